@@ -1,0 +1,154 @@
+// Package comparison reads the comparison file: the YAML text that names the
+// captures, the scenes and the output. Parse checks every key and every value
+// and returns a File in which defaults are merged, paths lead to the files and
+// nothing is left to look up.
+//
+// Mistakes come back as Errors, several at a time, each with its line, its
+// column and, where one is known, a hint.
+package comparison
+
+import (
+	"image"
+	"slices"
+	"time"
+
+	"fairframe/render/pacing"
+)
+
+// File is a comparison file that was read, checked and resolved.
+type File struct {
+	Path     string    // as given to Read or Parse
+	Dir      string    // the folder of Path, where relative paths start
+	Title    string    // may be empty
+	Output   Output    //
+	Captures []Capture // in file order
+	Scenes   []Scene   // in file order, defaults merged
+	Fonts    Fonts     //
+}
+
+// Output says what every clip is made like.
+type Output struct {
+	Folder   string      // where clips go; relative paths are joined to File.Dir
+	Size     image.Point // both sides even
+	Rate     pacing.Rate // frames a second
+	Delivery string      // DeliveryWeb or DeliveryLossless
+}
+
+// Deliveries.
+const (
+	DeliveryWeb      = "web"
+	DeliveryLossless = "lossless"
+)
+
+// Capture is the recording of one machine, with its pacing.
+type Capture struct {
+	Key    string      // its name within the file
+	Name   string      // shown; the key unless set
+	Detail string      // second text on the name tab; may be empty
+	Raster image.Point // resolution the machine renders at, as stated; zero when not stated
+	Video  string      // path of the recording
+	Pacing Source      // where its pacing comes from
+
+	video string // as written
+}
+
+// Source says where the pacing of a capture comes from. The zero Source says
+// nothing, which Parse lets pass only for captures whose scenes draw no deck.
+type Source struct {
+	File    string // path of a pacing log
+	Measure bool   // to be worked out from the pictures; not yet accepted in a file
+
+	file string // as written
+}
+
+// Given reports whether s says where the pacing comes from.
+func (s Source) Given() bool { return s.File != "" || s.Measure }
+
+// Scene is one stretch of play, shown in several captures at once.
+type Scene struct {
+	ID       string            // also the clip's file name, without its ending
+	Captures []string          // keys, in the order shown
+	Start    map[string]Time   // for each capture the first instant shown, in capture time
+	Length   time.Duration     // more than 0
+	View     string            // ViewColumns
+	Window   map[string]Window // for each capture what its pane shows
+	Deck     Deck              //
+	Caption  string            // may be empty
+	Audio    string            // key of the capture that is heard, or AudioNone
+	Line     int               // of the comparison file, where the scene begins
+}
+
+// ViewColumns shows the captures side by side.
+const ViewColumns = "columns"
+
+// AudioNone makes a silent clip. It is reserved and never a capture's key.
+const AudioNone = "none"
+
+// Window is the part of a capture that a pane shows.
+type Window struct {
+	Whole   bool   // the entire capture is fitted into its pane; Center and Magnify say nothing
+	Center  Point  // in fractions of the capture's width and height, within [0, 1]
+	Magnify Ratio  // 1: the capture's shorter side is scaled to the output's shorter side
+	Kernel  string // KernelNearest, KernelBicubic or KernelLanczos
+}
+
+// Resampling kernels.
+const (
+	KernelNearest = "nearest"
+	KernelBicubic = "bicubic"
+	KernelLanczos = "lanczos"
+)
+
+// Point is a place in a capture as exact fractions of its width and height,
+// with y growing downwards.
+type Point struct{ X, Y Ratio }
+
+// Deck says where the deck goes and what its axes span.
+type Deck struct {
+	Place      string        // DeckBelow, DeckOver or DeckNone
+	Tabs       bool          // name tabs are drawn
+	RateAxis   Axis          // of the frame-rate line, in frames a second
+	TimeAxis   Axis          // of the treads, in milliseconds
+	RateWindow time.Duration // over which the frame rate is a mean
+	TreadSpan  time.Duration // how much of the past the treads show
+}
+
+// Places of the deck.
+const (
+	DeckBelow = "below"
+	DeckOver  = "over"
+	DeckNone  = "none"
+)
+
+// Axis is the range of a graph, Min < Max.
+type Axis struct{ Min, Max float64 }
+
+// Fonts names the user's own font files; an empty path stands for the
+// embedded face.
+type Fonts struct {
+	Text, Bold, Digits string // paths
+
+	text, bold, digits string // as written
+}
+
+// Scene returns the scene of that id. The error of an id that no scene bears
+// suggests the nearest one and lists all.
+func (f *File) Scene(id string) (*Scene, error) {
+	ids := make([]string, len(f.Scenes))
+	for i := range f.Scenes {
+		if f.Scenes[i].ID == id {
+			return &f.Scenes[i], nil
+		}
+		ids[i] = f.Scenes[i].ID
+	}
+	return nil, &Error{File: f.Path, Msg: "no scene " + quote(id), Hint: suggest(id, ids, "scenes here")}
+}
+
+// Capture returns the capture of that key.
+func (f *File) Capture(key string) (*Capture, bool) {
+	i := slices.IndexFunc(f.Captures, func(c Capture) bool { return c.Key == key })
+	if i < 0 {
+		return nil, false
+	}
+	return &f.Captures[i], true
+}

@@ -1,0 +1,42 @@
+package comparison
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+)
+
+// maxSize bounds a comparison file, in bytes.
+const maxSize = 1 << 20
+
+// Read reads the comparison file of that path. Relative paths in it are joined
+// to its folder. Mistakes in it are returned as Errors.
+func Read(path string) (*File, error) {
+	r, err := os.Open(path)
+	if err != nil {
+		return nil, Errors{{File: path, Msg: "cannot be read: " + cause(err)}}
+	}
+	defer r.Close()
+	data, err := io.ReadAll(io.LimitReader(r, maxSize+1))
+	if err != nil {
+		return nil, Errors{{File: path, Msg: "cannot be read: " + cause(err)}}
+	}
+	return Parse(path, data)
+}
+
+// cause returns what went wrong without the path, which the error names already.
+func cause(err error) string {
+	if p := (*os.PathError)(nil); errors.As(err, &p) {
+		return p.Err.Error()
+	}
+	return err.Error()
+}
+
+// Parse reads a comparison file from memory, as if it lay at the path name.
+func Parse(name string, data []byte) (*File, error) {
+	if len(data) > maxSize {
+		return nil, Errors{{File: name, Msg: fmt.Sprintf("more than %d KiB long, which no comparison file is", maxSize>>10)}}
+	}
+	return nil, Errors{{File: name, Msg: "the reader of comparison files is not finished"}}
+}
