@@ -1,0 +1,138 @@
+package layout
+
+import (
+	"fmt"
+	"image"
+	"math/big"
+)
+
+// Fraction is an exact number: a magnification, a place in a picture. The zero
+// value is no number; see Window.
+type Fraction struct{ Num, Den int64 }
+
+// Rat returns f as a big.Rat.
+func (f Fraction) Rat() *big.Rat { return big.NewRat(f.Num, f.Den) }
+
+// Window is the part of a capture that a pane shows.
+type Window struct {
+	// Whole fits the entire capture into the pane; the other fields are unused.
+	Whole bool
+	// CenterX and CenterY are fractions of the capture's width and height.
+	CenterX, CenterY Fraction
+	// Magnify 1 is the scale at which the capture's shorter side equals the
+	// output's shorter side, so captures of different sizes show the same area.
+	Magnify Fraction
+}
+
+// Shot is a window worked out for one capture and one pane: read Crop, scale it
+// to Scaled, keep Keep of that, put it at At in the pane and leave the rest of
+// the pane black. All rectangles have even coordinates, as 4:2:0 colour needs.
+type Shot struct {
+	Crop   image.Rectangle // of the capture, in its pixels
+	Scaled image.Point     // size of Crop after scaling
+	Keep   image.Rectangle // of the scaled picture
+	At     image.Point     // of Keep's upper left corner, in the pane
+	Pane   image.Point     // the pane's size
+	Scale  *big.Rat        // output pixels for each capture pixel
+}
+
+// OneToOne reports whether each capture pixel becomes one output pixel.
+func (s Shot) OneToOne() bool { return s.Scale.Cmp(big.NewRat(1, 1)) == 0 }
+
+// Bars reports whether the picture leaves part of the pane black.
+func (s Shot) Bars() bool { return s.Keep.Size() != s.Pane }
+
+// margin is how many capture pixels are read beyond each edge of a window, for
+// the taps of the widest kernel (Lanczos, 3 on each side at enlargement).
+const margin = 8
+
+// Shoot works out how a capture of the given size shows in a pane of an output.
+// A window that would reach beyond the capture is moved inside it; one that is
+// larger than the capture leaves bars.
+func (w Window) Shoot(capture, pane, output image.Point) (Shot, error) {
+	if capture.X < 2 || capture.Y < 2 {
+		return Shot{}, fmt.Errorf("layout: capture of %dx%d pixels", capture.X, capture.Y)
+	}
+	if pane.X < 2 || pane.Y < 2 || pane.X%2 != 0 || pane.Y%2 != 0 {
+		return Shot{}, fmt.Errorf("layout: pane of %dx%d pixels", pane.X, pane.Y)
+	}
+	scale := new(big.Rat)
+	cx, cy := big.NewRat(1, 2), big.NewRat(1, 2)
+	if w.Whole {
+		across := big.NewRat(int64(pane.X), int64(capture.X))
+		down := big.NewRat(int64(pane.Y), int64(capture.Y))
+		scale.Set(across)
+		if down.Cmp(across) < 0 {
+			scale.Set(down)
+		}
+	} else {
+		if w.Magnify.Num <= 0 || w.Magnify.Den <= 0 || w.CenterX.Den <= 0 || w.CenterY.Den <= 0 {
+			return Shot{}, fmt.Errorf("layout: window %+v", w)
+		}
+		scale.Mul(w.Magnify.Rat(), big.NewRat(int64(min(output.X, output.Y)), int64(min(capture.X, capture.Y))))
+		cx, cy = w.CenterX.Rat(), w.CenterY.Rat()
+	}
+	x := along(capture.X, pane.X, scale, cx)
+	y := along(capture.Y, pane.Y, scale, cy)
+	if x.scaled > longest || y.scaled > longest {
+		return Shot{}, fmt.Errorf("layout: a capture of %dx%d pixels scaled by %s is too large", capture.X, capture.Y, scale.FloatString(2))
+	}
+	return Shot{
+		Crop:   image.Rect(x.crop0, y.crop0, x.crop1, y.crop1),
+		Scaled: image.Pt(x.scaled, y.scaled),
+		Keep:   image.Rect(x.keep0, y.keep0, x.keep1, y.keep1),
+		At:     image.Pt(x.at, y.at),
+		Pane:   pane,
+		Scale:  scale,
+	}, nil
+}
+
+// longest bounds a scaled picture's sides, and with them the memory it takes.
+const longest = 1 << 15
+
+// stretch is a Shot along one axis.
+type stretch struct{ crop0, crop1, scaled, keep0, keep1, at int }
+
+// along works out one axis. The crop's edges lie on a grid on which the scale
+// gives whole even pixels, so that the scaled picture is exact and not off by a
+// fraction of a pixel; only at the capture's own far edge may it be rounded.
+func along(capture, pane int, scale, centre *big.Rat) stretch {
+	even := capture &^ 1
+	full := evenNear(mul(even, scale))
+	if full <= pane {
+		full = max(full, 2)
+		at := (pane - full) / 2 &^ 1
+		return stretch{0, even, full, 0, full, at}
+	}
+	// The window's near edge in scaled pixels, even and inside the capture.
+	near := new(big.Rat).Sub(new(big.Rat).Mul(mul(capture, scale), centre), big.NewRat(int64(pane), 2))
+	from := min(max(evenNear(near), 0), full-pane)
+	to := from + pane
+
+	p, q := scale.Num().Int64(), scale.Denom().Int64()
+	grid := int(2 * q) // grid capture pixels become 2p scaled ones
+	crop0 := max(0, floorDiv(floorDiv(from*int(q), int(p))-margin, grid)*grid)
+	crop1 := min(even, (ceilDiv(ceilDiv(to*int(q), int(p))+margin, grid))*grid)
+	before := crop0 / grid * int(2*p)
+	scaled := max(evenNear(mul(crop1-crop0, scale)), to-before)
+	return stretch{crop0, crop1, scaled, from - before, to - before, 0}
+}
+
+func mul(n int, r *big.Rat) *big.Rat { return new(big.Rat).Mul(big.NewRat(int64(n), 1), r) }
+
+// evenNear rounds to the nearest even integer, halves up.
+func evenNear(r *big.Rat) int {
+	half := new(big.Rat).Quo(r, big.NewRat(2, 1))
+	half.Add(half, big.NewRat(1, 2))
+	return 2 * int(new(big.Int).Div(half.Num(), half.Denom()).Int64())
+}
+
+func floorDiv(a, b int) int {
+	q := a / b
+	if a%b != 0 && (a < 0) != (b < 0) {
+		q--
+	}
+	return q
+}
+
+func ceilDiv(a, b int) int { return -floorDiv(-a, b) }

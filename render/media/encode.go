@@ -1,0 +1,77 @@
+package media
+
+import (
+	"context"
+	"fmt"
+	"image"
+	"io"
+	"os"
+	"path/filepath"
+
+	"fairframe/render/pacing"
+)
+
+// EncodeSpec describes a capture to be made from pictures drawn in Go, as the
+// demo does. Filter and Args are the program's own and never a user's text.
+type EncodeSpec struct {
+	Out    string      // path of the file; its extension does not choose the format, Args' "-f" does
+	Size   image.Point // of the raw frames
+	PixFmt string      // of the raw frames, in ffmpeg's words, such as "yuv420p"
+	Rate   pacing.Rate
+	Sound  string   // path of a WAV file, or ""
+	Filter string   // a -vf chain, or ""
+	Args   []string // encoder and muxer arguments
+}
+
+// Encode runs ffmpeg over the raw frames that write sends, and returns when the
+// file is complete. The file appears under its name only then.
+func (t *Tools) Encode(ctx context.Context, s EncodeSpec, write func(w io.Writer) error) error {
+	part, err := partFor(s.Out)
+	if err != nil {
+		return err
+	}
+	defer os.Remove(part)
+	args := []string{"-y", "-hide_banner", "-v", "level+warning", "-nostats", "-nostdin",
+		"-protocol_whitelist", "pipe", "-f", "rawvideo", "-pix_fmt", s.PixFmt,
+		"-video_size", fmt.Sprintf("%dx%d", s.Size.X, s.Size.Y), "-framerate", s.Rate.String(), "-i", "pipe:0"}
+	if s.Sound != "" {
+		args = append(args, "-protocol_whitelist", "file", "-format_whitelist", "wav", "-i", fileURL(s.Sound),
+			"-map", "0:v:0", "-map", "1:a:0")
+	}
+	if s.Filter != "" {
+		args = append(args, "-vf", s.Filter)
+	}
+	args = append(args, s.Args...)
+	args = append(args, fileURL(part))
+	err = t.run(ctx, process{
+		program: t.FFmpeg, args: args, stdin: write,
+		what: fmt.Sprintf("media: encoding %s failed", filepath.Base(s.Out)),
+	})
+	if err != nil {
+		return err
+	}
+	return os.Rename(part, s.Out)
+}
+
+// partFor reserves a temporary file beside out, where a rename is atomic.
+func partFor(out string) (string, error) {
+	f, err := os.CreateTemp(filepath.Dir(out), "."+shorten(filepath.Base(out))+".*.part")
+	if err != nil {
+		return "", &Error{Msg: "media: cannot write beside " + out, Err: err,
+			Hint: "choose an output folder that exists and that you may write to"}
+	}
+	return f.Name(), f.Close()
+}
+
+// shorten leaves room in a file name's 255 bytes for what partFor adds.
+func shorten(name string) string {
+	const most = 200
+	if len(name) > most {
+		return name[:most]
+	}
+	return name
+}
+
+// fileURL keeps a path from being read as an option or a protocol: names may
+// begin with '-' or hold ':'.
+func fileURL(path string) string { return "file:" + path }

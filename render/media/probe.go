@@ -1,0 +1,321 @@
+package media
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"image"
+	"io/fs"
+	"math"
+	"os"
+	"strconv"
+	"strings"
+	"time"
+
+	"fairframe/render/pacing"
+)
+
+// Capture is what is known of a recording before it is decoded.
+type Capture struct {
+	Path   string
+	Format string      // the container, in ffmpeg's words
+	Codec  string      // the video's
+	PixFmt string      // the video's pixel format, in ffmpeg's words
+	Size   image.Point // in pixels, square
+	Rate   pacing.Rate // exact, frames a second
+	Frames int64       // how many the container announces; 0: it does not say
+	Audio  bool        // there is sound
+	Colour Colour
+
+	Warnings []string // what is odd but can be worked with
+
+	first  float64 // stamp of the first video frame, in seconds
+	origin float64 // stamp from which ffmpeg counts a seek, in seconds
+	lead   int64   // frames by which a seek goes early, for reordered frames
+}
+
+// Colour is how a capture codes its colours, in ffmpeg's words, as tagged or
+// as assumed where the tags are missing.
+type Colour struct {
+	Matrix   string // bt709, bt601, bt2020
+	Full     bool   // full range
+	Transfer string // "" when untagged
+	Assumed  bool   // the matrix was not tagged
+}
+
+// containers are the demuxers that may open a capture. The list is the real
+// defence against text that poses as a video: a playlist named .mkv would open
+// the files it names.
+const containers = "mov,matroska,webm,mpegts,mpeg,avi,nut,mxf,flv,yuv4mpegpipe"
+
+// protocols are those that a capture may use: its own file.
+const protocols = "file"
+
+type probed struct {
+	Streams []probedStream `json:"streams"`
+	Format  struct {
+		Name  string `json:"format_name"`
+		Start string `json:"start_time"`
+		Span  string `json:"duration"`
+	} `json:"format"`
+	Frames []struct {
+		Best string `json:"best_effort_timestamp_time"`
+		PTS  string `json:"pts_time"`
+	} `json:"frames"`
+}
+
+type probedStream struct {
+	Type        string            `json:"codec_type"`
+	Codec       string            `json:"codec_name"`
+	Width       int               `json:"width"`
+	Height      int               `json:"height"`
+	PixFmt      string            `json:"pix_fmt"`
+	Range       string            `json:"color_range"`
+	Space       string            `json:"color_space"`
+	Transfer    string            `json:"color_transfer"`
+	FieldOrder  string            `json:"field_order"`
+	SAR         string            `json:"sample_aspect_ratio"`
+	RFrameRate  string            `json:"r_frame_rate"`
+	AvgRate     string            `json:"avg_frame_rate"`
+	Frames      string            `json:"nb_frames"`
+	Span        string            `json:"duration"`
+	BFrames     int               `json:"has_b_frames"`
+	Tags        map[string]string `json:"tags"`
+	Disposition map[string]int    `json:"disposition"`
+	SideData    []struct {
+		Rotation float64 `json:"rotation"`
+	} `json:"side_data_list"`
+}
+
+// Probe reads what a capture is. It costs two short runs of ffprobe and decodes
+// one frame. Its errors name the file, what was found, and what to do.
+func (t *Tools) Probe(ctx context.Context, path string) (Capture, error) {
+	if err := readable(path); err != nil {
+		return Capture{}, err
+	}
+	type answer struct {
+		p   probed
+		err error
+	}
+	first := make(chan answer, 1)
+	go func() {
+		p, err := t.probe(ctx, path, "-select_streams", "v:0", "-show_entries",
+			"frame=best_effort_timestamp_time,pts_time", "-show_frames", "-read_intervals", "%+#1")
+		if err == nil && len(p.Frames) == 0 {
+			// An edit list or leading pictures may hide the first packets.
+			p, err = t.probe(ctx, path, "-select_streams", "v:0", "-show_entries",
+				"frame=best_effort_timestamp_time,pts_time", "-show_frames", "-read_intervals", "%+#60")
+		}
+		first <- answer{p, err}
+	}()
+	p, err := t.probe(ctx, path, "-show_format", "-show_streams")
+	head := <-first
+	if err != nil {
+		return Capture{}, err
+	}
+	var video *probedStream
+	c := Capture{Path: path, Format: p.Format.Name}
+	for i := range p.Streams {
+		s := &p.Streams[i]
+		switch {
+		case s.Type == "video" && video == nil && s.Disposition["attached_pic"] == 0:
+			video = s
+		case s.Type == "audio":
+			c.Audio = true
+		}
+	}
+	if video == nil {
+		return Capture{}, &Error{Msg: fmt.Sprintf("media: %s has no video", path), Hint: "name the recording itself"}
+	}
+	if head.err != nil {
+		return Capture{}, head.err
+	}
+	if len(head.p.Frames) == 0 {
+		return Capture{}, &Error{Msg: fmt.Sprintf("media: %s: no frame of it can be decoded", path),
+			Hint: "the file is damaged or still being written; copy or record it again"}
+	}
+	return c, c.fill(video, p, head.p)
+}
+
+func readable(path string) error {
+	info, err := os.Stat(path)
+	switch {
+	case err != nil && os.IsNotExist(err):
+		return &Error{Msg: fmt.Sprintf("media: capture %s does not exist", path),
+			Hint: "check the path; relative paths start at the comparison file's folder"}
+	case err != nil:
+		return &Error{Msg: "media: capture cannot be read", Err: err}
+	case info.Mode()&fs.ModeType != 0:
+		return &Error{Msg: fmt.Sprintf("media: capture %s is not a regular file", path), Hint: "name the recording itself"}
+	case info.Size() == 0:
+		return &Error{Msg: fmt.Sprintf("media: capture %s is empty", path), Hint: "record or copy it again"}
+	}
+	return nil
+}
+
+func (t *Tools) probe(ctx context.Context, path string, what ...string) (probed, error) {
+	args := append([]string{"-hide_banner", "-v", "level+error", "-protocol_whitelist", protocols,
+		"-format_whitelist", containers, "-print_format", "json"}, what...)
+	var out strings.Builder
+	err := t.run(ctx, process{
+		program: t.FFprobe, args: append(args, fileURL(path)), stdout: readAllInto(&out),
+		what: fmt.Sprintf("media: %s cannot be opened as a video", path),
+	})
+	var p probed
+	if err != nil {
+		return p, err
+	}
+	if err := json.Unmarshal([]byte(out.String()), &p); err != nil {
+		return p, fmt.Errorf("media: ffprobe on %s: %w", path, err)
+	}
+	return p, nil
+}
+
+func (c *Capture) fill(s *probedStream, p, head probed) error {
+	c.Codec, c.PixFmt = s.Codec, s.PixFmt
+	c.Size = image.Pt(s.Width, s.Height)
+	if c.Size.X <= 0 || c.Size.Y <= 0 {
+		return &Error{Msg: fmt.Sprintf("media: %s has no picture size", c.Path), Hint: "the file is damaged; record it again"}
+	}
+	if s.SAR != "" && s.SAR != "1:1" && s.SAR != "0:1" && s.SAR != "N/A" {
+		return &Error{Msg: fmt.Sprintf("media: %s has pixels that are not square (%s)", c.Path, s.SAR),
+			Hint: "convert the capture to square pixels first"}
+	}
+	for _, d := range s.SideData {
+		if d.Rotation != 0 {
+			return &Error{Msg: fmt.Sprintf("media: %s is rotated by %g degrees", c.Path, d.Rotation),
+				Hint: "turn the capture upright first"}
+		}
+	}
+	switch s.FieldOrder {
+	case "tt", "bb", "tb", "bt":
+		c.Warnings = append(c.Warnings, fmt.Sprintf("%s is interlaced; its two fields are shown as one picture", c.Path))
+	}
+	var err error
+	if c.Rate, err = exactRate(s.AvgRate, s.RFrameRate); err != nil {
+		return &Error{Msg: fmt.Sprintf("media: %s: %v", c.Path, err),
+			Hint: "convert the capture to a constant frame rate, or record it with one"}
+	}
+	if c.Colour, err = colourOf(s); err != nil {
+		return &Error{Msg: fmt.Sprintf("media: %s: %v", c.Path, err)}
+	}
+	c.origin = seconds(p.Format.Start)
+	c.first = seconds(head.Frames[0].Best)
+	if head.Frames[0].Best == "" {
+		c.first = seconds(head.Frames[0].PTS)
+	}
+	if s.BFrames > 0 {
+		// A seek in the order of decoding may land behind a frame that is shown
+		// early; go back by more frames than any encoder reorders.
+		c.lead = 16
+	}
+	c.Frames = announced(s, p, c.Rate)
+	return nil
+}
+
+// announced returns how many frames a container says it holds, 0 when it does
+// not say. It serves early errors only; the frames are counted when decoded.
+func announced(s *probedStream, p probed, r pacing.Rate) int64 {
+	if n, err := strconv.ParseInt(s.Frames, 10, 64); err == nil && n > 0 {
+		return n
+	}
+	span := seconds(s.Span)
+	if tag, ok := s.Tags["DURATION"]; ok && span == 0 {
+		// Matroska's tag is the track's end on the file's clock.
+		span = clock(tag) - max(0, seconds(p.Format.Start))
+	}
+	if span == 0 {
+		span = seconds(p.Format.Span)
+	}
+	return int64(math.Round(span * r.Hz()))
+}
+
+func seconds(s string) float64 {
+	v, err := strconv.ParseFloat(s, 64)
+	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
+		return 0
+	}
+	return v
+}
+
+// clock reads "00:00:12.016000000".
+func clock(s string) float64 {
+	var h, m int
+	var sec float64
+	if _, err := fmt.Sscanf(s, "%d:%d:%f", &h, &m, &sec); err != nil {
+		return 0
+	}
+	return float64(h)*3600 + float64(m)*60 + sec
+}
+
+// exactRate finds the exact rate behind what a container says of it. Stamps of
+// whole milliseconds turn 60000/1001 into 19001/317, so a rate within 0.02 % of
+// one in use is that one. An average that differs from the base rate by more
+// than 1 % means frames of differing lengths.
+func exactRate(average, base string) (pacing.Rate, error) {
+	avg, avgErr := fraction(average)
+	r, rErr := fraction(base)
+	if avgErr != nil && rErr != nil {
+		return pacing.Rate{}, fmt.Errorf("has no frame rate (%q)", average)
+	}
+	if avgErr != nil {
+		avg = r
+	}
+	if rErr != nil {
+		r = avg
+	}
+	if known, ok := inUse(avg); ok {
+		return known, nil
+	}
+	if known, ok := inUse(r); ok && math.Abs(avg-known.Hz()) <= 0.01*known.Hz() {
+		return known, nil
+	}
+	if math.Abs(avg-r) > 0.01*r {
+		return pacing.Rate{}, fmt.Errorf("has a variable frame rate (%.2f on average, base %.2f)", avg, r)
+	}
+	num, den, _ := strings.Cut(average, "/")
+	n, _ := strconv.ParseInt(num, 10, 64)
+	d, _ := strconv.ParseInt(den, 10, 64)
+	const plain = 100000
+	rate, err := pacing.NewRate(n, d)
+	if err != nil || rate.Num > plain || rate.Den > plain {
+		return pacing.Rate{}, fmt.Errorf("has an odd frame rate (%s)", average)
+	}
+	return rate, nil
+}
+
+func fraction(s string) (float64, error) {
+	num, den, _ := strings.Cut(s, "/")
+	n, err := strconv.ParseFloat(num, 64)
+	if err != nil {
+		return 0, err
+	}
+	d := 1.0
+	if den != "" {
+		if d, err = strconv.ParseFloat(den, 64); err != nil {
+			return 0, err
+		}
+	}
+	if n <= 0 || d <= 0 {
+		return 0, fmt.Errorf("media: rate %q", s)
+	}
+	return n / d, nil
+}
+
+// inUse returns the rate in common use that hz is within 0.02 % of. The nearest
+// two, 60 and 60000/1001, lie 0.1 % apart.
+func inUse(hz float64) (pacing.Rate, bool) {
+	for _, r := range []pacing.Rate{
+		{Num: 60, Den: 1}, {Num: 60000, Den: 1001}, {Num: 30, Den: 1}, {Num: 30000, Den: 1001}, {Num: 120, Den: 1}, {Num: 120000, Den: 1001},
+		{Num: 50, Den: 1}, {Num: 25, Den: 1}, {Num: 24, Den: 1}, {Num: 24000, Den: 1001}, {Num: 100, Den: 1}, {Num: 144, Den: 1}, {Num: 240, Den: 1},
+		{Num: 48, Den: 1}, {Num: 48000, Den: 1001}, {Num: 72, Den: 1}, {Num: 75, Den: 1}, {Num: 90, Den: 1}, {Num: 165, Den: 1}, {Num: 20, Den: 1}, {Num: 15, Den: 1}, {Num: 10, Den: 1},
+	} {
+		if math.Abs(hz-r.Hz()) <= 0.0002*r.Hz() {
+			return r, true
+		}
+	}
+	return pacing.Rate{}, false
+}
+
+// Duration returns how long the announced frames last, 0 when unknown.
+func (c Capture) Duration() time.Duration { return c.Rate.TimeOf(c.Frames) }

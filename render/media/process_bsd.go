@@ -1,0 +1,14 @@
+//go:build unix && !linux
+
+package media
+
+import (
+	"os/exec"
+	"syscall"
+)
+
+// setGroup puts the process into a group of its own, so that a Ctrl-C at the
+// terminal reaches us alone and we end it in order.
+func setGroup(cmd *exec.Cmd) {
+	cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true}
+}

@@ -1,0 +1,100 @@
+package media
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"regexp"
+	"strconv"
+)
+
+// seek is where reading of a capture starts, in seconds on ffmpeg's own clock
+// of that file; fromStart reads it from its beginning.
+type seek float64
+
+const fromStart seek = 0
+
+// seekTo returns a position from which frame n is decoded: half a frame before
+// it, and by the lead of reordered codecs earlier still. It need not be right,
+// only early: stamps tell which frame is which.
+func (c Capture) seekTo(n int64) seek {
+	at := c.first - c.origin + (float64(n-c.lead)-0.5)/c.Rate.Hz()
+	if n <= c.lead || at <= 0 {
+		return fromStart
+	}
+	return seek(at)
+}
+
+// inputArgs are the arguments of one capture as an input, up to -i. The
+// process's global arguments must hold -copyts.
+func (t *Tools) inputArgs(c Capture, at seek) []string {
+	args := []string{"-protocol_whitelist", protocols, "-format_whitelist", containers, "-noaccurate_seek"}
+	if at > fromStart {
+		args = append(args, "-ss", at.String())
+	}
+	return append(args, "-i", fileURL(c.Path))
+}
+
+// String prints seconds the way ffmpeg reads them: never in exponents.
+func (s seek) String() string { return strconv.FormatFloat(float64(s), 'f', 6, 64) }
+
+// stampChain turns stamps into frame numbers: the time base becomes one frame
+// and the first frame's stamp zero. Rounding is to the nearest frame, so that a
+// container may be off by anything less than half a frame.
+func (c Capture) stampChain() string {
+	return fmt.Sprintf("setpts=%s,settb=%d/%d", c.zeroed(), c.Rate.Den, c.Rate.Num)
+}
+
+func (c Capture) zeroed() string {
+	return fmt.Sprintf("round(PTS-(%s)/TB)", strconv.FormatFloat(c.first, 'f', 9, 64))
+}
+
+// backwards are the steps by which Locate goes back, in seconds. Ten seconds is
+// the longest distance between key frames in common use; from the last one it
+// goes to the start, where a decoder always begins right.
+var backwards = [...]float64{0, 1.5, 4, 11, 31}
+
+// Locate finds a position from which frame n of c really gets decoded. A seek
+// in MPEG-TS may land a group of pictures late, and a stream that refreshes
+// itself little by little decodes only some time after the seek.
+func (t *Tools) Locate(ctx context.Context, c Capture, n int64) (seek, error) {
+	want := c.seekTo(n)
+	for _, back := range backwards {
+		at := want - seek(back)
+		if at <= fromStart {
+			break
+		}
+		first, err := t.firstDecoded(ctx, c, at)
+		if err != nil {
+			return 0, err
+		}
+		if first <= n {
+			return at, nil
+		}
+	}
+	return fromStart, nil
+}
+
+// firstDecoded returns the number of the first frame that comes out of a
+// decoder after a seek; a very large number when none does.
+func (t *Tools) firstDecoded(ctx context.Context, c Capture, at seek) (int64, error) {
+	args := append([]string{"-hide_banner", "-v", "level+info", "-nostats", "-nostdin", "-copyts"}, t.inputArgs(c, at)...)
+	args = append(args, "-map", "0:v:0", "-an", "-sn", "-dn", "-vf", c.stampChain()+",showinfo", "-frames:v", "1",
+		"-fps_mode", "passthrough", "-f", "null", "-")
+	first := int64(math.MaxInt64)
+	err := t.run(ctx, process{
+		program: t.FFmpeg, args: args, what: fmt.Sprintf("media: seeking in %s failed", c.Path),
+		line: func(line string) {
+			if m := shownPTS.FindStringSubmatch(line); m != nil && first == math.MaxInt64 {
+				if n, err := strconv.ParseInt(m[1], 10, 64); err == nil {
+					first = n
+				}
+			}
+		},
+	})
+	return first, err
+}
+
+// shownPTS is showinfo's line for a frame: its stamp in units of the time base,
+// which stampChain has made the frame's number.
+var shownPTS = regexp.MustCompile(`showinfo.*\] n: *0 pts: *(-?\d+) `)

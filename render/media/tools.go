@@ -1,0 +1,106 @@
+package media
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"runtime"
+	"strconv"
+	"strings"
+)
+
+// Tools are the two programs that do the decoding and encoding. The zero value
+// is of no use; see Find.
+type Tools struct {
+	FFmpeg  string // path of ffmpeg
+	FFprobe string // path of ffprobe, beside it
+}
+
+// oldest is the first ffmpeg that has every option used here (-fps_mode).
+const oldestMajor, oldestMinor = 5, 1
+
+// Find looks for ffmpeg and its ffprobe. An empty name searches PATH; anything
+// else names the ffmpeg program, whose ffprobe is looked for beside it.
+func Find(ffmpeg string) (*Tools, error) {
+	if ffmpeg == "" {
+		ffmpeg = "ffmpeg"
+	}
+	path, err := exec.LookPath(ffmpeg)
+	if err != nil {
+		return nil, missing("ffmpeg", ffmpeg)
+	}
+	probe := "ffprobe"
+	if strings.ContainsAny(ffmpeg, `/\`) {
+		probe = filepath.Join(filepath.Dir(path), "ffprobe")
+	}
+	probePath, err := exec.LookPath(probe)
+	if err != nil {
+		return nil, missing("ffprobe", probe)
+	}
+	return &Tools{FFmpeg: path, FFprobe: probePath}, nil
+}
+
+func missing(program, name string) error {
+	return &Error{
+		Msg:  fmt.Sprintf("media: %s not found (looked for %q)", program, name),
+		Hint: InstallHint(),
+	}
+}
+
+// InstallHint says how ffmpeg is installed on this system.
+func InstallHint() string {
+	switch runtime.GOOS {
+	case "windows":
+		return "install it with: winget install ffmpeg   (or name it with --ffmpeg PATH)"
+	case "darwin":
+		return "install it with: brew install ffmpeg   (or name it with --ffmpeg PATH)"
+	default:
+		return "install it with your package manager, for example: apt-get install ffmpeg   (or name it with --ffmpeg PATH)"
+	}
+}
+
+var versionLine = regexp.MustCompile(`^ffmpeg version (\S+)`)
+
+// Version asks ffmpeg for its version and returns it as it names itself. An
+// ffmpeg that is older than 5.1 is an error.
+func (t *Tools) Version(ctx context.Context) (string, error) {
+	var out strings.Builder
+	err := t.run(ctx, process{program: t.FFmpeg, args: []string{"-hide_banner", "-version"}, stdout: readAllInto(&out)})
+	if err != nil {
+		return "", err
+	}
+	m := versionLine.FindStringSubmatch(out.String())
+	if m == nil {
+		return "", &Error{Msg: fmt.Sprintf("media: %q does not name itself ffmpeg", t.FFmpeg), Hint: InstallHint()}
+	}
+	if err := checkVersion(m[1]); err != nil {
+		return "", err
+	}
+	return m[1], nil
+}
+
+var numbered = regexp.MustCompile(`^n?(\d+)\.(\d+)`)
+
+// checkVersion refuses what is too old. A build from the repository ("N-1234-g…",
+// a date) names no release and is taken at its word.
+func checkVersion(v string) error {
+	m := numbered.FindStringSubmatch(v)
+	if m == nil {
+		return nil
+	}
+	major, err1 := strconv.Atoi(m[1])
+	minor, err2 := strconv.Atoi(m[2])
+	if err := errors.Join(err1, err2); err != nil {
+		return nil
+	}
+	if major < oldestMajor || major == oldestMajor && minor < oldestMinor {
+		return &Error{
+			Msg:  fmt.Sprintf("media: ffmpeg %s is too old (needs %d.%d or newer)", v, oldestMajor, oldestMinor),
+			Hint: InstallHint(),
+		}
+	}
+	return nil
+}
