@@ -1,0 +1,71 @@
+package pacing
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+	"time"
+)
+
+// WriteLog writes frames as the tool's own log, which ReadTrace reads back to
+// the nanosecond. The comments come first, as lines that begin with "#"; the
+// column note is written only if a frame is still or doubtful.
+func WriteLog(w io.Writer, comments []string, frames []Frame) error {
+	out := bufio.NewWriter(w)
+	for _, c := range comments {
+		for _, line := range strings.FieldsFunc(c, func(r rune) bool { return r == '\n' || r == '\r' }) {
+			fmt.Fprintf(out, "# %s\n", line)
+		}
+	}
+	notes := false
+	for _, f := range frames {
+		notes = notes || f.Kind == Still || f.Doubtful
+	}
+	out.WriteString("time_s,frame_time_ms,tear")
+	if notes {
+		out.WriteString(",note")
+	}
+	var b []byte
+	for _, f := range frames {
+		b = append(b[:0], '\n')
+		b = appendDecimal(b, f.Begin, 9)
+		b = append(b, ',')
+		b = appendDecimal(b, f.Time, 6)
+		b = append(b, ',')
+		b = strconv.AppendInt(b, int64(f.Tear), 10)
+		if notes {
+			b = append(b, ',')
+			if f.Kind == Still {
+				b = append(b, Still.String()...)
+			}
+			if f.Doubtful {
+				if f.Kind == Still {
+					b = append(b, ' ')
+				}
+				b = append(b, "doubtful"...)
+			}
+		}
+		out.Write(b)
+	}
+	out.WriteByte('\n')
+	if err := out.Flush(); err != nil { // bufio keeps the first error
+		return fmt.Errorf("pacing: write log: %w", err)
+	}
+	return nil
+}
+
+// appendDecimal appends d in units of 10^decimals ns, with that many decimals.
+func appendDecimal(b []byte, d time.Duration, decimals int) []byte {
+	u := uint64(d)
+	if d < 0 {
+		b = append(b, '-')
+		u = -u
+	}
+	unit := pow10[decimals]
+	b = strconv.AppendUint(b, u/unit, 10)
+	b = append(b, '.')
+	fraction := strconv.AppendUint(nil, unit+u%unit, 10) // a leading 1 keeps the zeros
+	return append(b, fraction[1:]...)
+}
