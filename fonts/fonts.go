@@ -1,0 +1,171 @@
+// Package fonts holds the typefaces of the overlay and measures, fits and
+// rasterises text in them.
+//
+// B612 and B612 Mono (SIL Open Font License 1.1, see OFL.txt) are embedded; a
+// user's own font may stand in front of them. Text is set without kerning and
+// without shaping: every rune takes its own advance, so widths add up, digits
+// are tabular and equal numbers always look equal.
+package fonts
+
+import (
+	_ "embed"
+	"fmt"
+	"os"
+	"unicode/utf8"
+
+	"golang.org/x/image/font"
+	"golang.org/x/image/font/opentype"
+	"golang.org/x/image/font/sfnt"
+	"golang.org/x/image/math/fixed"
+)
+
+var (
+	//go:embed B612-Regular.otf
+	regularOTF []byte
+	//go:embed B612-Bold.otf
+	boldOTF []byte
+	//go:embed B612Mono-Regular.otf
+	monoOTF []byte
+	//go:embed B612Mono-Bold.otf
+	monoBoldOTF []byte
+)
+
+// Licence is the text of the embedded fonts' licence.
+//
+//go:embed OFL.txt
+var Licence string
+
+// Style names one of a set's faces.
+type Style int
+
+const (
+	Regular Style = iota
+	Bold
+	Mono
+	MonoBold
+	styles
+)
+
+// Set is a choice of fonts for each style. It is immutable and safe for
+// concurrent use; the faces made from it are not.
+type Set struct {
+	fonts [styles][]*sfnt.Font // in order of preference
+	names []string             // user's fonts, for messages
+}
+
+// New returns the set of embedded fonts.
+func New() (*Set, error) {
+	s := new(Set)
+	for i, data := range [styles][]byte{regularOTF, boldOTF, monoOTF, monoBoldOTF} {
+		f, err := opentype.Parse(data)
+		if err != nil {
+			return nil, fmt.Errorf("fonts: embedded font %d: %w", i, err)
+		}
+		s.fonts[i] = []*sfnt.Font{f}
+	}
+	return s, nil
+}
+
+// With returns a set that prefers the given font (OpenType or TrueType, single
+// or the first of a collection) for regular and bold text, and falls back to
+// the receiver for glyphs it lacks. Mono styles stay: the deck's numbers rely
+// on their tabular digits. name is used in messages only.
+func (s *Set) With(name string, data []byte) (*Set, error) {
+	f, err := opentype.Parse(data)
+	if err != nil {
+		c, cerr := opentype.ParseCollection(data)
+		if cerr != nil || c.NumFonts() == 0 {
+			return nil, fmt.Errorf("fonts: %s is no OpenType or TrueType font: %w", name, err)
+		}
+		if f, err = c.Font(0); err != nil {
+			return nil, fmt.Errorf("fonts: %s: first font of the collection: %w", name, err)
+		}
+	}
+	out := &Set{names: append([]string{name}, s.names...)}
+	copy(out.fonts[:], s.fonts[:])
+	for _, style := range []Style{Regular, Bold} {
+		out.fonts[style] = append([]*sfnt.Font{f}, s.fonts[style]...)
+	}
+	return out, nil
+}
+
+// WithFile is With for a font file. A file of more than 64 MiB is refused.
+func (s *Set) WithFile(path string) (*Set, error) {
+	const limit = 64 << 20
+	info, err := os.Stat(path)
+	if err != nil {
+		return nil, fmt.Errorf("fonts: %w", err)
+	}
+	if !info.Mode().IsRegular() || info.Size() > limit {
+		return nil, fmt.Errorf("fonts: %s is no font file (%d bytes)", path, info.Size())
+	}
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return nil, fmt.Errorf("fonts: %w", err)
+	}
+	return s.With(path, data)
+}
+
+// MissingError tells which rune no font of a set can draw.
+type MissingError struct{ Rune rune }
+
+// Error names the glyph, or the code alone where it has no visible form.
+func (e *MissingError) Error() string {
+	if e.Rune == utf8.RuneError {
+		return "fonts: text is not valid UTF-8"
+	}
+	return fmt.Sprintf("fonts: no glyph for %q (U+%04X)", string(e.Rune), e.Rune)
+}
+
+// Missing returns a *MissingError for the first rune of text that some style of
+// the set cannot draw, and nil when there is none. Control characters such as
+// line breaks and tabs have no glyph.
+func (s *Set) Missing(text string) error {
+	var buf sfnt.Buffer
+	for _, r := range text {
+		for style := range styles {
+			if s.find(&buf, style, r) < 0 {
+				return &MissingError{r}
+			}
+		}
+	}
+	return nil
+}
+
+// find returns the index of the first font of a style that has a glyph for r,
+// or -1.
+func (s *Set) find(buf *sfnt.Buffer, style Style, r rune) int {
+	if r == utf8.RuneError || r < ' ' || r == 0x7f {
+		return -1
+	}
+	for i, f := range s.fonts[style] {
+		if g, err := f.GlyphIndex(buf, r); err == nil && g != 0 {
+			return i
+		}
+	}
+	return -1
+}
+
+// Face returns the style at a size in pixels (the em, not a point size).
+func (s *Set) Face(style Style, px float64) (*Face, error) {
+	if style < 0 || style >= styles {
+		return nil, fmt.Errorf("fonts: unknown style %d", int(style))
+	}
+	if !(px > 0 && px <= 4096) {
+		return nil, fmt.Errorf("fonts: size %v px is outside 0..4096", px)
+	}
+	f := &Face{set: s, style: style}
+	for _, sf := range s.fonts[style] {
+		face, err := opentype.NewFace(sf, &opentype.FaceOptions{Size: px, DPI: 72, Hinting: font.HintingNone})
+		if err != nil {
+			return nil, fmt.Errorf("fonts: face of %v px: %w", px, err)
+		}
+		f.faces = append(f.faces, face)
+	}
+	m := f.faces[0].Metrics()
+	f.cap, f.ascent, f.descent = m.CapHeight, m.Ascent, m.Descent
+	if f.cap <= 0 {
+		f.cap = fixed.Int26_6(px * 64 * 0.7)
+	}
+	return f, nil
+}

@@ -1,0 +1,319 @@
+package layout
+
+import "image"
+
+// shape is the arrangement of the deck's parts.
+type shape int
+
+const (
+	wide  shape = iota // readouts, line and treads from left to right
+	block              // readouts on top; line and treads side by side below
+	tall               // readouts, line and treads from top to bottom
+)
+
+// arrangement measures a screen in its own em, the size of the smallest text:
+// every length of the deck follows the type, so that the deck looks the same at
+// every size of one shape.
+type arrangement struct {
+	spec  Spec
+	shape shape
+	em    int
+	safe  image.Rectangle
+}
+
+func arrangementOf(s Spec) arrangement {
+	a := arrangement{spec: s, safe: Safe(s.Size)}
+	w, h := s.Size.X, s.Size.Y
+	switch {
+	case 3*w >= 4*h:
+		a.shape = wide
+	case 4*w > 3*h:
+		a.shape = block
+	default:
+		a.shape = tall
+	}
+	// The smallest text is to be at least 1/60 of the height. A tall output is
+	// narrow for its height, so it gets no more than that.
+	if a.shape == tall {
+		a.em = (h + 59) / 60
+	} else {
+		a.em = (h + 53) / 54
+	}
+	return a
+}
+
+// ems returns n tenths of an em, in pixels.
+func (a arrangement) ems(tenths int) int { return (tenths*a.em + 5) / 10 }
+
+func (a arrangement) types() Type {
+	t := Type{Small: a.em, Name: a.ems(14), Rate: a.ems(24), Time: a.ems(12)}
+	switch {
+	case a.shape == wide && a.spec.Captures > 2:
+		t.Rate = a.ems(18)
+	case a.shape == tall && a.spec.Captures > 2:
+		t.Rate = a.ems(22)
+	}
+	return t
+}
+
+// tabLines is how many lines of text a tab has: as many as its parts need in
+// the width of one pane.
+func (a arrangement) tabLines() int {
+	switch a.shape {
+	case wide:
+		return a.spec.Captures - 1
+	case block:
+		return a.spec.Captures
+	default:
+		return 3
+	}
+}
+
+// nameLine and textLine are the heights of a tab's first line and of the rest.
+func (a arrangement) nameLine() int { return a.ems(18) }
+func (a arrangement) textLine() int { return a.ems(13) }
+
+// tabRow is the height of the row of name tabs, even.
+func (a arrangement) tabRow() int {
+	return even(a.ems(9) + a.nameLine() + (a.tabLines()-1)*a.textLine() + 1)
+}
+
+// tabs places one tab under each pane. Text keeps an inset from its pane's
+// edges and stays inside the safe area.
+func (a arrangement) tabs(panes []image.Rectangle, top int) []Tab {
+	var out []Tab
+	for _, p := range panes {
+		t := Tab{Box: image.Rect(p.Min.X, top, p.Max.X, top+a.tabRow())}
+		x0 := max(p.Min.X+a.ems(12), a.safe.Min.X)
+		x1 := min(p.Max.X-a.ems(12), a.safe.Max.X)
+		y := top + (a.tabRow()-a.nameLine()-(a.tabLines()-1)*a.textLine())/2
+		swatch := a.ems(24)
+		if a.shape != wide {
+			swatch = a.ems(18)
+		}
+		text := x0 + swatch + a.ems(7)
+		bar := a.ems(3)
+		mid := y + a.nameLine()/2
+		t.Swatch = image.Rect(x0, mid-bar/2, x0+swatch, mid-bar/2+max(bar, 1))
+		for i := range a.tabLines() {
+			h := a.textLine()
+			if i == 0 {
+				h = a.nameLine()
+			}
+			left := text
+			// Narrow tabs use the room below the swatch for their further lines.
+			if i > 0 && a.shape != wide {
+				left = x0
+			}
+			t.Lines = append(t.Lines, image.Rect(left, y, x1, y+h))
+			y += h
+		}
+		out = append(out, t)
+	}
+	return out
+}
+
+// Heights of the deck's rows.
+func (a arrangement) title() int   { return a.ems(13) }
+func (a arrangement) gap() int     { return a.ems(3) }
+func (a arrangement) caption() int { return a.ems(17) }
+func (a arrangement) margin() int  { return a.spec.Size.Y - a.safe.Max.Y }
+
+// plotHeight is the height of the frame-rate line's area, or of area and time
+// labels together where the treads stand beside it.
+func (a arrangement) plotHeight() int {
+	switch a.shape {
+	case wide:
+		return a.ems(87)
+	case block:
+		return a.ems(84 + 14*(a.spec.Captures-2))
+	default:
+		return a.ems(56)
+	}
+}
+
+func (a arrangement) laneGap() int { return a.ems(5) }
+
+// laneHeight is the height of one lane where the treads stand alone.
+func (a arrangement) laneHeight() int { return a.ems(31) }
+
+func (a arrangement) readoutRow() int {
+	if a.shape == tall {
+		return a.ems(40)
+	}
+	return a.ems(28)
+}
+
+// stripHeight is the height of tab row and deck together, even.
+func (a arrangement) stripHeight() int {
+	h := 2*a.gap() + a.title() + a.plotHeight() + a.margin()
+	n := a.spec.Captures
+	switch a.shape {
+	case block:
+		h += a.readoutRow() + 2*a.gap()
+	case tall:
+		h += a.readoutRow() + 2*a.gap() + a.ems(13) // time labels
+		h += a.ems(8) + a.title() + a.gap() + n*a.laneHeight() + (n-1)*a.laneGap()
+	}
+	if a.spec.Tabs {
+		h += a.tabRow()
+	} else {
+		h += a.ems(6)
+	}
+	if a.spec.Caption {
+		h += a.caption()
+	}
+	return even(h + 1)
+}
+
+// deck places everything below the tab row.
+func (a arrangement) deck(sc *Screen) {
+	x0, x1 := a.safe.Min.X, a.safe.Max.X
+	y0, y1 := sc.Deck.Min.Y+a.gap(), a.safe.Max.Y
+	if !a.spec.Tabs {
+		y0 += a.ems(6)
+	}
+	if a.spec.Caption {
+		sc.Caption = image.Rect(x0, y1-a.title(), x1, y1)
+		y1 -= a.caption()
+	}
+	switch a.shape {
+	case wide:
+		left := a.ems(120)
+		if a.spec.Captures > 2 {
+			left = a.ems(138)
+		}
+		a.readoutColumn(sc, image.Rect(x0, y0, x0+left, y1))
+		a.graphs(sc, image.Rect(x0+left+a.ems(16), y0, x1, y1))
+	case block:
+		row := y0 + a.readoutRow()
+		a.readoutsAcross(sc, image.Rect(x0, y0, x1, row))
+		a.graphs(sc, image.Rect(x0, row+2*a.gap(), x1, y1))
+	case tall:
+		row := y0 + a.readoutRow()
+		a.readoutsAcross(sc, image.Rect(x0, y0, x1, row))
+		row += 2 * a.gap()
+		lineEnd := row + a.title() + a.gap() + a.plotHeight() + a.ems(13)
+		a.line(sc, image.Rect(x0, row, x1, lineEnd), true)
+		a.lanes(sc, image.Rect(x0, lineEnd+a.ems(8), x1, y1), 0)
+	}
+}
+
+// readoutColumn stacks the readouts under the scene clock.
+func (a arrangement) readoutColumn(sc *Screen, r image.Rectangle) {
+	sc.Clock = image.Rect(r.Min.X, r.Min.Y, r.Max.X, r.Min.Y+a.title())
+	rows := a.split(image.Rect(r.Min.X, r.Min.Y+a.title()+a.gap(), r.Max.X, r.Max.Y), a.spec.Captures)
+	for _, row := range rows {
+		o := Readout{Swatch: image.Rect(row.Min.X, row.Min.Y, row.Min.X+a.bar(), row.Max.Y)}
+		text := row.Min.X + a.ems(14)
+		if a.spec.Captures > 2 {
+			// No height for two lines: side by side on one baseline.
+			cut := text + a.ems(70)
+			o.Rate = image.Rect(text, row.Min.Y, cut, row.Max.Y)
+			o.Time = image.Rect(cut, row.Min.Y, row.Max.X, row.Max.Y)
+		} else {
+			cut := row.Min.Y + row.Dy()*62/100
+			o.Rate = image.Rect(text, row.Min.Y, row.Max.X, cut)
+			o.Time = image.Rect(text, cut, row.Max.X, row.Max.Y)
+		}
+		sc.Readouts = append(sc.Readouts, o)
+	}
+}
+
+// bar is the thickness of a readout's or a lane's swatch.
+func (a arrangement) bar() int { return max(2, a.ems(3)) }
+
+// readoutsAcross stands the readouts side by side, under the panes.
+func (a arrangement) readoutsAcross(sc *Screen, r image.Rectangle) {
+	for i, p := range sc.Panes {
+		x0, x1 := r.Min.X, r.Max.X
+		if i > 0 {
+			x0 = p.Min.X + a.ems(12)
+		}
+		if i < len(sc.Panes)-1 {
+			x1 = p.Max.X - a.ems(6)
+		}
+		o := Readout{Swatch: image.Rect(x0, r.Min.Y, x0+a.bar(), r.Max.Y)}
+		text := x0 + a.ems(10)
+		if a.shape == tall {
+			cut := r.Min.Y + r.Dy()*62/100
+			o.Rate = image.Rect(text, r.Min.Y, x1, cut)
+			o.Time = image.Rect(text, cut, x1, r.Max.Y)
+		} else {
+			cut := text + (x1-text)*56/100
+			o.Rate = image.Rect(text, r.Min.Y, cut, r.Max.Y)
+			o.Time = image.Rect(cut, r.Min.Y, x1, r.Max.Y)
+		}
+		sc.Readouts = append(sc.Readouts, o)
+	}
+}
+
+// graphs stands line and treads side by side.
+func (a arrangement) graphs(sc *Screen, r image.Rectangle) {
+	gutter, gap := a.ems(40), a.ems(20)
+	share := (r.Dx() - gap) * 42 / 100
+	area := share - gutter - a.pen()
+	// At 60 or 30 frames a second a graph of 1.5 s whose width is a multiple of
+	// 90 pixels scrolls by whole pixels, which keeps its edges crisp.
+	if area >= 180 {
+		area -= area % 90
+	}
+	cut := r.Max.X - area - gutter - a.pen()
+	a.line(sc, image.Rect(r.Min.X, r.Min.Y, cut-gap, r.Max.Y), a.shape != wide)
+	a.lanes(sc, image.Rect(cut, r.Min.Y, r.Max.X, r.Max.Y), gutter)
+}
+
+// pen is the room right of a lane for the mark of the present value.
+func (a arrangement) pen() int { return a.ems(6) }
+
+// line places the frame-rate line. With clock, the scene clock takes the right
+// end of its title row.
+func (a arrangement) line(sc *Screen, r image.Rectangle, clock bool) {
+	x := r.Min.X + a.ems(30)
+	top := r.Min.Y + a.title() + a.gap()
+	bottom := r.Max.Y - a.ems(13)
+	l := &sc.Line
+	l.Title = image.Rect(x, r.Min.Y, r.Max.X, r.Min.Y+a.title())
+	if clock {
+		c := r.Max.X - a.ems(66)
+		sc.Clock = image.Rect(c, r.Min.Y, r.Max.X, r.Min.Y+a.title())
+		l.Title.Max.X = c - a.ems(4)
+	}
+	l.Unit = image.Rect(r.Min.X, r.Min.Y, x-a.ems(5), r.Min.Y+a.title())
+	l.Area = image.Rect(x, top, r.Max.X, bottom-a.ems(1))
+	l.Values = image.Rect(r.Min.X, top, x-a.ems(5), bottom)
+	l.Times = image.Rect(r.Min.X, bottom, r.Max.X, r.Max.Y)
+}
+
+// lanes places the frame-time graph.
+func (a arrangement) lanes(sc *Screen, r image.Rectangle, gutter int) {
+	if gutter == 0 {
+		gutter = a.ems(40)
+		if area := r.Dx() - gutter - a.pen(); area >= 180 {
+			gutter += area % 90
+		}
+	}
+	x, x1 := r.Min.X+gutter, r.Max.X-a.pen()
+	t := &sc.Treads
+	t.Title = image.Rect(x, r.Min.Y, x1, r.Min.Y+a.title())
+	t.Unit = image.Rect(r.Min.X+a.bar()+a.ems(3), r.Min.Y, x-a.ems(5), r.Min.Y+a.title())
+	for _, row := range a.split(image.Rect(r.Min.X, r.Min.Y+a.title()+a.gap(), r.Max.X, r.Max.Y), a.spec.Captures) {
+		t.Lanes = append(t.Lanes, Lane{
+			Swatch: image.Rect(r.Min.X, row.Min.Y, r.Min.X+a.bar(), row.Max.Y),
+			Values: image.Rect(r.Min.X+a.bar()+a.ems(3), row.Min.Y, x-a.ems(5), row.Max.Y),
+			Area:   image.Rect(x, row.Min.Y, x1, row.Max.Y),
+			Pen:    image.Rect(x1, row.Min.Y, r.Max.X, row.Max.Y),
+		})
+	}
+}
+
+// split cuts r into n rows of equal height with a lane gap between them.
+func (a arrangement) split(r image.Rectangle, n int) []image.Rectangle {
+	h := (r.Dy() - (n-1)*a.laneGap()) / n
+	var rows []image.Rectangle
+	for i := range n {
+		y := r.Min.Y + i*(h+a.laneGap())
+		rows = append(rows, image.Rect(r.Min.X, y, r.Max.X, y+h))
+	}
+	return rows
+}

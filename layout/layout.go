@@ -1,0 +1,189 @@
+// Package layout is the geometry of a comparison: where the panes, the name
+// tabs, the readouts, the graphs and every line of text stand in the output.
+//
+// It is pure integer arithmetic: a Spec goes in, a Screen of rectangles comes
+// out, the same on every machine. Coordinates are pixels of the output, y grows
+// downwards, rectangles are half-open. Edges that the video pipeline cuts along
+// (panes, dividers, strip) are even, because 4:2:0 chroma has one sample for
+// two by two pixels.
+package layout
+
+import (
+	"fmt"
+	"image"
+)
+
+// Place says where the deck stands.
+type Place int
+
+const (
+	Below Place = iota // under the panes, which hide nothing of their footage
+	Over               // translucent over the bottom of panes of full height
+	None               // no deck; the panes fill the output
+)
+
+// String returns the word the comparison file uses.
+func (p Place) String() string {
+	switch p {
+	case Below:
+		return "below"
+	case Over:
+		return "over"
+	case None:
+		return "none"
+	}
+	return fmt.Sprintf("Place(%d)", int(p))
+}
+
+// Limits of what Solve accepts. The shape is limited too: at most four times as
+// wide as high and at most two and a half times as high as wide.
+const (
+	MinSide     = 96
+	MaxSide     = 16384
+	MinCaptures = 2
+	MaxCaptures = 3
+)
+
+// Spec is what a screen is solved from.
+type Spec struct {
+	Size     image.Point // of the output, in pixels; both even
+	Captures int         // 2 or 3
+	View     View
+	Place    Place
+	Tabs     bool // show name tabs
+	Caption  bool // leave room for a caption
+}
+
+// Screen is a solved arrangement, in output coordinates. Parts that are not
+// shown are empty.
+type Screen struct {
+	Size     image.Point
+	View     View
+	Place    Place
+	Panes    []image.Rectangle // one for each capture, tiling the picture area
+	Dividers []image.Rectangle // bars drawn over the boundaries between panes
+	Safe     image.Rectangle   // graphics-safe area, EBU R 95; holds all text
+
+	Strip    image.Rectangle // all that is drawn by us: tab row and deck, as wide as the output
+	Deck     image.Rectangle // the strip without its tab row
+	Tabs     []Tab
+	Readouts []Readout
+	Clock    image.Rectangle // scene time
+	Line     Plot            // frame rate over the whole scene
+	Treads   Treads          // frame times of the last moments
+	Caption  image.Rectangle
+
+	Type Type
+}
+
+// Type holds the sizes of type in pixels (font size, that is the em).
+type Type struct {
+	Small int // axis labels, titles, units: the smallest text of the screen
+	Name  int // a capture's name on its tab
+	Rate  int // the frame rate in a readout
+	Time  int // the frame time in a readout
+}
+
+// Tab is the label that ties a pane to its colour and dash.
+type Tab struct {
+	Box    image.Rectangle   // room the tab may fill, inside its pane's width
+	Swatch image.Rectangle   // a piece of the capture's line
+	Lines  []image.Rectangle // lines of text, top down; the first holds the name
+}
+
+// Readout is one capture's numbers.
+type Readout struct {
+	Swatch image.Rectangle
+	Rate   image.Rectangle // frame rate and its unit
+	Time   image.Rectangle // frame time and its unit
+}
+
+// Plot is a graph with labelled axes.
+type Plot struct {
+	Title  image.Rectangle
+	Unit   image.Rectangle // the unit of the values, above their labels
+	Values image.Rectangle // room for the value labels, left of the area
+	Area   image.Rectangle
+	Times  image.Rectangle // room for the time labels, below the area
+}
+
+// Treads is the frame-time graph: one lane a capture.
+type Treads struct {
+	Title image.Rectangle
+	Unit  image.Rectangle
+	Lanes []Lane
+}
+
+// Lane is one capture's part of the frame-time graph.
+type Lane struct {
+	Swatch image.Rectangle
+	Values image.Rectangle // room for the value labels
+	Area   image.Rectangle
+	Pen    image.Rectangle // right of the area: marks the value now on screen
+}
+
+// Solve lays out a screen, or says why it cannot. Errors name the offending
+// numbers; no spec makes it panic.
+func Solve(s Spec) (Screen, error) {
+	w, h := s.Size.X, s.Size.Y
+	switch {
+	case w < MinSide || h < MinSide || w > MaxSide || h > MaxSide:
+		return Screen{}, fmt.Errorf("layout: size %dx%d is outside %d..%d pixels a side", w, h, MinSide, MaxSide)
+	case w%2 != 0 || h%2 != 0:
+		return Screen{}, fmt.Errorf("layout: size %dx%d is not even in both directions", w, h)
+	case w > 4*h || 2*h > 5*w:
+		return Screen{}, fmt.Errorf("layout: size %dx%d is too long and narrow (4:1 to 2:5 can be laid out)", w, h)
+	case s.Captures < MinCaptures || s.Captures > MaxCaptures:
+		return Screen{}, fmt.Errorf("layout: %d captures (%d or %d can be shown)", s.Captures, MinCaptures, MaxCaptures)
+	case s.Place < Below || s.Place > None:
+		return Screen{}, fmt.Errorf("layout: unknown place %v", s.Place)
+	}
+	tile, err := s.View.tiler()
+	if err != nil {
+		return Screen{}, err
+	}
+	sc := Screen{Size: s.Size, View: s.View, Place: s.Place, Safe: Safe(s.Size)}
+	picture := image.Rectangle{Max: s.Size}
+	a := arrangementOf(s)
+	if s.Place != None || s.Tabs {
+		sc.Type = a.types()
+	}
+	top := h
+	switch s.Place {
+	case Below:
+		top = h - a.stripHeight()
+		picture.Max.Y = top
+	case Over:
+		top = h - a.stripHeight()
+	}
+	sc.Panes, sc.Dividers = tile(picture, s.Captures)
+	switch {
+	case s.Place != None:
+		sc.Strip = image.Rect(0, top, w, h)
+		sc.Deck = sc.Strip
+		if s.Tabs {
+			sc.Deck.Min.Y += a.tabRow()
+			sc.Tabs = a.tabs(sc.Panes, top)
+		}
+		a.deck(&sc)
+	case s.Tabs:
+		// Nothing but tabs: a row that rests on the safe area's lower edge.
+		sc.Strip = image.Rect(0, even(sc.Safe.Max.Y-a.tabRow()), w, 0)
+		sc.Strip.Max.Y = sc.Strip.Min.Y + a.tabRow()
+		sc.Tabs = a.tabs(sc.Panes, sc.Strip.Min.Y)
+	}
+	if s.Place == None {
+		sc.Dividers = nil
+	}
+	return sc, nil
+}
+
+// Safe returns the graphics-safe area of a picture: the middle 90 % of its
+// width and of its height (EBU R 95), rounded inwards.
+func Safe(size image.Point) image.Rectangle {
+	dx, dy := (size.X+19)/20, (size.Y+19)/20
+	return image.Rect(dx, dy, size.X-dx, size.Y-dy)
+}
+
+// even rounds down to an even number.
+func even(n int) int { return n &^ 1 }
