@@ -38,5 +38,14 @@ func Parse(name string, data []byte) (*File, error) {
 	if len(data) > maxSize {
 		return nil, Errors{{File: name, Msg: fmt.Sprintf("more than %d KiB long, which no comparison file is", maxSize>>10)}}
 	}
-	return nil, Errors{{File: name, Msg: "the reader of comparison files is not finished"}}
+	d := &decoder{file: name}
+	var doc document
+	if root := d.load(data); root != nil {
+		d.into(&doc, root, "", "")
+	}
+	f := d.resolve(&doc)
+	if err := d.result(); err != nil {
+		return nil, err
+	}
+	return f, nil
 }

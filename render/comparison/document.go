@@ -1,0 +1,93 @@
+package comparison
+
+// The types in this file are the comparison file as it is written: decode.go
+// fills them from YAML, schema.go turns them into the JSON Schema, and
+// resolve.go makes a File of them. Their tags mean:
+//
+//	key      the key in the file; a field without one holds keys of its own
+//	need     the key must be there
+//	planned  keys that the design has and that do nothing yet
+//	words    the values of a word; soon: values that do nothing yet
+//	min, max limits of the value, in the value's own notation
+//	default  what an absent key stands for
+//	doc      the description in the schema
+
+type document struct {
+	mark
+	Title    text                `key:"title" max:"200" doc:"What is compared"`
+	Output   output              `key:"output" doc:"What every clip is made like"`
+	Captures table[capture]      `key:"captures" need:"true" doc:"The recordings, each under a short key"`
+	Fonts    fonts               `key:"fonts" doc:"Font files (TTF or OTF) to use instead of the embedded ones"`
+	Defaults sceneKeys           `key:"defaults" doc:"Scene keys that hold wherever a scene does not set its own"`
+	Scenes   list[sceneDocument] `key:"scenes" need:"true" doc:"The stretches of play, each of which becomes a clip"`
+}
+
+type output struct {
+	mark
+	Folder   path `key:"folder" default:"out" doc:"Folder of the clips, relative to this file"`
+	Size     size `key:"size" min:"128" max:"7680" even:"true" default:"1920x1080" doc:"Width x height in pixels, even numbers"`
+	Rate     rate `key:"rate" min:"1" max:"240" default:"60" doc:"Frames a second, a whole number or a fraction such as 60000/1001"`
+	Delivery word `key:"delivery" words:"web lossless" default:"web" doc:"How the clips are encoded"`
+}
+
+type capture struct {
+	mark
+	Name   text   `key:"name" min:"1" max:"80" doc:"Shown on the name tab; the key unless set"`
+	Detail text   `key:"detail" max:"80" doc:"Second text on the name tab"`
+	Raster size   `key:"raster" min:"16" max:"16384" doc:"Resolution the machine renders at, as the reviewer states it"`
+	Video  path   `key:"video" need:"true" doc:"Path of the recording, relative to this file"`
+	Pacing source `key:"pacing" doc:"Path of a pacing log, or how to read one; needed wherever a deck is drawn"`
+}
+
+type logFormat struct {
+	mark
+	File   path `key:"file" need:"true" doc:"Path of the log: delimited text with a header"`
+	Column text `key:"column" min:"1" max:"200" doc:"The column to read; the tool's own columns unless set"`
+	Means  word `key:"means" words:"frame-time time-stamp new-frame" doc:"What the column's values are; needed with column"`
+	Unit   word `key:"unit" words:"s ms us ns" doc:"The values' unit; ms for frame-time and s for time-stamp unless set"`
+	Starts span `key:"starts" min:"-24h" max:"24h" default:"0s" doc:"Capture time of the log's own zero"`
+}
+
+type fonts struct {
+	mark
+	Text   path `key:"text" doc:"Font file of the plain text"`
+	Bold   path `key:"bold" doc:"Font file of the bold text"`
+	Digits path `key:"digits" doc:"Font file of the readouts, with digits of one width"`
+}
+
+type sceneDocument struct {
+	mark
+	ID identifier `key:"id" need:"true" doc:"Name of the scene and of its clip's file"`
+	sceneKeys
+}
+
+// sceneKeys are the keys that a scene and defaults have in common.
+type sceneKeys struct {
+	mark     `planned:"speed hold loudness"`
+	Captures list[reference]    `key:"captures" min:"2" max:"3" doc:"Keys of two or three captures, in the order shown"`
+	Start    perCapture[moment] `key:"start" doc:"The first instant shown, in capture time: one for all captures or one for each"`
+	Length   moment             `key:"length" doc:"How long the scene is; frames are counted at the output's rate"`
+	View     word               `key:"view" words:"columns" soon:"rows single inset wipe alternate difference" default:"columns" doc:"How the panes are arranged"`
+	Window   perCapture[window] `key:"window" doc:"What the panes show: whole, or a centre and a scale; one for all captures or one for each"`
+	Deck     deck               `key:"deck" doc:"The strip with the readouts, the frame-rate line and the frame times"`
+	Caption  text               `key:"caption" max:"300" doc:"One line of text about the scene"`
+	Audio    reference          `key:"audio" words:"none" soon:"mix ears" doc:"Key of the capture that is heard, or none; the first one shown unless set"`
+}
+
+// windowKeys is the written-out form of a window.
+type windowKeys struct {
+	mark    `planned:"moves"`
+	Center  point `key:"center" default:"[0.5, 0.5]" doc:"The window's centre in fractions of the capture's width and height"`
+	Magnify ratio `key:"magnify" min:"1/64" max:"64" default:"1" doc:"1: the capture's shorter side is scaled to the output's shorter side"`
+	Kernel  word  `key:"kernel" words:"nearest bicubic lanczos" default:"lanczos" doc:"How the picture is scaled; nearest shows true pixels"`
+}
+
+type deck struct {
+	mark
+	Place      word `key:"place" words:"below over none" default:"below" doc:"Below the panes, translucent over them, or not at all"`
+	RateAxis   axis `key:"rate-axis" max:"1000" default:"[0, 70]" doc:"Range of the frame-rate line in frames a second"`
+	TimeAxis   axis `key:"time-axis" max:"10000" default:"[0, 60]" doc:"Range of the frame times in milliseconds"`
+	RateWindow span `key:"rate-window" min:"10ms" max:"1m" default:"1s" doc:"Time over which the frame rate is a mean"`
+	TreadSpan  span `key:"tread-span" min:"100ms" max:"1m" default:"1.5s" doc:"How much of the past the frame times show"`
+	Tabs       flag `key:"tabs" doc:"Whether name tabs are drawn; true unless set, with place none false"`
+}

@@ -1,0 +1,146 @@
+package comparison
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"regexp"
+	"strconv"
+	"strings"
+	"unicode/utf8"
+
+	"go.yaml.in/yaml/v3"
+)
+
+// maxDepth bounds how deep a file may nest; the deepest that means anything is
+// center in a window of a capture in a scene.
+const maxDepth = 20
+
+// load parses data into its one YAML node, or returns nil after adding what is
+// wrong with it. Anchors, aliases, merge keys and tags are refused: the file
+// has defaults for what scenes share, and without aliases no small file can
+// grow into a large one.
+func (d *decoder) load(data []byte) *yaml.Node {
+	top := &yaml.Node{Line: 1, Column: 1}
+	if i := invalidUTF8(data); i >= 0 {
+		line := 1 + bytes.Count(data[:i], []byte("\n"))
+		d.failAt(mark{line: line, col: 1}, "save the file as UTF-8", "the text is not UTF-8")
+		return nil
+	}
+	var doc, more yaml.Node
+	r := yaml.NewDecoder(bytes.NewReader(data))
+	if err := r.Decode(&doc); err != nil && !errors.Is(err, io.EOF) {
+		d.syntax(data, err)
+		return nil
+	}
+	if len(doc.Content) == 0 || isNull(doc.Content[0]) {
+		d.fail(top, "`fairframe demo DIR` writes one to start from", "the file holds no comparison")
+		return nil
+	}
+	root := doc.Content[0]
+	switch err := r.Decode(&more); {
+	case err == nil:
+		d.fail(&more, "put all scenes under one scenes:", "a second YAML document begins here, but a comparison file is one")
+		return nil
+	case !errors.Is(err, io.EOF):
+		d.syntax(data, err)
+		return nil
+	case !d.plain(root, 1):
+		return nil
+	case root.Kind != yaml.MappingNode:
+		d.fail(root, "`fairframe demo DIR` writes one to start from", "expected keys such as captures: and scenes:, found %s", found(root))
+		return nil
+	}
+	return root
+}
+
+// invalidUTF8 returns where data stops being UTF-8, or -1. A zero byte counts
+// too: it is how UTF-16 shows.
+func invalidUTF8(data []byte) int {
+	for i := 0; i < len(data); {
+		r, n := utf8.DecodeRune(data[i:])
+		if r == utf8.RuneError && n == 1 || r == 0 {
+			return i
+		}
+		i += n
+	}
+	return -1
+}
+
+// plain reports whether n is made of nothing but mappings, lists and values.
+func (d *decoder) plain(n *yaml.Node, depth int) bool {
+	const hint = "write the value out; what scenes share goes under defaults:"
+	switch {
+	case depth > maxDepth:
+		return d.fail(n, "", "nested more than %d deep", maxDepth)
+	case n.Kind == yaml.AliasNode:
+		return d.fail(n, hint, "aliases such as *%s are not used here", n.Value)
+	case n.Anchor != "":
+		return d.fail(n, hint, "anchors such as &%s are not used here", n.Anchor)
+	case n.Style&yaml.TaggedStyle != 0:
+		return d.fail(n, "leave the tag away; text that begins with ! needs quotes", "tags such as %s are not used here", n.Tag)
+	case n.Kind == yaml.ScalarNode && n.ShortTag() == "!!merge":
+		return d.fail(n, hint, "merge keys are not used here")
+	}
+	ok := true
+	for _, c := range n.Content {
+		ok = d.plain(c, depth+1) && ok
+	}
+	return ok
+}
+
+var (
+	yamlLine    = regexp.MustCompile(`^line (\d+): `)
+	yamlUnknown = regexp.MustCompile(`^unknown anchor '(.*)' referenced$`)
+)
+
+// syntax adds what the YAML parser said, with a place as good as it can be had
+// and a hint for what people do most.
+func (d *decoder) syntax(data []byte, err error) {
+	msg := strings.TrimPrefix(err.Error(), "yaml: ")
+	lines := strings.Split(string(data), "\n")
+	at := mark{line: 1, col: 1}
+	if m := yamlLine.FindStringSubmatch(msg); m != nil {
+		at.line, _ = strconv.Atoi(m[1])
+		at.line = max(1, min(at.line, len(lines)))
+		msg = strings.TrimPrefix(msg, m[0])
+	}
+	hint := ""
+	if m := yamlUnknown.FindStringSubmatch(msg); m != nil {
+		for i, l := range lines {
+			if j := strings.Index(l, "*"+m[1]); j >= 0 {
+				at = mark{line: i + 1, col: utf8.RuneCountInString(l[:j]) + 1}
+				break
+			}
+		}
+		msg = fmt.Sprintf("aliases such as *%s are not used here", m[1])
+		hint = "text that begins with * needs quotes"
+	} else if line, col := indentedByTab(lines, at.line); line > 0 {
+		at = mark{line: line, col: col}
+		msg = "a tab stands where spaces indent"
+		hint = "indent with spaces"
+	} else {
+		switch msg {
+		case "mapping values are not allowed in this context":
+			hint = "text that holds ': ' needs quotes"
+		case "found character that cannot start any token":
+			hint = "text that begins with @, ` or % needs quotes"
+		}
+		msg = "not YAML: " + msg
+	}
+	d.failAt(at, hint, "%s", msg)
+}
+
+// indentedByTab returns the place of a tab in the indentation of that line or
+// of the one after, which the parser may mean too; line 0 means there is none.
+func indentedByTab(lines []string, line int) (int, int) {
+	for n := line; n <= line+1 && n <= len(lines); n++ {
+		text := lines[n-1]
+		indent := text[:len(text)-len(strings.TrimLeft(text, " \t"))]
+		if i := strings.IndexByte(indent, '\t'); i >= 0 && strings.TrimSpace(text) != "" {
+			return n, i + 1
+		}
+	}
+	return 0, 0
+}

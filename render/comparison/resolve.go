@@ -1,0 +1,348 @@
+package comparison
+
+import (
+	"image"
+	"path/filepath"
+	"reflect"
+	"slices"
+	"strings"
+	"time"
+
+	"fairframe/render/pacing"
+)
+
+// resolver turns a document into a File. What the decoder found wrong already
+// it passes over in silence.
+type resolver struct {
+	*decoder
+	doc  *document
+	f    *File
+	keys []string // of the captures
+}
+
+// reserved are words that mean something where the key of a capture may stand.
+func reserved() []string {
+	var words []string
+	known, planned := keysOf(reflect.ValueOf(windowKeys{}))
+	for _, k := range known {
+		words = append(words, k.key)
+	}
+	audio := tagOf[sceneKeys]("Audio")
+	return append(append(append(words, planned...), "whole"), strings.Fields(audio.Get("words")+" "+audio.Get("soon"))...)
+}
+
+// resolve returns the File that doc describes, and adds what contradicts itself
+// in it. It returns nothing useful after a mistake.
+func (d *decoder) resolve(doc *document) *File {
+	r := &resolver{decoder: d, doc: doc, f: &File{
+		Path: d.file, Dir: filepath.Dir(d.file), Title: doc.Title.string,
+		Output: Output{
+			Folder: d.join(path{string: or(doc.Output.Folder.string, "out")}), Size: doc.Output.Size.Point,
+			Rate: doc.Output.Rate.Rate, Delivery: doc.Output.Delivery.or(DeliveryWeb),
+		},
+		Fonts: Fonts{
+			Text: d.join(doc.Fonts.Text), Bold: d.join(doc.Fonts.Bold), Digits: d.join(doc.Fonts.Digits),
+			text: doc.Fonts.Text.string, bold: doc.Fonts.Bold.string, digits: doc.Fonts.Digits.string,
+		},
+	}}
+	if !doc.Output.Size.present() {
+		r.f.Output.Size = image.Pt(1920, 1080)
+	}
+	if !doc.Output.Rate.present() {
+		r.f.Output.Rate = pacing.Rate{Num: 60, Den: 1}
+	}
+	for i := range doc.Captures.entries {
+		r.capture(&doc.Captures.entries[i])
+	}
+	if doc.Captures.ok && len(r.keys) < 2 {
+		r.failAt(doc.Captures.mark, "", "captures: %d is not enough to compare", len(r.keys))
+	}
+	r.defaults(&doc.Defaults)
+	if doc.Scenes.ok && len(doc.Scenes.items) == 0 {
+		r.failAt(doc.Scenes.mark, "", "scenes: the list is empty")
+	}
+	for i := range doc.Scenes.items {
+		r.scene(&doc.Scenes.items[i])
+	}
+	r.ids()
+	return r.f
+}
+
+// or returns s, or other when s is empty.
+func or(s, other string) string {
+	if s == "" {
+		return other
+	}
+	return s
+}
+
+// pick returns a, or b when a is not in the file.
+func pick[T interface{ present() bool }](a, b T) T {
+	if a.present() {
+		return a
+	}
+	return b
+}
+
+// join returns the path of a file that was named relative to the comparison file.
+func (d *decoder) join(p path) string {
+	if p.string == "" {
+		return ""
+	}
+	name := filepath.FromSlash(p.string)
+	if filepath.IsAbs(name) {
+		return filepath.Clean(name)
+	}
+	return filepath.Join(filepath.Dir(d.file), name)
+}
+
+func (r *resolver) capture(e *entry[capture]) {
+	switch {
+	case !identifierForm.MatchString(e.key):
+		r.failAt(e.at, identifierRule, "captures: %s cannot be a key", quote(e.key))
+	case slices.Contains(reserved(), e.key):
+		r.failAt(e.at, "choose another key and set name: to what is shown", "captures: %s cannot be a key, it has a meaning of its own", quote(e.key))
+	}
+	c := &e.value
+	r.keys = append(r.keys, e.key)
+	format := pacing.Format{Column: c.Pacing.Column.string, Starts: c.Pacing.Starts.Duration}
+	// The words in the tags are pacing's own; a test holds them together.
+	format.Means, _ = pacing.ParseMeaning(c.Pacing.Means.string)
+	format.Unit, _ = pacing.ParseUnit(c.Pacing.Unit.string)
+	r.f.Captures = append(r.f.Captures, Capture{
+		Key: e.key, Name: or(c.Name.string, e.key), Detail: c.Detail.string, Raster: c.Raster.Point,
+		Video: r.join(c.Video), video: c.Video.string,
+		Pacing: Source{File: r.join(c.Pacing.File), file: c.Pacing.File.string, Format: format},
+	})
+}
+
+// known reports whether there is a capture of that key, and says so if not.
+func (r *resolver) known(at mark, name, key string) bool {
+	if slices.Contains(r.keys, key) {
+		return true
+	}
+	return r.failAt(at, suggest(key, r.keys, "captures here"), "%s: no capture %s", name, quote(key))
+}
+
+// defaults checks what a scene does not: that every capture named there exists,
+// even one that no scene shows.
+func (r *resolver) defaults(k *sceneKeys) {
+	for i := range k.Start.each.entries {
+		r.known(k.Start.each.entries[i].at, "start", k.Start.each.entries[i].key)
+	}
+	for i := range k.Window.each.entries {
+		r.known(k.Window.each.entries[i].at, "window", k.Window.each.entries[i].key)
+	}
+}
+
+// scene resolves one scene. Where it lacks a key, defaults' stands in; of
+// mappings (start, window, deck) the single keys do.
+func (r *resolver) scene(doc *sceneDocument) {
+	base := &r.doc.Defaults
+	at := doc.mark
+	s := Scene{
+		ID: doc.ID.string, Line: at.line, Start: map[string]Time{}, Window: map[string]Window{},
+		View: pick(doc.View, base.View).or(ViewColumns), Caption: pick(doc.Caption, base.Caption).string,
+	}
+	name := "scene " + quote(s.ID)
+	if !doc.ID.ok {
+		name = "scene"
+	}
+
+	shown := pick(doc.Captures, base.Captures)
+	if !shown.present() {
+		r.failAt(at, "add captures: with the keys of two or three", "%s shows no captures", name)
+	}
+	for _, c := range shown.items {
+		switch {
+		case !c.ok || !r.known(c.mark, "captures", c.string):
+		case slices.Contains(s.Captures, c.string):
+			r.failAt(c.mark, "", "captures: %s is shown twice", quote(c.string))
+		default:
+			s.Captures = append(s.Captures, c.string)
+		}
+	}
+	if shown.present() && len(s.Captures) == len(shown.items) {
+		r.inScene(doc.Start.each.at(), "start", s.Captures)
+		r.inScene(doc.Window.each.at(), "window", s.Captures)
+	}
+
+	for _, key := range s.Captures {
+		r.start(&s, key, name, doc)
+		s.Window[key] = r.window(key, doc)
+	}
+	r.length(&s, pick(doc.Length, base.Length), at, name)
+	s.Deck = resolveDeck(&doc.Deck, &base.Deck)
+	r.audio(&s, pick(doc.Audio, base.Audio))
+	r.logs(&s, name)
+	r.f.Scenes = append(r.f.Scenes, s)
+}
+
+// place is the key of a capture somewhere in a scene.
+type place struct {
+	key string
+	mark
+}
+
+// at returns the keys of a table and their places.
+func (v *table[T]) at() []place {
+	list := make([]place, len(v.entries))
+	for i, e := range v.entries {
+		list[i] = place{e.key, e.at}
+	}
+	return list
+}
+
+// inScene checks that a scene speaks of no captures but its own.
+func (r *resolver) inScene(keys []place, name string, shown []string) {
+	for _, k := range keys {
+		if r.known(k.mark, name, k.key) && !slices.Contains(shown, k.key) {
+			r.failAt(k.mark, "captures of this scene: "+strings.Join(shown, ", "), "%s: capture %s is not in this scene", name, quote(k.key))
+		}
+	}
+}
+
+func (r *resolver) start(s *Scene, key, name string, doc *sceneDocument) {
+	var found *moment
+	for _, layer := range []*perCapture[moment]{&doc.Start, &r.doc.Defaults.Start} {
+		if found = layer.each.get(key); found == nil {
+			found = layer.all
+		}
+		if found != nil {
+			break
+		}
+	}
+	switch {
+	case found != nil:
+		s.Start[key] = found.Time
+	case !doc.Start.present() && !r.doc.Defaults.Start.present():
+		r.failAt(doc.mark, "add start: with one time for all captures, or one for each: {"+strings.Join(s.Captures, ": 0s, ")+": 0s}", "%s has no start", name)
+	case len(doc.Start.each.entries)+len(r.doc.Defaults.Start.each.entries) > 0:
+		r.failAt(pick(doc.Start.mark, doc.mark), "add "+key+": 0s", "start: no time for %s", quote(key))
+	}
+}
+
+// window resolves a capture's window: what it has by default, then what
+// defaults says, then what the scene says.
+func (r *resolver) window(key string, doc *sceneDocument) Window {
+	w := Window{Center: Point{Ratio{1, 2}, Ratio{1, 2}}, Magnify: Ratio{1, 1}, Kernel: KernelLanczos}
+	said := false
+	for _, layer := range []*perCapture[window]{&r.doc.Defaults.Window, &doc.Window} {
+		v := layer.each.get(key)
+		if v == nil {
+			v = layer.all
+		}
+		if v == nil {
+			continue
+		}
+		said = true
+		if w.Whole = v.whole; w.Whole {
+			continue
+		}
+		if v.Center.present() {
+			w.Center = v.Center.Point
+		}
+		if v.Magnify.present() {
+			w.Magnify = v.Magnify.Ratio
+		}
+		w.Kernel = v.Kernel.or(w.Kernel)
+	}
+	if !said && len(doc.Window.each.entries) > 0 {
+		r.failAt(doc.Window.mark, "add "+key+": whole, or "+key+": {center: [0.5, 0.5], magnify: 1}", "window: none for %s", quote(key))
+	}
+	if w.Whole {
+		w.Center, w.Magnify = Point{}, Ratio{}
+	}
+	return w
+}
+
+func (r *resolver) length(s *Scene, v moment, at mark, name string) {
+	switch {
+	case !v.present():
+		r.failAt(at, "add length: 8s here or under defaults:", "%s has no length", name)
+		return
+	case !v.ok || r.doc.Output.Rate.present() && !r.doc.Output.Rate.ok:
+		return
+	}
+	d, err := v.Time.at(r.f.Output.Rate)
+	switch {
+	case err != nil:
+		r.failAt(v.mark, err.Hint, "length: %s", err.Msg)
+	case d == 0:
+		r.failAt(v.mark, "", "length: %s is no time at all", quote(v.Time.String()))
+	}
+	s.Length = d
+}
+
+func resolveDeck(doc, base *deck) Deck {
+	d := Deck{
+		Place: pick(doc.Place, base.Place).or(DeckBelow),
+		// A rate axis to 70 and a time axis to 60 leave air above 60 fps and
+		// above 50 ms, the refresh multiples that most frames of a 60 Hz capture
+		// fall on (common practice).
+		RateAxis: Axis{0, 70}, TimeAxis: Axis{0, 60}, RateWindow: time.Second, TreadSpan: 1500 * time.Millisecond,
+	}
+	if v := pick(doc.RateAxis, base.RateAxis); v.present() {
+		d.RateAxis = v.Axis
+	}
+	if v := pick(doc.TimeAxis, base.TimeAxis); v.present() {
+		d.TimeAxis = v.Axis
+	}
+	if v := pick(doc.RateWindow, base.RateWindow); v.present() {
+		d.RateWindow = v.Duration
+	}
+	if v := pick(doc.TreadSpan, base.TreadSpan); v.present() {
+		d.TreadSpan = v.Duration
+	}
+	d.Tabs = d.Place != DeckNone
+	if v := pick(doc.Tabs, base.Tabs); v.present() {
+		d.Tabs = v.bool
+	}
+	return d
+}
+
+func (r *resolver) audio(s *Scene, v reference) {
+	switch {
+	case !v.present() && len(s.Captures) > 0:
+		s.Audio = s.Captures[0]
+	case v.string == AudioNone:
+		s.Audio = AudioNone
+	case v.ok && len(s.Captures) > 0 && !slices.Contains(s.Captures, v.string):
+		r.failAt(v.mark, suggest(v.string, append(slices.Clone(s.Captures), AudioNone), "valid here"), "audio: %s is not a capture of the scene on line %d", quote(v.string), s.Line)
+	default:
+		s.Audio = v.string
+	}
+}
+
+// logs checks that the captures have the pacing logs that a deck needs.
+func (r *resolver) logs(s *Scene, name string) {
+	if s.Deck.Place == DeckNone {
+		return
+	}
+	for i := range r.doc.Captures.entries {
+		e := &r.doc.Captures.entries[i]
+		if slices.Contains(s.Captures, e.key) && !e.value.Pacing.present() && e.value.present() {
+			r.failAt(e.at, "add pacing: with the path of a pacing log, or set deck: {place: none}", "captures.%s: no pacing, which the deck of %s needs", e.key, name)
+		}
+	}
+}
+
+// ids checks that no two scenes share a file name, on systems too that take
+// Ridge and ridge for the same.
+func (r *resolver) ids() {
+	first := map[string]identifier{}
+	for _, s := range r.doc.Scenes.items {
+		if !s.ID.ok {
+			continue
+		}
+		fold := strings.ToLower(s.ID.string)
+		switch other, twice := first[fold]; {
+		case !twice:
+			first[fold] = s.ID
+		case other.string == s.ID.string:
+			r.failAt(s.ID.mark, "", "id: %s is taken, by the scene on line %d", quote(s.ID.string), other.line)
+		default:
+			r.failAt(s.ID.mark, "file names on Windows and macOS ignore case", "id: %s differs only in case from %s on line %d", quote(s.ID.string), quote(other.string), other.line)
+		}
+	}
+}

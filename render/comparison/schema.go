@@ -1,0 +1,188 @@
+package comparison
+
+import (
+	"encoding/json"
+	"reflect"
+	"strings"
+
+	"go.yaml.in/yaml/v3"
+)
+
+// object is a JSON object.
+type object = map[string]any
+
+// generator writes schemas of the types in document.go, one definition a type.
+type generator struct{ defs object }
+
+// Schema returns the JSON Schema (draft 2020-12) of the comparison file,
+// generated from the types that read it. It checks keys, kinds and notations;
+// what one value says about another only Parse checks.
+func Schema() []byte {
+	g := &generator{defs: object{}}
+	root := g.fields(reflect.TypeFor[document]())
+	root["$schema"] = "https://json-schema.org/draft/2020-12/schema"
+	root["title"] = "fairframe comparison file, version 1"
+	root["$defs"] = g.defs
+	text, err := json.MarshalIndent(root, "", "  ")
+	if err != nil {
+		panic(err) // a schema is made of maps, lists and words
+	}
+	return append(text, '\n')
+}
+
+// of returns the schema of a value of type t in a field with that tag.
+func (g *generator) of(t reflect.Type, tag reflect.StructTag) object {
+	v := reflect.New(t).Interface()
+	if known, is := v.(value); is {
+		return known.schema(g, tag)
+	}
+	if g.defs[t.Name()] == nil {
+		g.defs[t.Name()] = g.fields(t)
+	}
+	return object{"$ref": "#/$defs/" + t.Name()}
+}
+
+// fields returns the schema of a struct.
+func (g *generator) fields(t reflect.Type) object {
+	known, _ := keysOf(reflect.New(t).Elem())
+	properties, needed := object{}, []string{}
+	for _, k := range known {
+		s := g.of(k.value.Type(), k.tag)
+		if doc := k.tag.Get("doc"); doc != "" {
+			s["description"] = doc
+		}
+		if text := k.tag.Get("default"); text != "" {
+			var v any
+			if err := yaml.Unmarshal([]byte(text), &v); err != nil {
+				panic("comparison: default of " + k.key + ": " + err.Error())
+			}
+			s["default"] = v
+		}
+		properties[k.key] = s
+		if k.tag.Get("need") != "" {
+			needed = append(needed, k.key)
+		}
+	}
+	s := object{"type": "object", "properties": properties, "additionalProperties": false}
+	if len(needed) > 0 {
+		s["required"] = needed
+	}
+	return s
+}
+
+// scalarOf returns the schema of a value that YAML may take for a number when
+// it stands without quotes. A pattern says nothing about numbers.
+func scalarOf(pattern string, types ...string) object {
+	s := object{"type": append([]string{"string"}, types...)}
+	if len(types) == 0 {
+		s["type"] = "string"
+	}
+	if pattern != "" {
+		s["pattern"] = pattern
+	}
+	return s
+}
+
+func words(tag reflect.StructTag) []string { return strings.Fields(tag.Get("words")) }
+
+func (text) schema(_ *generator, tag reflect.StructTag) object {
+	s := scalarOf("", "number", "boolean")
+	s["maxLength"] = tagNumber(tag, "max")
+	if tag.Get("min") != "" {
+		s["minLength"] = tagNumber(tag, "min")
+	}
+	return s
+}
+
+func (path) schema(*generator, reflect.StructTag) object {
+	s := scalarOf("", "number", "boolean")
+	s["minLength"] = 1
+	return s
+}
+
+func (identifier) schema(*generator, reflect.StructTag) object {
+	return scalarOf(identifierPattern, "number", "boolean")
+}
+
+func (reference) schema(*generator, reflect.StructTag) object {
+	return scalarOf("", "number", "boolean")
+}
+
+func (word) schema(_ *generator, tag reflect.StructTag) object { return object{"enum": words(tag)} }
+
+func (flag) schema(*generator, reflect.StructTag) object { return object{"type": "boolean"} }
+
+func (size) schema(*generator, reflect.StructTag) object { return scalarOf(sizeForm.String()) }
+
+func (rate) schema(_ *generator, tag reflect.StructTag) object {
+	s := scalarOf(`^[0-9]+(/[0-9]+)?$`, "integer")
+	s["minimum"], s["maximum"] = tagNumber(tag, "min"), tagNumber(tag, "max")
+	return s
+}
+
+// ratioPattern is what parseRatio reads.
+const ratioPattern = `^([0-9]+\.?[0-9]*|\.[0-9]+|[0-9]+/[0-9]+)$`
+
+func (ratio) schema(_ *generator, tag reflect.StructTag) object {
+	s := scalarOf(ratioPattern, "number")
+	least, _ := parseRatio(tag.Get("min"))
+	most, _ := parseRatio(tag.Get("max"))
+	s["minimum"], s["maximum"] = least.Float(), most.Float()
+	return s
+}
+
+func (point) schema(*generator, reflect.StructTag) object { return two("1") }
+
+func (axis) schema(_ *generator, tag reflect.StructTag) object { return two(tag.Get("max")) }
+
+// two returns the schema of a list of two numbers from 0 to most.
+func two(most string) object {
+	limit, _ := parseRatio(most)
+	item := scalarOf(ratioPattern, "number")
+	item["minimum"], item["maximum"] = 0, limit.Float()
+	return object{"type": "array", "items": item, "minItems": 2, "maxItems": 2}
+}
+
+const spanPattern = `([0-9]+(\.[0-9]+)?(h|m|s|ms|us|µs|ns))+|[0-9]{2}:[0-9]{2}:[0-9]{2}(\.[0-9]+)?`
+
+func (moment) schema(*generator, reflect.StructTag) object {
+	return scalarOf(`^(` + spanPattern + `|[0-9]{2}:[0-9]{2}:[0-9]{2}[:;][0-9]{2,3}|f[0-9]+)$`)
+}
+
+func (span) schema(_ *generator, tag reflect.StructTag) object {
+	sign := ""
+	if tagDuration(tag, "min") < 0 {
+		sign = "-?"
+	}
+	return scalarOf(`^` + sign + `(` + spanPattern + `)$`)
+}
+
+func (list[T]) schema(g *generator, tag reflect.StructTag) object {
+	s := object{"type": "array", "items": g.of(reflect.TypeFor[T](), ""), "minItems": 1}
+	if tag.Get("min") != "" {
+		s["minItems"], s["maxItems"], s["uniqueItems"] = tagNumber(tag, "min"), tagNumber(tag, "max"), true
+	}
+	return s
+}
+
+func (table[T]) schema(g *generator, tag reflect.StructTag) object {
+	return object{
+		"type": "object", "propertyNames": object{"pattern": identifierPattern, "not": object{"enum": reserved()}},
+		"additionalProperties": g.of(reflect.TypeFor[T](), tag),
+	}
+}
+
+func (perCapture[T]) schema(g *generator, tag reflect.StructTag) object {
+	return object{"anyOf": []any{g.of(reflect.TypeFor[T](), tag), table[T]{}.schema(g, tag)}}
+}
+
+func (window) schema(g *generator, _ reflect.StructTag) object {
+	return object{"anyOf": []any{object{"const": "whole"}, g.of(reflect.TypeFor[windowKeys](), "")}}
+}
+
+func (source) schema(g *generator, _ reflect.StructTag) object {
+	return object{"anyOf": []any{
+		object{"type": "string", "minLength": 1, "not": object{"const": "measure"}},
+		g.of(reflect.TypeFor[logFormat](), ""),
+	}}
+}

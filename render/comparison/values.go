@@ -1,0 +1,413 @@
+package comparison
+
+import (
+	"fmt"
+	"image"
+	"reflect"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+	"unicode"
+	"unicode/utf8"
+
+	"fairframe/render/pacing"
+	"go.yaml.in/yaml/v3"
+)
+
+// The single values of a comparison file. Each knows how it is read and how
+// the schema describes it.
+
+// text is one line to be shown.
+type text struct {
+	mark
+	string
+}
+
+func (v *text) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool {
+	s, ok := d.scalar(n, name, "text")
+	if !ok {
+		return false
+	}
+	s = strings.TrimSpace(s)
+	switch i := strings.IndexFunc(s, isControl); {
+	case i >= 0 && (s[i] == '\n' || s[i] == '\r'):
+		return d.fail(n, "", "%s: holds a line break, but is shown on one line", name)
+	case i >= 0:
+		r, _ := utf8.DecodeRuneInString(s[i:])
+		return d.fail(n, "", "%s: holds the control character %U", name, r)
+	case s == "" && tag.Get("min") != "":
+		return d.fail(n, "leave the key away for its default", "%s: is empty", name)
+	}
+	if most := tagNumber(tag, "max"); int64(utf8.RuneCountInString(s)) > most {
+		return d.fail(n, "", "%s: %d characters long, at most %d are allowed", name, utf8.RuneCountInString(s), most)
+	}
+	v.string = s
+	return true
+}
+
+// isControl reports whether r is a control character or a line break of
+// Unicode's own.
+func isControl(r rune) bool { return unicode.IsControl(r) || r == '\u2028' || r == '\u2029' }
+
+// path is the path of a file or folder as written.
+type path struct {
+	mark
+	string
+}
+
+func (v *path) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) bool {
+	s, ok := d.scalar(n, name, "a path")
+	switch {
+	case !ok:
+		return false
+	case strings.TrimSpace(s) == "":
+		return d.fail(n, "", "%s: the path is empty", name)
+	case strings.ContainsFunc(s, isControl):
+		return d.fail(n, "", "%s: the path %s holds a control character", name, quote(s))
+	}
+	v.string = s
+	return true
+}
+
+// identifier is the name of a scene, safe as the name of a file.
+type identifier struct {
+	mark
+	string
+}
+
+const (
+	identifierPattern = `^[A-Za-z0-9_][A-Za-z0-9_.-]{0,63}$`
+	identifierRule    = "letters a to z, digits, - _ and . are allowed, at most 64, beginning with a letter, a digit or _"
+)
+
+var (
+	identifierForm = regexp.MustCompile(identifierPattern)
+	// Windows keeps these names for devices, with any ending.
+	deviceForm = regexp.MustCompile(`(?i)^(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?$`)
+)
+
+func (v *identifier) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) bool {
+	s, ok := d.scalar(n, name, "a name")
+	switch {
+	case !ok:
+		return false
+	case !identifierForm.MatchString(s):
+		return d.fail(n, identifierRule, "%s: %s cannot name a file everywhere", name, quote(s))
+	case deviceForm.MatchString(s):
+		return d.fail(n, "choose another name", "%s: %s is the name of a device on Windows", name, quote(s))
+	case strings.HasSuffix(s, "."):
+		return d.fail(n, "leave the last full stop away", "%s: %s ends in a full stop, which Windows removes", name, quote(s))
+	}
+	v.string = s
+	return true
+}
+
+// reference is the key of a capture, or one of the words in its tag.
+type reference struct {
+	mark
+	string
+}
+
+func (v *reference) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool {
+	s, ok := d.scalar(n, name, "the key of a capture")
+	if !ok {
+		return false
+	}
+	if slices.Contains(strings.Fields(tag.Get("soon")), s) {
+		return d.fail(n, "valid today: the key of a capture, "+strings.Join(strings.Fields(tag.Get("words")), ", "), "%s: %s does nothing yet", name, quote(s))
+	}
+	v.string = s
+	return true
+}
+
+// word is one of the words in its tag.
+type word struct {
+	mark
+	string
+}
+
+func (v *word) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool {
+	words := strings.Fields(tag.Get("words"))
+	s, ok := d.scalar(n, name, "one of "+strings.Join(words, ", "))
+	switch {
+	case !ok:
+		return false
+	case slices.Contains(strings.Fields(tag.Get("soon")), s):
+		return d.fail(n, "valid today: "+strings.Join(words, ", "), "%s: %s does nothing yet", name, quote(s))
+	case !slices.Contains(words, s):
+		return d.fail(n, suggest(s, words, "valid values"), "%s: unknown value %s", name, quote(s))
+	}
+	v.string = s
+	return true
+}
+
+// or returns the word, or other when there is none.
+func (v word) or(other string) string {
+	if v.string == "" {
+		return other
+	}
+	return v.string
+}
+
+// flag is true or false.
+type flag struct {
+	mark
+	bool
+}
+
+func (v *flag) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) bool {
+	if n.Kind != yaml.ScalarNode || n.ShortTag() != "!!bool" || n.Value != "true" && n.Value != "false" {
+		return d.fail(n, "", "%s: expected true or false, found %s", name, found(n))
+	}
+	v.bool = n.Value == "true"
+	return true
+}
+
+// size is a width and a height in pixels.
+type size struct {
+	mark
+	image.Point
+}
+
+var (
+	sizeForm = regexp.MustCompile(`^([0-9]{1,6})x([0-9]{1,6})$`)
+	// What people write instead.
+	looseSizeForm = regexp.MustCompile(`^\s*([0-9]{1,6})\s*[xX×*:,]\s*([0-9]{1,6})\s*$`)
+)
+
+func (v *size) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool {
+	const expected = "width x height such as 1920x1080"
+	s, ok := d.scalar(n, name, expected)
+	if !ok {
+		return false
+	}
+	m := sizeForm.FindStringSubmatch(s)
+	if m == nil {
+		hint := ""
+		if m = looseSizeForm.FindStringSubmatch(s); m != nil {
+			hint = "write " + m[1] + "x" + m[2]
+		}
+		return d.fail(n, hint, "%s: expected %s, found %s", name, expected, quote(s))
+	}
+	w, h := int(number(m[1])), int(number(m[2]))
+	least, most := int(tagNumber(tag, "min")), int(tagNumber(tag, "max"))
+	switch {
+	case min(w, h) < least || max(w, h) > most:
+		return d.fail(n, "", "%s: %s has a side outside %d to %d", name, s, least, most)
+	case tag.Get("even") != "" && (w%2 != 0 || h%2 != 0):
+		return d.fail(n, fmt.Sprintf("the nearest even size is %dx%d", w&^1, h&^1), "%s: %s has an odd side, which 4:2:0 video cannot have", name, s)
+	}
+	v.Point = image.Pt(w, h)
+	return true
+}
+
+// rate is a frame rate.
+type rate struct {
+	mark
+	pacing.Rate
+}
+
+func (v *rate) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool {
+	const expected = "a whole number or a fraction such as 60000/1001"
+	s, ok := d.scalar(n, name, expected)
+	if !ok {
+		return false
+	}
+	num, den, isFraction := strings.Cut(s, "/")
+	if !digits(num) || isFraction && !digits(den) {
+		return d.fail(n, rateHint(s), "%s: %s is not %s", name, quote(s), expected)
+	}
+	r, err := pacing.ParseRate(s)
+	least, most := tagNumber(tag, "min"), tagNumber(tag, "max")
+	if err != nil || r.Num < least*r.Den || r.Num > most*r.Den {
+		return d.fail(n, "", "%s: %s is outside %d to %d frames a second", name, quote(s), least, most)
+	}
+	v.Rate = r
+	return true
+}
+
+// rateHint says what someone who wrote a decimal or a unit may have meant.
+func rateHint(s string) string {
+	s = strings.TrimSpace(s)
+	for _, unit := range []string{"fps", "hz", "p"} {
+		if len(s) > len(unit) && strings.EqualFold(s[len(s)-len(unit):], unit) {
+			s = strings.TrimSpace(s[:len(s)-len(unit)])
+		}
+	}
+	x, err := parseRatio(s)
+	if err != nil || x.Num == 0 {
+		return ""
+	}
+	// The rates that are a thousandth slow are written with two or three decimals.
+	for _, whole := range []int64{24, 30, 48, 60, 72, 90, 96, 120, 240} {
+		off := x.Float() - float64(whole)*1000/1001
+		if -0.006 < off && off < 0.006 {
+			return fmt.Sprintf("write %d/1001", whole*1000)
+		}
+	}
+	return "write " + x.String()
+}
+
+// ratio is an exact number within the limits of its tag.
+type ratio struct {
+	mark
+	Ratio
+}
+
+func (v *ratio) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool {
+	s, ok := d.scalar(n, name, "a number")
+	if !ok {
+		return false
+	}
+	r, err := parseRatio(s)
+	if err != nil {
+		return d.fail(n, "", "%s: %v", name, err)
+	}
+	least, _ := parseRatio(tag.Get("min"))
+	most, _ := parseRatio(tag.Get("max"))
+	if r.cmp(least) < 0 || r.cmp(most) > 0 {
+		return d.fail(n, "", "%s: %s is outside %s to %s", name, s, least, most)
+	}
+	v.Ratio = r
+	return true
+}
+
+// point is a list of two fractions, x and y.
+type point struct {
+	mark
+	Point
+}
+
+func (v *point) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) bool {
+	var r [2]Ratio
+	if !d.two(n, name, "[x, y] with fractions from 0 to 1", r[:]) {
+		return false
+	}
+	one := Ratio{1, 1}
+	for i, item := range n.Content {
+		if r[i].cmp(one) > 0 {
+			return d.fail(item, "[0.5, 0.5] is the middle, [0, 0] the top left corner", "%s: %s is outside 0 to 1", name, item.Value)
+		}
+	}
+	v.Point = Point{r[0], r[1]}
+	return true
+}
+
+// axis is a list of two numbers, the lower and the upper end.
+type axis struct {
+	mark
+	Axis
+}
+
+func (v *axis) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool {
+	var r [2]Ratio
+	if !d.two(n, name, "[lowest, highest]", r[:]) {
+		return false
+	}
+	most, _ := parseRatio(tag.Get("max"))
+	switch {
+	case r[0].cmp(r[1]) >= 0:
+		return d.fail(n, "", "%s: the lower end %s is not below the upper end %s", name, n.Content[0].Value, n.Content[1].Value)
+	case r[1].cmp(most) > 0:
+		return d.fail(n.Content[1], "", "%s: %s is outside 0 to %s", name, n.Content[1].Value, most)
+	}
+	v.Axis = Axis{r[0].Float(), r[1].Float()}
+	return true
+}
+
+// two reads a list of two numbers.
+func (d *decoder) two(n *yaml.Node, name, expected string, r []Ratio) bool {
+	if n.Kind != yaml.SequenceNode {
+		return d.fail(n, "", "%s: expected %s, found %s", name, expected, found(n))
+	}
+	if len(n.Content) != 2 {
+		return d.fail(n, "", "%s: expected %s, found a list of %d", name, expected, len(n.Content))
+	}
+	ok := true
+	for i, item := range n.Content {
+		s, is := d.scalar(item, name, "a number")
+		if !is {
+			ok = false
+			continue
+		}
+		var err error
+		if r[i], err = parseRatio(s); err != nil {
+			ok = d.fail(item, "", "%s: %v", name, err)
+		}
+	}
+	return ok
+}
+
+// moment is a time in any form.
+type moment struct {
+	mark
+	Time
+}
+
+func (v *moment) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) bool {
+	s, ok := d.scalar(n, name, "a time")
+	if !ok {
+		return false
+	}
+	t, err := parseTime(s)
+	if err != nil {
+		return d.fail(n, err.Hint, "%s: %s", name, err.Msg)
+	}
+	v.Time = t
+	return true
+}
+
+// span is a stretch of time, written without frames, within the limits of its
+// tag; it may be negative where they let it.
+type span struct {
+	mark
+	time.Duration
+}
+
+// spanForms is what hints say about how a span is written.
+const spanForms = "spans are written 1s, 250ms, 1.5s or 00:00:01.500"
+
+func (v *span) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool {
+	s, ok := d.scalar(n, name, "a span of time")
+	if !ok {
+		return false
+	}
+	least, most := tagDuration(tag, "min"), tagDuration(tag, "max")
+	abs, sign := s, time.Duration(1)
+	if least < 0 && strings.HasPrefix(s, "-") {
+		abs, sign = s[1:], -1
+	}
+	t, err := parseDuration(abs)
+	switch {
+	case err != nil && (codeForm.MatchString(s) || frameForm.MatchString(s)):
+		return d.fail(n, spanForms, "%s: %s counts frames, which this span does not", name, quote(s))
+	case err != nil && err.Hint == timeForms:
+		return d.fail(n, spanForms, "%s: %s", name, err.Msg)
+	case err != nil:
+		return d.fail(n, err.Hint, "%s: %s", name, err.Msg)
+	case sign*t < least || sign*t > most:
+		return d.fail(n, "", "%s: %s is outside %s to %s", name, s, tag.Get("min"), tag.Get("max"))
+	}
+	v.Duration = sign * t
+	return true
+}
+
+// tagNumber returns the whole number in a tag of document.go.
+func tagNumber(tag reflect.StructTag, key string) int64 {
+	n, err := strconv.ParseInt(tag.Get(key), 10, 64)
+	if err != nil {
+		panic(fmt.Sprintf("comparison: tag %s of %q: %v", key, tag, err))
+	}
+	return n
+}
+
+// tagDuration returns the time in a tag of document.go.
+func tagDuration(tag reflect.StructTag, key string) time.Duration {
+	t, err := time.ParseDuration(tag.Get(key))
+	if err != nil {
+		panic(fmt.Sprintf("comparison: tag %s of %q: %v", key, tag, err))
+	}
+	return t
+}
