@@ -1,0 +1,169 @@
+package media
+
+import (
+	"fmt"
+	"image"
+	"math/big"
+	"time"
+
+	"fairframe/layout"
+	"fairframe/render/pacing"
+)
+
+// Clip is everything ffmpeg has to know of one clip. It is a description: the
+// same Clip renders, previews and tells its arguments.
+type Clip struct {
+	Size     image.Point
+	Rate     pacing.Rate
+	Frames   int64 // output frames, more than 0
+	Legs     []Leg // left to right
+	Dividers []image.Rectangle
+	Strip    *Strip // what Go draws; nil: nothing
+	Sound    int    // index of the leg that is heard, or Silent
+	Delivery Delivery
+}
+
+// Silent is the Sound of a clip without sound.
+const Silent = -1
+
+// Leg is one capture's way into its pane.
+type Leg struct {
+	Name    string // for messages
+	Capture Capture
+	Start   time.Duration // capture time of output frame 0
+	Shot    layout.Shot
+	Kernel  string // "nearest", "bicubic" or "lanczos"
+}
+
+// Strip is the part of every output frame that Go draws.
+type Strip struct {
+	Area   image.Rectangle // in the output; its size is the drawn picture's
+	PixFmt string          // "yuv420p", opaque, or "yuva420p", straight alpha
+	Bytes  int             // of one drawn picture
+	Draw   func(dst []byte, k int)
+}
+
+// opaque reports whether the strip stands below the panes instead of over them.
+func (s *Strip) opaque() bool { return s.PixFmt == "yuv420p" }
+
+// Plan says which capture frame each output frame shows, in whole numbers:
+// output frame k shows capture frame first + floor((phase + k*step) / frame),
+// all three in units of 1/units second.
+type Plan struct {
+	first        int64 // capture frame of output frame 0
+	phase        int64 // how far into that frame output frame 0 lies
+	frame, step  int64 // how long a capture frame, an output frame lasts
+	units        int64 // a second
+	outputFrames int64
+}
+
+// maxUnits keeps time bases within ffmpeg's 32 bit rationals.
+const maxUnits = 1<<31 - 1
+
+// PlanOf works out which frames of a capture at rate r a clip of n output
+// frames at rate out shows, from start on.
+func PlanOf(r, out pacing.Rate, start time.Duration, n int64) (Plan, error) {
+	units := lcm(r.Num, out.Num)
+	if units > maxUnits {
+		return Plan{}, fmt.Errorf("media: rates %s and %s have no common clock", r, out)
+	}
+	p := Plan{
+		first:        r.FrameAt(start),
+		frame:        units / r.Num * r.Den,
+		step:         units / out.Num * out.Den,
+		units:        units,
+		outputFrames: n,
+	}
+	// phase = floor((start - first/r) * units); below zero only by the rounding
+	// of a time to nanoseconds.
+	v := new(big.Rat).Mul(big.NewRat(int64(start), int64(time.Second)), big.NewRat(units, 1))
+	v.Sub(v, new(big.Rat).Mul(big.NewRat(p.first, 1), big.NewRat(p.frame, 1)))
+	p.phase = max(0, new(big.Int).Div(v.Num(), v.Denom()).Int64())
+	return p, nil
+}
+
+func lcm(a, b int64) int64 {
+	x, y := a, b
+	for y != 0 {
+		x, y = y, x%y
+	}
+	return a / x * b
+}
+
+// Shown returns the capture frame that output frame k shows.
+func (p Plan) Shown(k int64) int64 { return p.first + (p.phase+k*p.step)/p.frame }
+
+// Last returns the last capture frame that the clip shows.
+func (p Plan) Last() int64 { return p.Shown(p.outputFrames - 1) }
+
+// taken returns how many capture frames lie between the first and the last one
+// shown, and how many of them are never shown, because the output is slower.
+func (p Plan) taken() (in, dropped int64) {
+	in = p.Last() - p.first + 1
+	shown := in
+	if p.step > p.frame {
+		shown = p.outputFrames // every output frame shows another capture frame
+	}
+	return in, in - shown
+}
+
+// plan is the leg's Plan within the clip.
+func (c *Clip) plan(i int) (Plan, error) {
+	l := c.Legs[i]
+	return PlanOf(l.Capture.Rate, c.Rate, l.Start, c.Frames)
+}
+
+// Check compares the clip with what the captures say of themselves, before
+// anything is decoded: a start before the capture, a capture that ends too soon.
+func (c *Clip) Check() error {
+	if c.Frames < 1 || len(c.Legs) == 0 {
+		return fmt.Errorf("media: a clip of %d captures and %s", len(c.Legs), frames(c.Frames))
+	}
+	for i, l := range c.Legs {
+		p, err := c.plan(i)
+		if err != nil {
+			return err
+		}
+		if p.first < 0 {
+			return &Error{Msg: fmt.Sprintf("media: capture %s cannot start at %v", l.Name, l.Start)}
+		}
+		// A container's own figure may be off by a frame or two; the exact
+		// count follows when the capture is decoded.
+		const grace = 2
+		if have := l.Capture.Frames; have > 0 && p.Last() > have-1+grace {
+			return short(l, p, have)
+		}
+	}
+	return nil
+}
+
+// short is the error of a capture that ends before the scene does.
+func short(l Leg, p Plan, have int64) error {
+	r := l.Capture.Rate
+	return &Error{
+		Msg: fmt.Sprintf("media: capture %s is too short: the scene shows its frames %d to %d (to %.2f s), and it has %s (%.2f s)",
+			l.Name, p.first, p.Last(), r.TimeOf(p.Last()+1).Seconds(), frames(have), r.TimeOf(have).Seconds()),
+		Hint: "start the scene earlier, shorten it, or record more",
+	}
+}
+
+// at returns the clip that consists of output frame k alone.
+func (c *Clip) at(k int64) (*Clip, error) {
+	one := *c
+	one.Frames = 1
+	one.Sound = Silent
+	one.Legs = append([]Leg(nil), c.Legs...)
+	for i := range one.Legs {
+		p, err := c.plan(i)
+		if err != nil {
+			return nil, err
+		}
+		one.Legs[i].Start = one.Legs[i].Capture.Rate.TimeOf(p.Shown(k))
+	}
+	if s := c.Strip; s != nil {
+		moved := *s
+		moved.Draw = func(dst []byte, _ int) { s.Draw(dst, int(k)) }
+		one.Strip = &moved
+	}
+	return &one, nil
+}

@@ -1,0 +1,231 @@
+package media
+
+import (
+	"fmt"
+	"image"
+	"io"
+	"math/big"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"fairframe/layout"
+	"fairframe/render/media/mediatest"
+	"fairframe/render/pacing"
+)
+
+var (
+	hz60    = pacing.Rate{Num: 60, Den: 1}
+	hz5994  = pacing.Rate{Num: 60000, Den: 1001}
+	hz30    = pacing.Rate{Num: 30, Den: 1}
+	hz120   = pacing.Rate{Num: 120, Den: 1}
+	capSize = image.Pt(320, 180)
+)
+
+func tools(t testing.TB) *Tools {
+	t.Helper()
+	tools, err := Find("")
+	if err != nil {
+		t.Fatalf("the tests need ffmpeg: %v", err)
+	}
+	return tools
+}
+
+// codec is one way in which a capture is coded.
+type codec struct {
+	name, ext string
+	args      []string
+}
+
+var codecs = []codec{
+	{"h264 b-frames", ".mkv", []string{"-c:v", "libx264", "-preset", "veryfast", "-crf", "12", "-g", "90", "-bf", "3"}},
+	{"h264 b-frames", ".mp4", []string{"-c:v", "libx264", "-preset", "veryfast", "-crf", "12", "-g", "90", "-bf", "3"}},
+	{"h264 open gop", ".mkv", []string{"-c:v", "libx264", "-preset", "veryfast", "-crf", "12", "-g", "40", "-bf", "3", "-x264-params", "open-gop=1:scenecut=0"}},
+	{"h264 open gop", ".mp4", []string{"-c:v", "libx264", "-preset", "veryfast", "-crf", "12", "-g", "40", "-bf", "3", "-x264-params", "open-gop=1:scenecut=0"}},
+	{"h264 long gop", ".ts", []string{"-c:v", "libx264", "-preset", "veryfast", "-crf", "12", "-g", "600", "-bf", "3", "-f", "mpegts"}},
+	{"h264 open gop", ".ts", []string{"-c:v", "libx264", "-preset", "veryfast", "-crf", "12", "-g", "40", "-bf", "3", "-x264-params", "open-gop=1:scenecut=0", "-f", "mpegts"}},
+	{"h264 intra refresh", ".mkv", []string{"-c:v", "libx264", "-preset", "veryfast", "-crf", "12", "-g", "60", "-x264-params", "intra-refresh=1"}},
+	{"hevc", ".mp4", []string{"-c:v", "libx265", "-preset", "ultrafast", "-crf", "12", "-g", "60", "-x265-params", "log-level=error:open-gop=1", "-tag:v", "hvc1"}},
+	{"hevc", ".mkv", []string{"-c:v", "libx265", "-preset", "ultrafast", "-crf", "12", "-g", "60", "-x265-params", "log-level=error:open-gop=1:bframes=4"}},
+	{"mjpeg", ".mov", []string{"-c:v", "mjpeg", "-q:v", "3", "-pix_fmt", "yuvj420p"}},
+	{"ffv1", ".mkv", []string{"-c:v", "ffv1", "-level", "3"}},
+	{"prores", ".mov", []string{"-c:v", "prores_ks", "-profile:v", "0"}},
+}
+
+var muxers = map[string]string{".mkv": "matroska", ".mp4": "mp4", ".mov": "mov", ".ts": "mpegts"}
+
+// barCapture makes a capture of n frames, frame i carrying number i, with sound
+// that starts before the picture, as most recorders write it. A delay shifts
+// all stamps, as a recorder that was running already does.
+func barCapture(t testing.TB, c codec, r pacing.Rate, n int, delay time.Duration) Capture {
+	t.Helper()
+	tools := tools(t)
+	dir := t.TempDir()
+	name := strings.ReplaceAll(c.name, " ", "-")
+	wav := filepath.Join(dir, "sound.wav")
+	lavfi(t, tools, "sine=frequency=440:sample_rate=48000:duration="+fmt.Sprintf("%.3f", float64(n)/r.Hz()), wav)
+	path := filepath.Join(dir, name+c.ext)
+	args := append([]string{}, c.args...)
+	sound := []string{"-c:a", "aac"}
+	if c.ext == ".mov" {
+		sound = []string{"-c:a", "pcm_s16le"}
+	}
+	args = append(args, sound...)
+	if delay > 0 {
+		args = append(args, "-output_ts_offset", fmt.Sprintf("%.6f", delay.Seconds()))
+	}
+	args = append(args, "-f", muxers[c.ext])
+	err := tools.Encode(t.Context(), EncodeSpec{Out: path, Size: capSize, PixFmt: "yuv420p", Rate: r, Sound: wav, Args: args},
+		func(w io.Writer) error {
+			buf := make([]byte, mediatest.PictureBytes(capSize))
+			for i := range n {
+				mediatest.Picture(buf, capSize, i)
+				if _, err := w.Write(buf); err != nil {
+					return err
+				}
+			}
+			return nil
+		})
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, err := tools.Probe(t.Context(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got.Rate != r {
+		t.Fatalf("%s%s: probed rate %v, made at %v", c.name, c.ext, got.Rate, r)
+	}
+	return got
+}
+
+func lavfi(t testing.TB, tools *Tools, source, out string) {
+	t.Helper()
+	err := tools.run(t.Context(), process{program: tools.FFmpeg,
+		args: []string{"-y", "-v", "level+error", "-nostdin", "-f", "lavfi", "-i", source, out}})
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+// columns is a clip of the captures side by side, without anything drawn.
+func columns(t testing.TB, out image.Point, r pacing.Rate, frames int64, captures []Capture, starts []time.Duration, w layout.Window) *Clip {
+	t.Helper()
+	d, err := DeliveryOf("lossless")
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := &Clip{Size: out, Rate: r, Frames: frames, Sound: 0, Delivery: d}
+	wide := out.X / len(captures) &^ 1
+	for i, capture := range captures {
+		pane := image.Pt(wide, out.Y)
+		if i == len(captures)-1 {
+			pane.X = out.X - wide*i
+		}
+		shot, err := w.Shoot(capture.Size, pane, out)
+		if err != nil {
+			t.Fatal(err)
+		}
+		c.Legs = append(c.Legs, Leg{Name: fmt.Sprintf("c%d", i), Capture: capture, Start: starts[i], Shot: shot, Kernel: "lanczos"})
+	}
+	return c
+}
+
+var centred = layout.Window{CenterX: layout.Fraction{Num: 1, Den: 2}, CenterY: layout.Fraction{Num: 1, Den: 2}, Magnify: layout.Fraction{Num: 1, Den: 1}}
+
+// numbers reads the bar codes of every pane of every frame of a finished clip.
+func numbers(t testing.TB, c *Clip, made Capture) [][]int {
+	t.Helper()
+	var all [][]int
+	err := tools(t).DecodeLuma(t.Context(), made, 0, -1, func(n int64, luma []byte) error {
+		row := luma[made.Size.X*(c.Size.Y/3):][:made.Size.X]
+		var seen []int
+		x := 0
+		for _, l := range c.Legs {
+			scale, _ := l.Shot.Scale.Float64()
+			v, err := mediatest.Read(row, float64(x)+float64(l.Shot.Pane.X)/2, scale*float64(mediatest.BarWidth(l.Capture.Size.X)))
+			if err != nil {
+				return fmt.Errorf("frame %d, pane %s: %w", n, l.Name, err)
+			}
+			seen = append(seen, v)
+			x += l.Shot.Pane.X
+		}
+		all = append(all, seen)
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return all
+}
+
+// onScreen is the reference: the capture frame on screen at start + k/rate, in
+// exact arithmetic and by definition, not by the code under test.
+func onScreen(r, out pacing.Rate, start *big.Rat, k int64) int {
+	at := new(big.Rat).Add(start, big.NewRat(k*out.Den, out.Num))
+	at.Mul(at, big.NewRat(r.Num, r.Den))
+	return int(new(big.Int).Div(at.Num(), at.Denom()).Int64())
+}
+
+// TestEveryFrameOfEveryPane renders clips from captures of every codec and
+// container, reads the frame numbers back from each pane of each frame, and
+// compares them with the definition: output frame k shows the capture frame on
+// screen at start + k/rate.
+func TestEveryFrameOfEveryPane(t *testing.T) {
+	type start struct {
+		name string
+		at   func(pacing.Rate) (time.Duration, *big.Rat)
+	}
+	byFrame := func(n int64) start {
+		return start{fmt.Sprintf("f%d", n), func(r pacing.Rate) (time.Duration, *big.Rat) {
+			return r.TimeOf(n), big.NewRat(n*r.Den, r.Num)
+		}}
+	}
+	byTime := func(d time.Duration) start {
+		return start{d.String(), func(pacing.Rate) (time.Duration, *big.Rat) {
+			return d, big.NewRat(int64(d), int64(time.Second))
+		}}
+	}
+	rates := []pacing.Rate{hz60, hz5994, hz30, hz120}
+	outs := []pacing.Rate{hz60, hz30, hz5994}
+	starts := []start{byFrame(0), byFrame(97), byTime(1250 * time.Millisecond), byTime(2008 * time.Millisecond)}
+	delays := []time.Duration{0, 1400 * time.Millisecond}
+
+	other := barCapture(t, codecs[0], hz60, 160, 0)
+	i := 0
+	for _, c := range codecs {
+		for _, r := range rates {
+			i++
+			// Every codec meets every capture rate; output rates, starts and
+			// delays take turns, so that each pair of settings meets too.
+			out, s, delay := outs[i%len(outs)], starts[(i/2)%len(starts)], delays[(i/3)%len(delays)]
+			t.Run(fmt.Sprintf("%s%s %v in %v from %s", c.name, c.ext, r, out, s.name), func(t *testing.T) {
+				t.Parallel()
+				capture := barCapture(t, c, r, max(160, int(3*r.Hz())), delay)
+				at, exact := s.at(r)
+				otherAt, otherExact := starts[2].at(hz60)
+				const frames = 40
+				clip := columns(t, image.Pt(320, 180), out, frames, []Capture{capture, other}, []time.Duration{at, otherAt}, centred)
+				path := filepath.Join(t.TempDir(), "clip.mkv")
+				if _, err := tools(t).Render(t.Context(), clip, path, nil); err != nil {
+					t.Fatal(err)
+				}
+				made, err := tools(t).Probe(t.Context(), path)
+				if err != nil {
+					t.Fatal(err)
+				}
+				got := numbers(t, clip, made)
+				if len(got) != frames {
+					t.Fatalf("%d frames instead of %d", len(got), frames)
+				}
+				for k, seen := range got {
+					want := []int{onScreen(r, out, exact, int64(k)), onScreen(hz60, out, otherExact, int64(k))}
+					if seen[0] != want[0] || seen[1] != want[1] {
+						t.Fatalf("output frame %d shows capture frames %v, on screen are %v", k, seen, want)
+					}
+				}
+			})
+		}
+	}
+}

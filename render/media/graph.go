@@ -1,0 +1,224 @@
+package media
+
+import (
+	"fmt"
+	"image"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	ffmpeg "github.com/u2takey/ffmpeg-go"
+)
+
+// soundRate is the sample rate of every clip's sound.
+const soundRate = 48000
+
+// tags marks a leg as what it is. Every leg needs it: ffmpeg from 7.1 on
+// converts an untagged leg that stands next to a tagged one.
+const tags = "range=tv:colorspace=bt709:color_primaries=bt709:color_trc=bt709"
+
+// graph builds a clip's ffmpeg graph and counts what it has built, because the
+// library that prints it identifies nodes by a weak hash and may merge two.
+type graph struct {
+	clip    *Clip
+	seeks   []seek
+	inputs  int
+	filters int
+}
+
+// filter applies a filter with positional arguments, whose order the library
+// keeps. The text is the program's own; no user's text ever enters a graph.
+func (g *graph) filter(s *ffmpeg.Stream, name string, args ...string) *ffmpeg.Stream {
+	g.filters++
+	return s.Filter(name, ffmpeg.Args(args))
+}
+
+func (g *graph) join(streams []*ffmpeg.Stream, name string, args ...string) *ffmpeg.Stream {
+	g.filters++
+	return ffmpeg.Filter(streams, name, ffmpeg.Args(args))
+}
+
+// input adds a capture. The queue size, of no weight here, makes each input
+// different from all others, so that two legs of one file stay two.
+func (g *graph) input(i int) *ffmpeg.Stream {
+	g.inputs++
+	options := ffmpeg.KwArgs{
+		"protocol_whitelist": protocols,
+		"format_whitelist":   containers,
+		"noaccurate_seek":    "",
+		"thread_queue_size":  strconv.Itoa(64 + i),
+	}
+	if at := g.seeks[i]; at > fromStart {
+		options["ss"] = at.String()
+	}
+	return ffmpeg.Input(fileURL(g.clip.Legs[i].Capture.Path), options)
+}
+
+// arguments returns ffmpeg's whole command line for the clip, from the global
+// options to the output's name. seeks holds where each leg is read from.
+func (c *Clip) arguments(seeks []seek, global, output []string, finish []string, name string) (args []string, err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			args, err = nil, fmt.Errorf("media: building the graph: %v", p)
+		}
+	}()
+	g := &graph{clip: c, seeks: seeks}
+	panes := make([]*ffmpeg.Stream, len(c.Legs))
+	captures := make([]*ffmpeg.Stream, len(c.Legs))
+	for i := range c.Legs {
+		captures[i] = g.input(i)
+		if panes[i], err = g.leg(captures[i].Get("v:0"), i); err != nil {
+			return nil, err
+		}
+	}
+	picture := panes[0]
+	if len(panes) > 1 {
+		picture = g.join(panes, "hstack", fmt.Sprintf("inputs=%d", len(panes)), "shortest=1")
+	}
+	for _, d := range c.Dividers {
+		// Grey has the same code in every matrix; drawbox knows only BT.601.
+		picture = g.filter(picture, "drawbox", strconv.Itoa(d.Min.X), strconv.Itoa(d.Min.Y),
+			strconv.Itoa(d.Dx()), strconv.Itoa(d.Dy()), "0x161616", "fill")
+	}
+	if s := c.Strip; s != nil {
+		picture = g.strip(picture, s)
+	}
+	picture = g.filter(picture, "setparams", tags)
+	for _, f := range finish {
+		picture = g.filter(picture, f)
+	}
+	streams := []*ffmpeg.Stream{picture}
+	if c.Sound != Silent {
+		streams = append(streams, g.sound(captures[c.Sound].Get("a:0")))
+	}
+	out := ffmpeg.Output(streams, name)
+	built := out.GetArgs()
+	if err := g.verify(built); err != nil {
+		return nil, err
+	}
+	// Our own output arguments go before the name, which comes last.
+	args = slices.Concat(global, built[:len(built)-1], output, built[len(built)-1:])
+	return args, nil
+}
+
+// leg takes a capture's frames by number, spreads them over the output's
+// frames, and cuts and scales the window into its pane.
+func (g *graph) leg(s *ffmpeg.Stream, i int) (*ffmpeg.Stream, error) {
+	l := g.clip.Legs[i]
+	p, err := g.clip.plan(i)
+	if err != nil {
+		return nil, err
+	}
+	s = g.filter(s, "setpts", l.Capture.zeroed())
+	s = g.filter(s, "settb", fmt.Sprintf("%d/%d", l.Capture.Rate.Den, l.Capture.Rate.Num))
+	s = g.filter(s, "trim", fmt.Sprintf("start_pts=%d", p.first), fmt.Sprintf("end_pts=%d", p.Last()+1))
+	s = g.filter(s, "setpts", fmt.Sprintf("PTS-%d", p.first))
+	s = g.filter(s, "settb", fmt.Sprintf("1/%d", p.units))
+	if p.phase > 0 {
+		s = g.filter(s, "setpts", fmt.Sprintf("PTS-%d", p.phase))
+	}
+	// Rounding up puts a frame into the first output frame that begins when it
+	// is on screen already; down would show the last one that begins before the
+	// output frame ends.
+	s = g.filter(s, "fps@"+legName(i), g.clip.Rate.String(), "round=up", "start_time=0")
+	// The filter gives the last frame one output frame, however long it lasts.
+	if hold := p.frame/p.step + 1; p.frame != p.step {
+		s = g.filter(s, "tpad", fmt.Sprintf("stop=%d", hold), "stop_mode=clone")
+	}
+	s = g.filter(s, "trim", fmt.Sprintf("end_frame=%d", g.clip.Frames))
+	return g.window(s, l), nil
+}
+
+// legName is the name of a leg's frame-rate filter, by which its counts are
+// found in the log.
+func legName(i int) string { return "leg" + strconv.Itoa(i) }
+
+// window cuts and scales. The order is crop, scale, crop: the first keeps the
+// work small, the last takes off the margin that the kernel needed.
+func (g *graph) window(s *ffmpeg.Stream, l Leg) *ffmpeg.Stream {
+	shot := l.Shot
+	convert, needed := l.Capture.toBT709()
+	scaled := shot.Scaled != shot.Crop.Size()
+	if shot.Crop.Size() != l.Capture.Size {
+		s = g.filter(s, "crop", crop(shot.Crop)...)
+	}
+	if scaled || needed {
+		s = g.filter(s, "scale", strconv.Itoa(shot.Scaled.X), strconv.Itoa(shot.Scaled.Y),
+			"flags="+kernels[l.Kernel]+"+accurate_rnd+full_chroma_int+full_chroma_inp", convert)
+		s = g.filter(s, "format", "yuv420p")
+	}
+	if shot.Keep.Size() != shot.Scaled {
+		s = g.filter(s, "crop", crop(shot.Keep)...)
+	}
+	if shot.Bars() {
+		s = g.filter(s, "pad", strconv.Itoa(shot.Pane.X), strconv.Itoa(shot.Pane.Y), strconv.Itoa(shot.At.X), strconv.Itoa(shot.At.Y), "black")
+	}
+	s = g.filter(s, "setsar", "1")
+	return g.filter(s, "setparams", tags)
+}
+
+// kernels are ffmpeg's words for the resampling kernels.
+var kernels = map[string]string{"nearest": "neighbor", "bicubic": "bicubic", "lanczos": "lanczos"}
+
+func crop(r image.Rectangle) []string {
+	return []string{strconv.Itoa(r.Dx()), strconv.Itoa(r.Dy()), strconv.Itoa(r.Min.X), strconv.Itoa(r.Min.Y)}
+}
+
+// strip joins what Go draws: below the panes when it is opaque, over them when
+// it is translucent. It is the only generated input.
+func (g *graph) strip(picture *ffmpeg.Stream, s *Strip) *ffmpeg.Stream {
+	g.inputs++
+	drawn := ffmpeg.Input("pipe:0", ffmpeg.KwArgs{
+		"protocol_whitelist": "pipe",
+		"f":                  "rawvideo",
+		"pix_fmt":            s.PixFmt,
+		"video_size":         fmt.Sprintf("%dx%d", s.Area.Dx(), s.Area.Dy()),
+		"framerate":          g.clip.Rate.String(),
+	}).Get("v:0")
+	drawn = g.filter(drawn, "setpts", "N")
+	drawn = g.filter(drawn, "setparams", tags)
+	drawn = g.filter(drawn, "setsar", "1")
+	if s.opaque() {
+		return g.join([]*ffmpeg.Stream{picture, drawn}, "vstack", "inputs=2", "shortest=1")
+	}
+	return g.join([]*ffmpeg.Stream{picture, drawn}, "overlay", strconv.Itoa(s.Area.Min.X), strconv.Itoa(s.Area.Min.Y), "shortest=1")
+}
+
+// sound takes a capture's sound from the scene's start on, to the sample, fills
+// with silence what the capture lacks, and ends it with the picture.
+func (g *graph) sound(s *ffmpeg.Stream) *ffmpeg.Stream {
+	l := g.clip.Legs[g.clip.Sound]
+	from := l.Capture.first + l.Start.Seconds()
+	length := g.clip.Rate.TimeOf(g.clip.Frames)
+	samples := int64(math.Round(length.Seconds() * soundRate))
+	start := strconv.FormatFloat(from, 'f', 9, 64)
+	end := strconv.FormatFloat(from+length.Seconds()+tail.Seconds(), 'f', 9, 64)
+	s = g.filter(s, "atrim", "start="+start, "end="+end)
+	s = g.filter(s, "asetpts", "round(PTS-("+start+")/TB)")
+	s = g.filter(s, "aresample", strconv.Itoa(soundRate), "async=1", "first_pts=0")
+	s = g.filter(s, "aformat", "sample_fmts=s16|fltp|s32", "channel_layouts=stereo")
+	s = g.filter(s, "apad")
+	return g.filter(s, "atrim", fmt.Sprintf("end_sample=%d", samples))
+}
+
+// tail is how much sound beyond the end is read, for the resampler's delay.
+const tail = 100 * time.Millisecond
+
+// verify compares what the library printed with what was built.
+func (g *graph) verify(args []string) error {
+	inputs, chains := 0, 0
+	for i, a := range args {
+		switch a {
+		case "-i":
+			inputs++
+		case "-filter_complex":
+			chains = strings.Count(args[i+1], ";") + 1
+		}
+	}
+	if inputs != g.inputs || chains != g.filters {
+		return fmt.Errorf("media: the graph has %d inputs and %d filters instead of %d and %d", inputs, chains, g.inputs, g.filters)
+	}
+	return nil
+}

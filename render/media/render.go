@@ -1,0 +1,315 @@
+package media
+
+import (
+	"bufio"
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+)
+
+// Rendered is what is known of a finished clip.
+type Rendered struct {
+	Arguments []string // ffmpeg's, as run
+	Clip      Capture  // the clip itself, probed
+}
+
+// Render encodes the clip into out. The file appears under that name only when
+// it is complete and checked; a run that fails or is cancelled leaves nothing.
+// progress is told the number of frames encoded so far; it may be nil.
+func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(frame int64)) (Rendered, error) {
+	if err := c.Check(); err != nil {
+		return Rendered{}, err
+	}
+	for _, l := range c.Legs {
+		if sameFile(l.Capture.Path, out) {
+			return Rendered{}, &Error{Msg: fmt.Sprintf("media: the output %s is the capture %s", out, l.Name),
+				Hint: "choose another name or folder for the output; captures are never overwritten"}
+		}
+	}
+	seeks, err := t.locate(ctx, c)
+	if err != nil {
+		return Rendered{}, err
+	}
+	part, err := partFor(out)
+	if err != nil {
+		return Rendered{}, err
+	}
+	defer os.Remove(part)
+
+	args, err := c.arguments(seeks, []string{"-y", "-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin",
+		"-stats_period", "0.25", "-progress", "pipe:1", "-copyts"}, c.output(), nil, fileURL(part))
+	if err != nil {
+		return Rendered{}, err
+	}
+	watch := newWatcher(len(c.Legs))
+	var last lastProgress
+	p := process{program: t.FFmpeg, args: args, line: watch.line, what: "media: ffmpeg failed",
+		stdout: func(r io.Reader) error { return last.read(r, progress) }}
+	if c.Strip != nil {
+		p.stdin = c.draw
+	}
+	if err := t.run(ctx, p); err != nil {
+		return Rendered{}, err
+	}
+	if err := c.checkCounts(watch); err != nil {
+		return Rendered{}, err
+	}
+	if !last.ended || last.frame != c.Frames {
+		return Rendered{}, fmt.Errorf("media: ffmpeg stopped after %d of %s", last.frame, frames(c.Frames))
+	}
+	made, err := t.checkOutput(ctx, c, part)
+	if err != nil {
+		return Rendered{}, err
+	}
+	// os.CreateTemp makes files for the owner alone; a clip is an ordinary file.
+	if err := os.Chmod(part, 0o644); err != nil {
+		return Rendered{}, fmt.Errorf("media: %w", err)
+	}
+	if err := os.Rename(part, out); err != nil {
+		return Rendered{}, fmt.Errorf("media: %w", err)
+	}
+	made.Path = out
+	return Rendered{Arguments: args, Clip: made}, nil
+}
+
+// Still renders output frame k alone, the very picture that Render encodes, as
+// PNG in full-range RGB.
+func (t *Tools) Still(ctx context.Context, c *Clip, k int64) ([]byte, error) {
+	if err := c.Check(); err != nil {
+		return nil, err
+	}
+	if k < 0 || k >= c.Frames {
+		return nil, fmt.Errorf("media: no output frame %d of %s", k, frames(c.Frames))
+	}
+	one, err := c.at(k)
+	if err != nil {
+		return nil, err
+	}
+	// A still trusts the seek and counts the frame; only when it is missing is
+	// the way to it searched. That is what keeps a preview quick.
+	seeks := make([]seek, len(one.Legs))
+	for i, l := range one.Legs {
+		seeks[i] = l.Capture.seekTo(l.Capture.Rate.FrameAt(l.Start))
+	}
+	png, err := t.still(ctx, one, seeks)
+	if err == nil || ctx.Err() != nil {
+		return png, err
+	}
+	if seeks, err = t.locate(ctx, one); err != nil {
+		return nil, err
+	}
+	return t.still(ctx, one, seeks)
+}
+
+func (t *Tools) still(ctx context.Context, one *Clip, seeks []seek) ([]byte, error) {
+	args, err := one.arguments(seeks, []string{"-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin", "-copyts"},
+		[]string{"-frames:v", "1", "-fps_mode", "passthrough", "-c:v", "png", "-compression_level", "20", "-pred", "none", "-f", "image2pipe"},
+		[]string{"scale=in_color_matrix=bt709:in_range=tv:out_range=pc:flags=bicubic+accurate_rnd+full_chroma_int+full_chroma_inp", "format=rgb24"}, "pipe:1")
+	if err != nil {
+		return nil, err
+	}
+	watch := newWatcher(len(one.Legs))
+	var png strings.Builder
+	p := process{program: t.FFmpeg, args: args, line: watch.line, stdout: readAllInto(&png), what: "media: ffmpeg failed"}
+	if one.Strip != nil {
+		p.stdin = one.draw
+	}
+	if err := t.run(ctx, p); err != nil {
+		return nil, err
+	}
+	if err := one.checkCounts(watch); err != nil {
+		return nil, err
+	}
+	return []byte(png.String()), nil
+}
+
+// locate finds, for all legs at once, where each is read from.
+func (t *Tools) locate(ctx context.Context, c *Clip) ([]seek, error) {
+	seeks := make([]seek, len(c.Legs))
+	errs := make([]error, len(c.Legs))
+	var wg sync.WaitGroup
+	for i, l := range c.Legs {
+		wg.Go(func() { seeks[i], errs[i] = t.Locate(ctx, l.Capture, l.Capture.Rate.FrameAt(l.Start)) })
+	}
+	wg.Wait()
+	for _, err := range errs {
+		if err != nil {
+			return nil, err
+		}
+	}
+	return seeks, nil
+}
+
+// draw writes the strip's pictures, one an output frame.
+func (c *Clip) draw(w io.Writer) error {
+	buf := make([]byte, c.Strip.Bytes)
+	for k := range c.Frames {
+		c.Strip.Draw(buf, int(k))
+		if _, err := w.Write(buf); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// lastProgress is where ffmpeg said it stood.
+type lastProgress struct {
+	frame int64
+	ended bool
+}
+
+// read follows ffmpeg's progress: lines of key=value, a block ending with
+// progress=continue or progress=end.
+func (l *lastProgress) read(r io.Reader, tell func(int64)) error {
+	lines := bufio.NewScanner(r)
+	for lines.Scan() {
+		key, value, _ := strings.Cut(lines.Text(), "=")
+		switch key {
+		case "frame":
+			if n, err := strconv.ParseInt(strings.TrimSpace(value), 10, 64); err == nil {
+				l.frame = n
+			}
+		case "progress":
+			l.ended = value == "end"
+			if tell != nil {
+				tell(l.frame)
+			}
+		}
+	}
+	return lines.Err()
+}
+
+// watcher reads from the log what each leg took.
+type watcher struct {
+	legs []counts
+}
+
+// counts are a leg's frames: taken from the capture, and dropped because the
+// output is slower. known is false until the log has said so.
+type counts struct {
+	in, dropped int64
+	known       bool
+}
+
+func newWatcher(legs int) *watcher { return &watcher{legs: make([]counts, legs)} }
+
+var fpsLine = regexp.MustCompile(`^\[fps@leg(\d+) @ [^]]*\].* (\d+) frames in, \d+ frames out; (\d+) frames dropped`)
+
+func (w *watcher) line(s string) {
+	m := fpsLine.FindStringSubmatch(s)
+	if m == nil {
+		return
+	}
+	i, err1 := strconv.Atoi(m[1])
+	in, err2 := strconv.ParseInt(m[2], 10, 64)
+	dropped, err3 := strconv.ParseInt(m[3], 10, 64)
+	if err1 == nil && err2 == nil && err3 == nil && i < len(w.legs) {
+		w.legs[i] = counts{in, dropped, true}
+	}
+}
+
+// checkCounts compares the frames that each leg took with those it had to take.
+func (c *Clip) checkCounts(w *watcher) error {
+	for i, l := range c.Legs {
+		p, err := c.plan(i)
+		if err != nil {
+			return err
+		}
+		in, dropped := p.taken()
+		got := w.legs[i]
+		switch {
+		case !got.known:
+			return fmt.Errorf("media: capture %s: ffmpeg did not say how many frames it took", l.Name)
+		case got.in < in && l.Capture.Frames > 0 && p.Last() >= l.Capture.Frames:
+			return short(l, p, p.first+got.in)
+		case got.in < in:
+			return &Error{
+				Msg: fmt.Sprintf("media: capture %s lacks %s of the %d that the scene shows (its frames %d to %d): it ends early, skips time, or does not decode there",
+					l.Name, frames(in-got.in), in, p.first, p.Last()),
+				Hint: "play the capture at that place; copy it again, choose another stretch, or convert it to a constant frame rate",
+			}
+		case got.in > in || got.dropped != dropped:
+			return &Error{
+				Msg: fmt.Sprintf("media: capture %s has time stamps that do not fit %s frames a second (%d frames where %d belong)",
+					l.Name, l.Capture.Rate, got.in, in),
+				Hint: "convert the capture to a constant frame rate, or record it with one",
+			}
+		}
+	}
+	return nil
+}
+
+// checkOutput reads the finished file back: its packets are counted, its size,
+// rate and streams compared with what was asked.
+func (t *Tools) checkOutput(ctx context.Context, c *Clip, part string) (Capture, error) {
+	made, err := t.Probe(ctx, part)
+	if err != nil {
+		return Capture{}, err
+	}
+	n, err := t.countPackets(ctx, part)
+	if err != nil {
+		return Capture{}, err
+	}
+	made.Frames = n
+	var wrong []string
+	if n != c.Frames {
+		wrong = append(wrong, fmt.Sprintf("%s instead of %d", frames(n), c.Frames))
+	}
+	if made.Size != c.Size {
+		wrong = append(wrong, fmt.Sprintf("size %v instead of %v", made.Size, c.Size))
+	}
+	if made.Rate != c.Rate && n > 1 {
+		wrong = append(wrong, fmt.Sprintf("rate %s instead of %s", made.Rate, c.Rate))
+	}
+	if made.Audio != (c.Sound != Silent) {
+		wrong = append(wrong, "sound missing or unwanted")
+	}
+	if len(wrong) > 0 {
+		return Capture{}, fmt.Errorf("media: the finished clip is not what was asked: %s", strings.Join(wrong, ", "))
+	}
+	return made, nil
+}
+
+func (t *Tools) countPackets(ctx context.Context, path string) (int64, error) {
+	var out strings.Builder
+	err := t.run(ctx, process{program: t.FFprobe, stdout: readAllInto(&out), what: "media: counting frames failed",
+		args: []string{"-v", "level+error", "-protocol_whitelist", protocols, "-format_whitelist", containers, "-select_streams", "v:0", "-count_packets",
+			"-show_entries", "stream=nb_read_packets", "-of", "csv=p=0", fileURL(path)}})
+	if err != nil {
+		return 0, err
+	}
+	n, err := strconv.ParseInt(strings.Trim(strings.TrimSpace(out.String()), ","), 10, 64)
+	if err != nil {
+		return 0, fmt.Errorf("media: counting frames: %w", err)
+	}
+	return n, nil
+}
+
+// sameFile reports whether two paths lead to one file, by whatever links.
+func sameFile(a, b string) bool {
+	if filepath.Clean(a) == filepath.Clean(b) {
+		return true
+	}
+	x, errX := os.Stat(a)
+	y, errY := os.Stat(b)
+	return errX == nil && errY == nil && os.SameFile(x, y)
+}
+
+// Arguments returns the command line that Render would run, for the floor that
+// speed is measured against and for the curious. Captures are read from where
+// their frames are looked for first.
+func (c *Clip) Arguments(out string) ([]string, error) {
+	seeks := make([]seek, len(c.Legs))
+	for i, l := range c.Legs {
+		seeks[i] = l.Capture.seekTo(l.Capture.Rate.FrameAt(l.Start))
+	}
+	args, err := c.arguments(seeks, []string{"-y", "-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, c.output(), nil, fileURL(out))
+	return slices.Clip(args), err
+}
