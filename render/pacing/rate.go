@@ -2,7 +2,9 @@ package pacing
 
 import (
 	"fmt"
+	"math"
 	"math/big"
+	"math/bits"
 	"strconv"
 	"strings"
 	"time"
@@ -67,7 +69,16 @@ func (r Rate) Hz() float64 { return float64(r.Num) / float64(r.Den) }
 
 // TimeOf returns when frame n begins: n/r, rounded to the nearest nanosecond.
 func (r Rate) TimeOf(n int64) time.Duration {
-	// (2·n·den·1e9 + num) div (2·num) is the rounded quotient.
+	// (2·n·den·1e9 + num) div (2·num) is the rounded quotient. 128 bits hold it
+	// for all but negative and enormous n.
+	if n >= 0 && n < 1<<32 {
+		hi, lo := bits.Mul64(uint64(n)*uint64(2*r.Den), uint64(time.Second))
+		lo, carry := bits.Add64(lo, uint64(r.Num), 0)
+		if hi += carry; hi < uint64(r.Num) { // so that the quotient fits in 63 bits
+			q, _ := bits.Div64(hi, lo, uint64(2*r.Num))
+			return time.Duration(q)
+		}
+	}
 	v := big.NewInt(n)
 	v.Mul(v, big.NewInt(2*r.Den)).Mul(v, big.NewInt(int64(time.Second))).Add(v, big.NewInt(r.Num))
 	return time.Duration(v.Div(v, big.NewInt(2*r.Num)).Int64())
@@ -76,6 +87,13 @@ func (r Rate) TimeOf(n int64) time.Duration {
 // FrameAt returns the frame on screen at t, the greatest n with n/r <= t. One
 // nanosecond of grace lets TimeOf's rounding return to the frame it came from.
 func (r Rate) FrameAt(t time.Duration) int64 {
+	if t >= 0 && t < math.MaxInt64 {
+		hi, lo := bits.Mul64(uint64(t)+1, uint64(r.Num))
+		if per := uint64(r.Den) * uint64(time.Second); hi < per/2 {
+			q, _ := bits.Div64(hi, lo, per)
+			return int64(q)
+		}
+	}
 	v := big.NewInt(int64(t) + 1)
 	v.Mul(v, big.NewInt(r.Num))
 	return v.Div(v, big.NewInt(r.Den*int64(time.Second))).Int64()

@@ -207,10 +207,16 @@ func (t *Trace) Over(from, to time.Duration) []Frame {
 	if from >= to {
 		return nil
 	}
-	i := max(t.index(from), 0)
-	for i < len(t.frames) && t.frames[i].End() <= from {
-		i++
-	}
+	i := t.over(from)
 	j := max(t.index(to-1)+1, i)
 	return t.frames[i:j:j]
+}
+
+// over returns the index of the first frame of Over.
+func (t *Trace) over(from time.Duration) int {
+	i := max(t.index(from), 0)
+	if i < len(t.frames) && t.frames[i].Begin+t.onScreen(i) <= from {
+		i++
+	}
+	return i
 }
