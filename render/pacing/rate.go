@@ -94,8 +94,8 @@ func (r Rate) FrameAt(t time.Duration) int64 {
 			return int64(q)
 		}
 	}
-	v := big.NewInt(int64(t) + 1)
-	v.Mul(v, big.NewInt(r.Num))
+	v := big.NewInt(int64(t))
+	v.Add(v, big.NewInt(1)).Mul(v, big.NewInt(r.Num))
 	return v.Div(v, big.NewInt(r.Den*int64(time.Second))).Int64()
 }
 

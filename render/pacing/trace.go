@@ -63,8 +63,7 @@ const maxTime = time.Duration(1) << 61
 type Trace struct {
 	frames []Frame
 	// seen[i] and shown[i] sum up the normal frames before frame i: the time
-	// they were on screen, and their number, frames cut short by part. They
-	// make RateAt a difference of two sums.
+	// they were on screen, and their number, frames cut short by part.
 	seen  []time.Duration
 	shown []float64
 }
@@ -179,10 +178,8 @@ func (t *Trace) At(τ time.Duration) (Frame, bool) {
 // of the frame on screen; and where there is no such frame, ok is false.
 func (t *Trace) RateAt(τ, window time.Duration) (fps float64, ok bool) {
 	if window > 0 {
-		seen0, shown0 := t.sums(τ - window)
-		seen1, shown1 := t.sums(τ)
-		if seen1 > seen0 {
-			return (shown1 - shown0) / (seen1 - seen0).Seconds(), true
+		if seen, shown := t.between(τ-window, τ); seen > 0 {
+			return shown / seen.Seconds(), true
 		}
 	}
 	if f, ok := t.At(τ); ok && f.Kind == Normal {
@@ -191,14 +188,27 @@ func (t *Trace) RateAt(τ, window time.Duration) (fps float64, ok bool) {
 	return 0, false
 }
 
-// sums returns time and number of the normal frames before τ.
-func (t *Trace) sums(τ time.Duration) (seen time.Duration, shown float64) {
-	i := t.index(τ)
-	if i < 0 {
+// between returns time and number of the normal frames in [from, to). The cut
+// frames are counted apart from the whole ones between them, because the
+// difference of two long sums would lose the digits of a short window.
+func (t *Trace) between(from, to time.Duration) (seen time.Duration, shown float64) {
+	i, j := t.index(from), t.index(to)
+	if j < 0 {
 		return 0, 0
 	}
-	d, n := t.part(i, min(τ-t.frames[i].Begin, t.onScreen(i)))
-	return t.seen[i] + d, t.shown[i] + n
+	upTo := min(to-t.frames[j].Begin, t.onScreen(j))
+	if i == j {
+		done := min(from-t.frames[i].Begin, t.onScreen(i))
+		return t.part(i, upTo-done)
+	}
+	seen, shown = t.part(j, upTo)
+	if i >= 0 {
+		if d := t.onScreen(i) - (from - t.frames[i].Begin); d > 0 {
+			s, n := t.part(i, d)
+			seen, shown = seen+s, shown+n
+		}
+	}
+	return seen + (t.seen[j] - t.seen[i+1]), shown + (t.shown[j] - t.shown[i+1])
 }
 
 // Over returns the frames that are on screen at some time in [from, to), in
