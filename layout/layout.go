@@ -187,3 +187,35 @@ func Safe(size image.Point) image.Rectangle {
 
 // even rounds down to an even number.
 func even(n int) int { return n &^ 1 }
+
+// Sub returns the screen moved by -p, for drawing the strip in coordinates of
+// its own.
+func (s Screen) Sub(p image.Point) Screen {
+	rects := func(in []image.Rectangle) []image.Rectangle {
+		var out []image.Rectangle
+		for _, r := range in {
+			out = append(out, r.Sub(p))
+		}
+		return out
+	}
+	s.Panes, s.Dividers = rects(s.Panes), rects(s.Dividers)
+	for _, r := range []*image.Rectangle{&s.Safe, &s.Strip, &s.Deck, &s.Clock, &s.Caption,
+		&s.Line.Title, &s.Line.Unit, &s.Line.Values, &s.Line.Area, &s.Line.Times,
+		&s.Treads.Title, &s.Treads.Unit} {
+		*r = r.Sub(p)
+	}
+	var tabs []Tab
+	for _, t := range s.Tabs {
+		tabs = append(tabs, Tab{t.Box.Sub(p), t.Swatch.Sub(p), rects(t.Lines)})
+	}
+	var readouts []Readout
+	for _, r := range s.Readouts {
+		readouts = append(readouts, Readout{r.Swatch.Sub(p), r.Rate.Sub(p), r.Time.Sub(p)})
+	}
+	var lanes []Lane
+	for _, l := range s.Treads.Lanes {
+		lanes = append(lanes, Lane{l.Swatch.Sub(p), l.Values.Sub(p), l.Area.Sub(p), l.Pen.Sub(p)})
+	}
+	s.Tabs, s.Readouts, s.Treads.Lanes = tabs, readouts, lanes
+	return s
+}

@@ -1,0 +1,270 @@
+// Package deck draws what a comparison shows besides its footage: name tabs,
+// readouts, the frame-rate line, the frame-time graph, caption and clock.
+//
+// The pictures are raw planar YUV (BT.709, limited range, straight alpha), ready
+// for the encoder. What stands still is drawn once; a frame is a copy of it, a
+// few columns of the line, the treads, and digits from a cache.
+package deck
+
+import (
+	"fmt"
+	"image"
+	"time"
+
+	"fairframe/fonts"
+	"fairframe/layout"
+	"fairframe/render/pacing"
+)
+
+// Capture is one capture's part in the deck.
+type Capture struct {
+	Name   string
+	Detail string        // optional second text of the name tab
+	Raster image.Point   // resolution the machine renders at; zero: not stated
+	Note   string        // scale of the pane, such as "3x nearest"; never dropped
+	Trace  *pacing.Trace // nil: nothing is known of its pacing
+	Start  time.Duration // capture time of output frame 0
+}
+
+// Axis is a range of values. The zero value lets the deck choose.
+type Axis struct{ Min, Max float64 }
+
+// Settings says what to draw.
+type Settings struct {
+	Screen   layout.Screen
+	Captures []Capture
+	Caption  string
+	Rate     pacing.Rate // of the output
+	Frames   int         // of the output
+
+	RateWindow time.Duration // over which the frame rate is the mean; 0: 1 s
+	TreadSpan  time.Duration // of the frame-time graph; 0: 1.5 s
+	RateAxis   Axis          // in frames a second
+	TimeAxis   Axis          // in milliseconds
+	Refresh    pacing.Rate   // of the display the captures were made for; zero: 60 Hz
+	Fonts      *fonts.Set    // nil: the embedded fonts
+}
+
+// Deck draws the strip of a screen. It serves one goroutine at a time.
+type Deck struct {
+	Settings
+	size     image.Point
+	alpha    bool
+	faces    faces
+	em       float64
+	warnings []string
+
+	rateAxis, timeAxis Axis
+	rateMax            float64 // highest frame rate of the scene
+	pageFrames         int     // frames a page of the line holds
+	static             *canvas
+	current            *page
+	readouts           []readout
+	clock              *field
+	treads             *treads
+	playhead           fx // width
+}
+
+// faces are the type the deck is set in.
+type faces struct {
+	small, smallBold, name, rate, time, caption *fonts.Face
+}
+
+// New prepares a deck. It reports unusable settings and text with glyphs that
+// no font has.
+func New(s Settings) (*Deck, error) {
+	if err := check(&s); err != nil {
+		return nil, err
+	}
+	sc := shift(s.Screen)
+	s.Screen = sc
+	d := &Deck{Settings: s, size: sc.Strip.Size(), em: float64(sc.Type.Small)}
+	d.alpha = sc.Place != layout.Below
+	if sc.Strip.Empty() {
+		return d, nil
+	}
+	if err := d.loadFaces(); err != nil {
+		return nil, err
+	}
+	d.chooseAxes()
+	d.static = newCanvas(d.size)
+	d.drawStatic()
+	if !sc.Deck.Empty() {
+		d.playhead = fx(2*max(1, int(d.em/20+0.5))) * fxOne
+		d.pageFrames = pageFrames(s.Frames, s.Rate, s.RateWindow, sc.Line.Area.Dx(), d.em)
+		d.newReadouts()
+		d.newClock()
+		d.treads = newTreads(d)
+	}
+	return d, nil
+}
+
+// check fills in defaults and refuses what cannot be drawn.
+func check(s *Settings) error {
+	n := len(s.Captures)
+	if n != len(s.Screen.Panes) {
+		return fmt.Errorf("deck: %d captures for %d panes", n, len(s.Screen.Panes))
+	}
+	if n > len(capture) {
+		return fmt.Errorf("deck: %d captures (%d have a colour)", n, len(capture))
+	}
+	if !s.Rate.Valid() || s.Frames <= 0 {
+		return fmt.Errorf("deck: %d frames at rate %v", s.Frames, s.Rate)
+	}
+	if s.RateWindow < 0 || s.TreadSpan < 0 {
+		return fmt.Errorf("deck: negative span (rate window %v, treads %v)", s.RateWindow, s.TreadSpan)
+	}
+	for name, a := range map[string]Axis{"rate": s.RateAxis, "time": s.TimeAxis} {
+		if a != (Axis{}) && !(a.Min >= 0 && a.Max > a.Min && a.Max <= 1e6) {
+			return fmt.Errorf("deck: %s axis from %v to %v", name, a.Min, a.Max)
+		}
+	}
+	if s.RateWindow == 0 {
+		s.RateWindow = time.Second
+	}
+	if s.TreadSpan == 0 {
+		s.TreadSpan = 1500 * time.Millisecond
+	}
+	if !s.Refresh.Valid() {
+		s.Refresh = pacing.Rate{Num: 60, Den: 1}
+	}
+	if s.Fonts == nil {
+		set, err := fonts.New()
+		if err != nil {
+			return err
+		}
+		s.Fonts = set
+	}
+	s.Captures = append([]Capture(nil), s.Captures...)
+	for i, c := range s.Captures {
+		for part, text := range map[string]string{"name": c.Name, "detail": c.Detail, "note": c.Note} {
+			if err := s.Fonts.Missing(text); err != nil {
+				return fmt.Errorf("deck: %s of capture %d (%q): %w", part, i+1, text, err)
+			}
+		}
+	}
+	if err := s.Fonts.Missing(s.Caption); err != nil {
+		return fmt.Errorf("deck: caption (%q): %w", s.Caption, err)
+	}
+	return nil
+}
+
+func (d *Deck) loadFaces() error {
+	t := d.Screen.Type
+	for _, f := range []struct {
+		face  **fonts.Face
+		style fonts.Style
+		px    int
+	}{
+		{&d.faces.small, fonts.Regular, t.Small},
+		{&d.faces.smallBold, fonts.Bold, t.Small},
+		{&d.faces.name, fonts.Bold, t.Name},
+		{&d.faces.rate, fonts.Bold, t.Rate},
+		{&d.faces.time, fonts.Bold, t.Time},
+		{&d.faces.caption, fonts.Regular, t.Time},
+	} {
+		face, err := d.Fonts.Face(f.style, float64(f.px))
+		if err != nil {
+			return err
+		}
+		*f.face = face
+	}
+	return nil
+}
+
+// Size returns the size of the strip in pixels, both even. It is zero when
+// there is nothing to draw.
+func (d *Deck) Size() image.Point { return d.size }
+
+// PixFmt returns ffmpeg's name of the pixel format that Draw writes: yuv420p,
+// or yuva420p with straight alpha where footage shows through.
+func (d *Deck) PixFmt() string {
+	if d.alpha {
+		return "yuva420p"
+	}
+	return "yuv420p"
+}
+
+// FrameBytes returns the size of one frame in bytes.
+func (d *Deck) FrameBytes() int { return frameBytes(d.size.X, d.size.Y, d.alpha) }
+
+// Warnings tells what had to be shortened or left out to fit.
+func (d *Deck) Warnings() []string { return append([]string(nil), d.warnings...) }
+
+// Draw writes the strip at output frame k to dst, which holds at least
+// FrameBytes bytes: the Y, U and V planes and, with alpha, the A plane. The
+// picture depends on k alone. Frames outside the scene show its nearest one.
+func (d *Deck) Draw(dst []byte, k int) {
+	if d.FrameBytes() == 0 {
+		return
+	}
+	k = min(max(k, 0), d.Frames-1)
+	p := planesOf(dst[:d.FrameBytes()], d.size.X, d.size.Y, d.alpha)
+	pg := d.page(k)
+	copy(p.y, pg.bare.y)
+	copy(p.u, pg.bare.u)
+	copy(p.v, pg.bare.v)
+	copy(p.a, pg.bare.a)
+	if d.Screen.Deck.Empty() {
+		return
+	}
+	d.reveal(&p, pg, k)
+	d.treads.draw(&p, k)
+	d.drawReadouts(&p, k)
+	d.drawClock(&p, k)
+}
+
+// Image returns the strip at output frame k as a picture: what Draw writes,
+// converted to RGB.
+func (d *Deck) Image(k int) *image.NRGBA {
+	img := image.NewNRGBA(image.Rectangle{Max: d.size})
+	buf := make([]byte, d.FrameBytes())
+	d.Draw(buf, k)
+	w, h := d.size.X, d.size.Y
+	if w == 0 || h == 0 {
+		return img
+	}
+	p := planesOf(buf, w, h, d.alpha)
+	for y := range h {
+		for x := range w {
+			c := y/2*(w/2) + x/2
+			o := img.Pix[img.PixOffset(x, y):][:4:4]
+			o[0], o[1], o[2] = decode(p.y[y*w+x], p.u[c], p.v[c])
+			o[3] = 255
+			if d.alpha {
+				o[3] = p.a[y*w+x]
+			}
+		}
+	}
+	return img
+}
+
+// at returns capture i's time at output frame k.
+func (d *Deck) at(i, k int) time.Duration { return d.Captures[i].Start + d.Rate.TimeOf(int64(k)) }
+
+// rateAt returns the frame rate of capture i at output frame k.
+func (d *Deck) rateAt(i, k int) (float64, bool) {
+	t := d.Captures[i].Trace
+	if t == nil {
+		return 0, false
+	}
+	return t.RateAt(d.at(i, k), d.RateWindow)
+}
+
+// frameTimeAt returns the time of capture i's frame on screen at output frame
+// k, if it has one.
+func (d *Deck) frameTimeAt(i, k int) (time.Duration, bool) {
+	t := d.Captures[i].Trace
+	if t == nil {
+		return 0, false
+	}
+	f, ok := t.At(d.at(i, k))
+	return f.Time, ok && f.Kind == pacing.Normal
+}
+
+func (d *Deck) warn(format string, args ...any) {
+	d.warnings = append(d.warnings, fmt.Sprintf(format, args...))
+}
+
+// shift moves a screen so that the strip's corner is the origin.
+func shift(s layout.Screen) layout.Screen { return s.Sub(s.Strip.Min) }

@@ -1,0 +1,122 @@
+package deck
+
+import (
+	"image"
+	"math"
+	"testing"
+	"time"
+
+	"fairframe/layout"
+	"fairframe/render/pacing"
+)
+
+// refreshes returns n 60 Hz refresh intervals as a time.
+func refreshes(n int) time.Duration { return pacing.Rate{Num: 60, Den: 1}.TimeOf(int64(n)) }
+
+// noise is a small fixed sequence of numbers in [0,1), for traces that waver.
+type noise uint32
+
+func (n *noise) next() float64 {
+	*n = *n*1664525 + 1013904223
+	return float64(*n>>8) / (1 << 24)
+}
+
+// madeUp builds a trace of whole refreshes: steps gives how many each next
+// frame stays, asked with its index and its first refresh.
+func madeUp(t testing.TB, total int, steps func(i, at int) int) *pacing.Trace {
+	t.Helper()
+	var frames []pacing.Frame
+	for i, at := 0, 0; at < total; i++ {
+		n := steps(i, at)
+		frames = append(frames, pacing.Frame{Begin: refreshes(at), Time: refreshes(at+n) - refreshes(at)})
+		at += n
+	}
+	return trace(t, frames)
+}
+
+func trace(t testing.TB, frames []pacing.Frame) *pacing.Trace {
+	t.Helper()
+	tr, err := pacing.NewTrace(frames)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return tr
+}
+
+// locked runs at 60 and falls to a lock at 30 from 3 s to 7 s.
+func locked(t testing.TB, total int) *pacing.Trace {
+	return madeUp(t, total, func(_, at int) int {
+		if at >= 180 && at < 420 {
+			return 2
+		}
+		return 1
+	})
+}
+
+// wavering alternates between one and two refreshes and hitches for 100 ms.
+func wavering(t testing.TB, total int) *pacing.Trace {
+	n := noise(7)
+	next := 290
+	return madeUp(t, total, func(i, at int) int {
+		if at >= next {
+			next += 230
+			return 6
+		}
+		if math.Sin(float64(at)/80) > -0.3 && n.next() < 0.45 {
+			return 2
+		}
+		return 1
+	})
+}
+
+// unlocked runs between 40 and 58 frames a second without v-sync and tears.
+func unlocked(t testing.TB, total int) *pacing.Trace {
+	n := noise(3)
+	var frames []pacing.Frame
+	for at, end := time.Duration(0), refreshes(total); at < end; {
+		fps := 49 + 7*math.Sin(at.Seconds()*0.9) + 2*(n.next()-0.5)
+		d := time.Duration(float64(time.Second) / fps)
+		frames = append(frames, pacing.Frame{Begin: at, Time: d, Tear: 1 + int(n.next()*1000)})
+		at += d
+	}
+	return trace(t, frames)
+}
+
+// demo returns settings of a 12 s scene that begins 1 s into its captures.
+func demo(t testing.TB, size image.Point, captures int, place layout.Place) Settings {
+	t.Helper()
+	return demoOf(t, layout.Spec{Size: size, Captures: captures, Place: place, Tabs: true, Caption: true}, 720)
+}
+
+func demoOf(t testing.TB, spec layout.Spec, frames int) Settings {
+	t.Helper()
+	sc, err := layout.Solve(spec)
+	if err != nil {
+		t.Fatal(err)
+	}
+	total := frames + 90
+	all := []Capture{
+		{Name: "Alder", Detail: "quality mode", Raster: image.Pt(1408, 792), Trace: locked(t, total)},
+		{Name: "Birch", Raster: image.Pt(1920, 1080), Note: "3x nearest", Trace: wavering(t, total)},
+		{Name: "Cedar", Raster: image.Pt(1664, 936), Trace: unlocked(t, total)},
+	}
+	for i := range all {
+		all[i].Start = time.Second
+	}
+	return Settings{
+		Screen:   sc,
+		Captures: all[:spec.Captures],
+		Caption:  "Launch from the north ridge, clear sky",
+		Rate:     pacing.Rate{Num: 60, Den: 1},
+		Frames:   frames,
+	}
+}
+
+func newDeck(t testing.TB, s Settings) *Deck {
+	t.Helper()
+	d, err := New(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return d
+}

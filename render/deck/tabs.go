@@ -1,0 +1,210 @@
+package deck
+
+import (
+	"image"
+	"image/color"
+	"strings"
+
+	"golang.org/x/image/math/fixed"
+
+	"fairframe/fonts"
+	"fairframe/layout"
+)
+
+// drawTabs draws the name tabs: a swatch of the capture's line, its name, and
+// what is known of its picture.
+func (d *Deck) drawTabs() {
+	for i, t := range d.Screen.Tabs {
+		words, end := d.setTab(i, t)
+		if d.Screen.Place == layout.None {
+			// Alone over footage, a tab brings its own ground, from the pane's
+			// edge to the end of its text.
+			box := t.Box
+			box.Max.X = min(box.Max.X, max(end, t.Swatch.Max.X)+int(d.em))
+			g := ground
+			g.A = backing(len(d.Captures))
+			d.static.fill(box, g)
+		}
+		d.static.swatch(t.Swatch, i, d.em)
+		for _, w := range words {
+			d.static.textAt(w.face, w.x, w.line, left, w.text, w.colour)
+		}
+	}
+}
+
+// word is a piece of text with its place.
+type word struct {
+	text   string
+	face   *fonts.Face
+	colour color.NRGBA
+	x      fixed.Int26_6
+	line   image.Rectangle
+}
+
+// tabText is what a tab says; empty parts are left out.
+type tabText struct{ name, detail, raster, ratio, note string }
+
+// setTab fits the text of capture i's tab. Where room is short the parts give
+// way in this order: the word "pixels", the detail, the pixel ratio, the
+// raster, the end of the name. The note stays, because a hidden scale misleads.
+func (d *Deck) setTab(i int, t layout.Tab) (words []word, end int) {
+	c := d.Captures[i]
+	full := tabText{name: c.Name, detail: c.Detail, note: c.Note}
+	if c.Raster.X > 0 && c.Raster.Y > 0 {
+		full.raster = raster(c.Raster)
+		if ref := d.reference(); ref >= 0 && ref != i {
+			full.ratio = layout.PixelRatio(c.Raster, d.Captures[ref].Raster)
+		}
+	}
+	long := full
+	if long.ratio != "" {
+		long.ratio += " pixels"
+	}
+	if words, end, ok := d.flow(t, long); ok {
+		return words, end
+	}
+	try := full
+	if words, end, ok := d.flow(t, try); ok {
+		return words, end
+	}
+	lost := func(format string, args ...any) {
+		d.warn("name tab of %s: "+format, append([]any{c.Name}, args...)...)
+	}
+	if try.detail != "" {
+		if w, e, short, ok := d.shorten(t, try, &try.detail, 6); ok {
+			lost("detail shortened to %q", short)
+			return w, e
+		}
+		lost("detail %q left out", try.detail)
+		try.detail = ""
+		if words, end, ok := d.flow(t, try); ok {
+			return words, end
+		}
+	}
+	if w, e, short, ok := d.shorten(t, try, &try.name, 14); ok {
+		lost("name shortened to %q", short)
+		return w, e
+	}
+	for _, part := range []struct {
+		text *string
+		what string
+	}{{&try.ratio, "pixel ratio"}, {&try.raster, "raster"}} {
+		if *part.text == "" {
+			continue
+		}
+		lost("%s %q left out", part.what, *part.text)
+		*part.text = ""
+		if words, end, ok := d.flow(t, try); ok {
+			return words, end
+		}
+	}
+	if w, e, short, ok := d.shorten(t, try, &try.name, 1); ok {
+		lost("name shortened to %q", short)
+		return w, e
+	}
+	// A note longer than a whole line is the last thing to give way.
+	lost("name left out, note %q cut", try.note)
+	line := t.Lines[len(t.Lines)-1]
+	note, _ := d.faces.small.Fit(try.note, fixed.I(line.Dx()))
+	w := word{note, d.faces.small, bright, fixed.I(line.Min.X), line}
+	return []word{w}, line.Max.X
+}
+
+// shorten looks for the longest beginning of *part, of at least least runes,
+// with which the text fits. part points into text.
+func (d *Deck) shorten(t layout.Tab, text tabText, part *string, least int) (words []word, end int, short string, ok bool) {
+	whole := []rune(*part)
+	keep := *part
+	defer func() { *part = keep }()
+	isName := text.name == keep
+	for n := len(whole) - 1; n >= least; n-- {
+		short = strings.TrimRight(string(whole[:n]), " ") + "…"
+		if isName {
+			text.name = short
+		} else {
+			text.detail = short
+		}
+		if words, end, ok = d.flow(t, text); ok {
+			return words, end, short, true
+		}
+	}
+	return nil, 0, "", false
+}
+
+// flow sets the parts one after the other, each on the first line from the
+// present one that has room for it.
+func (d *Deck) flow(t layout.Tab, text tabText) (words []word, end int, ok bool) {
+	line := 0
+	x := fixed.I(t.Lines[0].Min.X)
+	first := true
+	put := func(s string, f *fonts.Face, col color.NRGBA, dot bool) bool {
+		if s == "" {
+			return true
+		}
+		gap := fixed.Int26_6(0)
+		if !first {
+			gap = fixed.Int26_6(d.em * 0.7 * 64)
+			if dot {
+				gap = d.faces.small.Measure(" · ")
+			}
+		}
+		w := f.Measure(s)
+		if x+gap+w > fixed.I(t.Lines[line].Max.X) {
+			if line++; line == len(t.Lines) {
+				return false
+			}
+			x, gap, dot, first = fixed.I(t.Lines[line].Min.X), 0, false, true
+			if w > fixed.I(t.Lines[line].Dx()) {
+				return false
+			}
+		}
+		if dot && !first {
+			words = append(words, word{" · ", d.faces.small, soft, x, d.small(t, line)})
+		}
+		x += gap
+		words = append(words, word{s, f, col, x, t.Lines[line]})
+		x += w
+		end = max(end, x.Ceil())
+		first = false
+		return true
+	}
+	if !put(text.name, d.faces.name, bright, false) {
+		return nil, 0, false
+	}
+	named := line
+	ok = put(text.detail, d.faces.small, soft, false) &&
+		put(text.raster, d.faces.small, soft, text.detail != "") &&
+		put(text.ratio, d.faces.small, soft, true) &&
+		put(text.note, d.faces.small, bright, text.detail+text.raster+text.ratio != "")
+	if !ok {
+		return nil, 0, false
+	}
+	// On the name's line small text shares the name's baseline.
+	for i := range words {
+		w := &words[i]
+		if w.line == t.Lines[named] && w.face == d.faces.small {
+			w.line = d.small(t, named)
+		}
+	}
+	return words, end, true
+}
+
+// small is the box in which small text has the baseline that the name has on
+// the first line.
+func (d *Deck) small(t layout.Tab, line int) image.Rectangle {
+	r := t.Lines[line]
+	if line == 0 {
+		r = r.Add(image.Pt(0, ((d.faces.name.CapHeight() - d.faces.small.CapHeight()) / 2).Round()))
+	}
+	return r
+}
+
+// reference returns the first capture that states its raster, or -1.
+func (d *Deck) reference() int {
+	for i, c := range d.Captures {
+		if c.Raster.X > 0 && c.Raster.Y > 0 {
+			return i
+		}
+	}
+	return -1
+}
