@@ -1,0 +1,2 @@
+// Package measure works out the pacing of a capture from its pictures.
+package measure

@@ -1,0 +1,46 @@
+package measure
+
+import (
+	"image"
+	"math/rand/v2"
+	"testing"
+)
+
+func TestBandSADAgreesWithPlainGo(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 2))
+	for range 50 {
+		columns := rng.IntN(12)
+		stride := 16*columns + rng.IntN(9)
+		a, b := make([]byte, 8*stride+16), make([]byte, 8*stride+16)
+		for i := range a {
+			a[i], b[i] = byte(rng.Uint32()), byte(rng.Uint32())
+		}
+		cells, sums := make([]uint32, 2*columns+1), make([]uint32, 2*columns+1)
+		wantCells, wantSums := make([]uint32, 2*columns+1), make([]uint32, 2*columns+1)
+		var rows, wantRows [8]uint64
+		bandSAD(&a[0], &b[0], stride, columns, &cells[0], &sums[0], &rows)
+		bandSADGeneric(a, b, stride, columns, wantCells, wantSums, &wantRows)
+		if rows != wantRows {
+			t.Fatalf("columns %d: rows %v, want %v", columns, rows, wantRows)
+		}
+		for i := range cells {
+			if cells[i] != wantCells[i] || sums[i] != wantSums[i] {
+				t.Fatalf("columns %d: cell %d is %d, %d; want %d, %d", columns, i, cells[i], sums[i], wantCells[i], wantSums[i])
+			}
+		}
+	}
+}
+
+func BenchmarkCompare1080p(b *testing.B) {
+	size := image.Pt(1920, 1080)
+	c := newComparer(size, Settings{Region: image.Rectangle{Max: size}})
+	d := c.newDifference()
+	pics := [2][]byte{make([]byte, size.X*size.Y), make([]byte, size.X*size.Y)}
+	for i := range pics[0] {
+		pics[0][i], pics[1][i] = byte(i*7), byte(i*11)
+	}
+	b.SetBytes(int64(size.X * size.Y))
+	for i := 0; b.Loop(); i++ {
+		c.compare(pics[i%2], d)
+	}
+}
