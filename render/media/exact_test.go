@@ -202,7 +202,7 @@ func TestEveryFrameOfEveryPane(t *testing.T) {
 			out, s, delay := outs[i%len(outs)], starts[(i/2)%len(starts)], delays[(i/3)%len(delays)]
 			t.Run(fmt.Sprintf("%s%s %v in %v from %s", c.name, c.ext, r, out, s.name), func(t *testing.T) {
 				t.Parallel()
-				capture := barCapture(t, c, r, max(160, int(3*r.Hz())), delay)
+				capture := barCapture(t, c, r, max(220, int(3.5*r.Hz())), delay)
 				at, exact := s.at(r)
 				otherAt, otherExact := starts[2].at(hz60)
 				const frames = 40

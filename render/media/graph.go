@@ -58,7 +58,7 @@ func (g *graph) input(i int) *ffmpeg.Stream {
 
 // arguments returns ffmpeg's whole command line for the clip, from the global
 // options to the output's name. seeks holds where each leg is read from.
-func (c *Clip) arguments(seeks []seek, global, output []string, finish []string, name string) (args []string, err error) {
+func (c *Clip) arguments(seeks []seek, global, output []string, finish [][]string, name string) (args []string, err error) {
 	defer func() {
 		if p := recover(); p != nil {
 			args, err = nil, fmt.Errorf("media: building the graph: %v", p)
@@ -87,7 +87,7 @@ func (c *Clip) arguments(seeks []seek, global, output []string, finish []string,
 	}
 	picture = g.filter(picture, "setparams", tags)
 	for _, f := range finish {
-		picture = g.filter(picture, f)
+		picture = g.filter(picture, f[0], f[1:]...)
 	}
 	streams := []*ffmpeg.Stream{picture}
 	if c.Sound != Silent {

@@ -35,6 +35,9 @@ const waitAfterKill = 5 * time.Second
 func (t *Tools) run(ctx context.Context, p process) error {
 	// The kernel ends the child with the *thread* that started it (see
 	// process_linux.go), so that thread must live as long as the child.
+	if t.Trace != nil {
+		t.Trace(p.program, p.args)
+	}
 	done := make(chan error, 1)
 	go func() {
 		runtime.LockOSThread()

@@ -108,10 +108,16 @@ func (t *Tools) Still(ctx context.Context, c *Clip, k int64) ([]byte, error) {
 	return t.still(ctx, one, seeks)
 }
 
+// toRGB turns the composed picture into full-range RGB for a PNG.
+var toRGB = [][]string{
+	{"scale", "in_color_matrix=bt709", "in_range=tv", "out_range=pc", "flags=bicubic+accurate_rnd+full_chroma_int+full_chroma_inp"},
+	{"format", "rgb24"},
+}
+
 func (t *Tools) still(ctx context.Context, one *Clip, seeks []seek) ([]byte, error) {
 	args, err := one.arguments(seeks, []string{"-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin", "-copyts"},
 		[]string{"-frames:v", "1", "-fps_mode", "passthrough", "-c:v", "png", "-compression_level", "20", "-pred", "none", "-f", "image2pipe"},
-		[]string{"scale=in_color_matrix=bt709:in_range=tv:out_range=pc:flags=bicubic+accurate_rnd+full_chroma_int+full_chroma_inp", "format=rgb24"}, "pipe:1")
+		toRGB, "pipe:1")
 	if err != nil {
 		return nil, err
 	}

@@ -17,6 +17,10 @@ import (
 type Tools struct {
 	FFmpeg  string // path of ffmpeg
 	FFprobe string // path of ffprobe, beside it
+
+	// Trace, if set, is told of each command before it is run. It may be called
+	// from several goroutines.
+	Trace func(program string, args []string)
 }
 
 // oldest is the first ffmpeg that has every option used here (-fps_mode).

@@ -1,0 +1,227 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"fairframe/render"
+	"fairframe/render/media"
+)
+
+// Exit codes.
+const (
+	exitDone   = 0
+	exitFailed = 1
+	exitUsage  = 2
+)
+
+// command is one of fairframe's commands.
+type command struct {
+	name     string
+	operands string // as shown in the usage line
+	short    string // one line
+	long     string // what help adds; may be empty
+	// setup declares the command's flags and returns what runs when they are
+	// parsed.
+	setup func(flags *pflag.FlagSet) func(ctx context.Context, e *env, args []string) error
+}
+
+// commands are listed in the order in which a newcomer meets them.
+func commands() []command {
+	return []command{renderCommand(), previewCommand(), batchCommand()}
+}
+
+// env is what every command works with.
+type env struct {
+	stdout, stderr io.Writer
+	quiet, verbose bool
+	ffmpeg         string
+}
+
+// usageError is a mistake in how the program was called: exit 2.
+type usageError struct {
+	msg  string
+	hint string
+}
+
+func (e *usageError) Error() string { return e.msg }
+
+func (e *usageError) Hints() []string {
+	if e.hint == "" {
+		return nil
+	}
+	return []string{e.hint}
+}
+
+func usagef(hint, format string, args ...any) error {
+	return &usageError{fmt.Sprintf(format, args...), hint}
+}
+
+// errReported ends a command that has already said what went wrong.
+var errReported = errors.New("failed")
+
+// run is the program.
+func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
+	e := &env{stdout: stdout, stderr: stderr}
+	err := dispatch(ctx, e, args)
+	switch {
+	case err == nil:
+		return exitDone
+	case ctx.Err() != nil:
+		fmt.Fprintln(stderr, "error: interrupted; nothing unfinished was left behind")
+		return exitFailed
+	case errors.Is(err, errReported):
+		return exitFailed
+	}
+	report(stderr, err)
+	if usage := (*usageError)(nil); errors.As(err, &usage) {
+		return exitUsage
+	}
+	return exitFailed
+}
+
+func dispatch(ctx context.Context, e *env, args []string) error {
+	if len(args) == 0 {
+		help(e.stderr)
+		return &usageError{msg: "no command given"}
+	}
+	name, rest := args[0], args[1:]
+	switch name {
+	case "help", "--help", "-h":
+		if len(rest) == 0 {
+			help(e.stdout)
+			return nil
+		}
+		c, err := find(rest[0])
+		if err != nil {
+			return err
+		}
+		return execute(ctx, e, c, []string{"--help"})
+	case "version", "--version":
+		fmt.Fprintln(e.stdout, "fairframe", render.Version())
+		return nil
+	}
+	c, err := find(name)
+	if err != nil {
+		return err
+	}
+	return execute(ctx, e, c, rest)
+}
+
+func find(name string) (command, error) {
+	var names []string
+	for _, c := range commands() {
+		if c.name == name {
+			return c, nil
+		}
+		names = append(names, c.name)
+	}
+	return command{}, usagef("the commands are: "+strings.Join(names, ", "), "unknown command %q", name)
+}
+
+func execute(ctx context.Context, e *env, c command, args []string) error {
+	flags := pflag.NewFlagSet(c.name, pflag.ContinueOnError)
+	flags.SortFlags = false
+	flags.SetOutput(io.Discard)
+	flags.Usage = func() {}
+	do := c.setup(flags)
+	flags.BoolVarP(&e.quiet, "quiet", "q", false, "show no progress")
+	flags.BoolVarP(&e.verbose, "verbose", "v", false, "show the ffmpeg commands that are run")
+	flags.StringVar(&e.ffmpeg, "ffmpeg", "", "the `PATH` of ffmpeg, when it is not the first one found")
+	switch err := flags.Parse(args); {
+	case errors.Is(err, pflag.ErrHelp):
+		commandHelp(e.stdout, c, flags)
+		return nil
+	case err != nil:
+		return usagef("see: fairframe help "+c.name, "%v", err)
+	}
+	return do(ctx, e, flags.Args())
+}
+
+func help(w io.Writer) {
+	fmt.Fprint(w, `fairframe renders comparison videos of captured play.
+
+usage: fairframe COMMAND [flags] …
+
+`)
+	for _, c := range commands() {
+		fmt.Fprintf(w, "  %-9s %s\n", c.name, c.short)
+	}
+	fmt.Fprint(w, `
+"fairframe help COMMAND" tells more about one. A first clip, from an empty folder:
+
+  fairframe demo demo
+  fairframe render demo/comparison.yaml --scene ridge
+`)
+}
+
+func commandHelp(w io.Writer, c command, flags *pflag.FlagSet) {
+	fmt.Fprintf(w, "%s: %s\n\nusage: fairframe %s %s\n", c.name, c.short, c.name, c.operands)
+	if c.long != "" {
+		fmt.Fprintf(w, "\n%s\n", strings.TrimSpace(c.long))
+	}
+	fmt.Fprintf(w, "\nflags:\n%s", flags.FlagUsages())
+}
+
+// oneFile returns the comparison file among the operands.
+func oneFile(args []string, what string) (string, error) {
+	switch len(args) {
+	case 1:
+		return args[0], nil
+	case 0:
+		return "", usagef("", "%s is missing", what)
+	}
+	return "", usagef("quote names that hold spaces", "one %s was expected, %d were given", what, len(args))
+}
+
+// tools finds ffmpeg, and lets --verbose watch what is run.
+func (e *env) tools() (*media.Tools, error) {
+	t, err := media.Find(e.ffmpeg)
+	if err != nil {
+		return nil, err
+	}
+	if e.verbose {
+		t.Trace = func(program string, args []string) {
+			fmt.Fprintf(e.stderr, "run: %s %s\n", program, strings.Join(quoteAll(args), " "))
+		}
+	}
+	return t, nil
+}
+
+// open reads a comparison file and finds the tools to render it.
+func (e *env) open(path string) (*render.Project, error) {
+	t, err := e.tools()
+	if err != nil {
+		return nil, err
+	}
+	return render.Open(path, t)
+}
+
+// quoteAll makes arguments that a POSIX shell reads back as they are.
+func quoteAll(args []string) []string {
+	out := make([]string, len(args))
+	for i, a := range args {
+		if a != "" && strings.Trim(a, "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-_=+:,./@%") == "" {
+			out[i] = a
+			continue
+		}
+		out[i] = "'" + strings.ReplaceAll(a, "'", `'\''`) + "'"
+	}
+	return out
+}
+
+// warn prints what the user should know of a scene, each once.
+func (e *env) warn(scene string, warnings []string) {
+	seen := map[string]bool{}
+	for _, w := range warnings {
+		if !seen[w] {
+			seen[w] = true
+			fmt.Fprintf(e.stderr, "warning: %s: %s\n", scene, w)
+		}
+	}
+}

@@ -1,0 +1,20 @@
+// Command fairframe renders comparison videos: the same stretch of play from
+// two or three captures, side by side, with the frame-rate line and the
+// frame-time graph that belong to the pictures.
+//
+// Run "fairframe help" for the commands and "fairframe help COMMAND" for one.
+package main
+
+import (
+	"context"
+	"os"
+	"os/signal"
+	"syscall"
+)
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	code := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
+	stop()
+	os.Exit(code)
+}

@@ -1,0 +1,148 @@
+package render
+
+import (
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"sync"
+	"time"
+
+	"fairframe/render/comparison"
+)
+
+// manifestVersion is the version of manifest.json's shape.
+const manifestVersion = 1
+
+// manifest is the record, beside the clips, of how each was made. It is what
+// tells a later batch which clips are up to date.
+type manifest struct {
+	path string
+	mu   sync.Mutex
+
+	Version int              `json:"version"`
+	Program string           `json:"program"`
+	File    string           `json:"comparison"`
+	SHA256  string           `json:"comparison_sha256"`
+	Scenes  map[string]entry `json:"scenes"`
+}
+
+// entry is one clip's record.
+type entry struct {
+	ID          string    `json:"-"`
+	Fingerprint string    `json:"fingerprint"`
+	Program     string    `json:"program"`
+	Rendered    time.Time `json:"rendered"`
+	Seconds     float64   `json:"seconds_taken"`
+	Output      output    `json:"output"`
+	Inputs      []input   `json:"inputs"`
+	Arguments   []string  `json:"ffmpeg_arguments"`
+	Warnings    []string  `json:"warnings,omitempty"`
+
+	comparison, sha256 string
+}
+
+// output is the clip as found on disk and as probed.
+type output struct {
+	File     string    `json:"file"` // relative to the manifest
+	Bytes    int64     `json:"bytes"`
+	Modified time.Time `json:"modified"`
+	Width    int       `json:"width"`
+	Height   int       `json:"height"`
+	Rate     string    `json:"rate"`
+	Frames   int64     `json:"frames"`
+	Seconds  float64   `json:"seconds"`
+	Codec    string    `json:"codec"`
+	Pixels   string    `json:"pixel_format"`
+	Colour   string    `json:"colour"`
+	Range    string    `json:"range"`
+	Sound    bool      `json:"sound"`
+}
+
+// openManifest reads the manifest, or starts a new one where there is none or
+// where the one there is of no use: it only ever saves work.
+func openManifest(path string) (*manifest, error) {
+	m := &manifest{path: path, Version: manifestVersion, Scenes: map[string]entry{}}
+	b, err := os.ReadFile(path)
+	switch {
+	case os.IsNotExist(err):
+		return m, nil
+	case err != nil:
+		return nil, &Error{Msg: fmt.Sprintf("manifest cannot be read: %v", err), Hint: "choose another output folder"}
+	}
+	read := manifest{path: path}
+	if json.Unmarshal(b, &read) != nil || read.Version != manifestVersion || read.Scenes == nil {
+		return m, nil
+	}
+	m.Scenes = read.Scenes
+	return m, nil
+}
+
+// upToDate reports whether the clip that the manifest records is still there,
+// untouched, and made from what is there now.
+func (m *manifest) upToDate(id, fingerprint, out string) bool {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	e, ok := m.Scenes[id]
+	if !ok || e.Fingerprint != fingerprint || e.Output.File != filepath.Base(out) {
+		return false
+	}
+	info, err := os.Stat(out)
+	return err == nil && info.Size() == e.Output.Bytes && info.ModTime().Equal(e.Output.Modified)
+}
+
+// record adds a clip and writes the manifest at once, so that a batch that is
+// interrupted has lost nothing.
+func (m *manifest) record(e entry) error {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	m.Scenes[e.ID] = e
+	m.Program, m.File, m.SHA256 = e.Program, e.comparison, e.sha256
+	b, err := encode(m)
+	if err != nil {
+		return fmt.Errorf("render: manifest: %w", err)
+	}
+	return writeFile(m.path, b)
+}
+
+// entry describes a clip that has just been rendered.
+func (p *Project) entry(s *comparison.Scene, mark string, r Result) entry {
+	e := entry{
+		ID: s.ID, Fingerprint: mark, Program: "fairframe " + Version(), Rendered: time.Now().UTC().Truncate(time.Second),
+		Seconds: r.Took.Seconds(), Inputs: p.describeInputs(s), Arguments: r.rendered.Arguments, Warnings: r.Warnings,
+		comparison: filepath.ToSlash(p.File.Path), sha256: p.digest(),
+	}
+	clip := r.rendered.Clip
+	e.Output = output{File: filepath.Base(r.Out), Bytes: r.Bytes, Width: clip.Size.X, Height: clip.Size.Y, Rate: clip.Rate.String(),
+		Frames: clip.Frames, Seconds: r.Length.Seconds(), Codec: clip.Codec, Pixels: clip.PixFmt, Colour: clip.Colour.Matrix, Range: "tv", Sound: clip.Audio}
+	if clip.Colour.Full {
+		e.Output.Range = "pc"
+	}
+	if info, err := os.Stat(r.Out); err == nil {
+		e.Output.Modified = info.ModTime()
+	}
+	return e
+}
+
+// writeFile writes a file that appears under its name only when it is complete.
+func writeFile(path string, b []byte) error {
+	f, err := os.CreateTemp(filepath.Dir(path), ".fairframe.*.part")
+	if err != nil {
+		return &Error{Msg: fmt.Sprintf("cannot write beside %s: %v", path, pathless(err)), Hint: "choose a folder that exists and that you may write to"}
+	}
+	defer os.Remove(f.Name())
+	_, err = f.Write(b)
+	if cerr := f.Close(); err == nil {
+		err = cerr
+	}
+	if err == nil {
+		err = os.Chmod(f.Name(), 0o644)
+	}
+	if err == nil {
+		err = os.Rename(f.Name(), path)
+	}
+	if err != nil {
+		return fmt.Errorf("render: writing %s: %w", path, err)
+	}
+	return nil
+}

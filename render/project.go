@@ -1,0 +1,282 @@
+// Package render turns the scenes of a comparison file into clips, single
+// frames and batches. It wires the packages below it and holds no knowledge of
+// its own about pictures, pacing or ffmpeg.
+package render
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"image"
+	"math/big"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"sync"
+	"time"
+
+	"fairframe/fonts"
+	"fairframe/layout"
+	"fairframe/render/comparison"
+	"fairframe/render/deck"
+	"fairframe/render/media"
+	"fairframe/render/pacing"
+)
+
+// Project is a comparison file together with the tools that render it. It is
+// safe for concurrent use: what is probed once is kept.
+type Project struct {
+	File  *comparison.File
+	Tools *media.Tools
+
+	identify identities
+	mu       sync.Mutex
+	probes   map[string]*probe
+}
+
+type probe struct {
+	once    sync.Once
+	capture media.Capture
+	err     error
+}
+
+// Open reads the comparison file. Tools may be nil when nothing will be
+// rendered.
+func Open(path string, tools *media.Tools) (*Project, error) {
+	f, err := comparison.Read(path)
+	if err != nil {
+		return nil, err
+	}
+	return &Project{File: f, Tools: tools, probes: map[string]*probe{}}, nil
+}
+
+// capture probes a recording, once for all scenes.
+func (p *Project) capture(ctx context.Context, path string) (media.Capture, error) {
+	p.mu.Lock()
+	one := p.probes[path]
+	if one == nil {
+		one = &probe{}
+		p.probes[path] = one
+	}
+	p.mu.Unlock()
+	one.once.Do(func() { one.capture, one.err = p.Tools.Probe(ctx, path) })
+	if one.err != nil && ctx.Err() == nil && errors.Is(one.err, context.Canceled) {
+		// Another scene's cancellation is no verdict on the file.
+		return p.Tools.Probe(ctx, path)
+	}
+	return one.capture, one.err
+}
+
+// Plan is a scene that is ready to be rendered.
+type Plan struct {
+	Scene    *comparison.Scene
+	Clip     *media.Clip
+	Warnings []string // what the user should know; may be empty
+}
+
+// Plan works out a scene: probes its captures, reads their logs, solves the
+// screen and sets up the deck.
+func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) {
+	f := p.File
+	plan := &Plan{Scene: s}
+	captures, err := p.captures(ctx, s)
+	if err != nil {
+		return nil, err
+	}
+	screen, err := layout.Solve(layout.Spec{
+		Size: f.Output.Size, Captures: len(s.Captures), View: layout.Columns, Place: places[s.Deck.Place],
+		Tabs: s.Deck.Tabs, Caption: s.Caption != "" && s.Deck.Place != comparison.DeckNone,
+	})
+	if err != nil {
+		return nil, err
+	}
+	delivery, err := media.DeliveryOf(f.Output.Delivery)
+	if err != nil {
+		return nil, err
+	}
+	clip := &media.Clip{
+		Size: f.Output.Size, Rate: f.Output.Rate, Frames: f.Output.Rate.FramesIn(s.Length),
+		Dividers: screen.Dividers, Sound: media.Silent, Delivery: delivery,
+	}
+	plan.Clip = clip
+	shown := make([]deck.Capture, len(captures))
+	for i, c := range captures {
+		plan.warn(c.probed.Warnings...)
+		shot, err := windowOf(s.Window[c.Key]).Shoot(c.probed.Size, screen.Panes[i].Size(), f.Output.Size)
+		if err != nil {
+			return nil, fmt.Errorf("scene %s, capture %s: %w", s.ID, c.Key, err)
+		}
+		clip.Legs = append(clip.Legs, media.Leg{Name: c.Key, Capture: c.probed, Start: c.start, Shot: shot, Kernel: s.Window[c.Key].Kernel})
+		shown[i] = deck.Capture{Name: c.Name, Detail: c.Detail, Raster: c.Raster, Note: scaleNote(shot, s.Window[c.Key].Kernel), Start: c.start}
+		if c.Key == s.Audio {
+			if c.probed.Audio {
+				clip.Sound = i
+			} else {
+				plan.warn(fmt.Sprintf("capture %s has no sound; the clip is silent", c.Key))
+			}
+		}
+	}
+	if err := clip.Check(); err != nil {
+		return nil, err
+	}
+	if s.Deck.Place != comparison.DeckNone {
+		for i, c := range captures {
+			if shown[i].Trace, err = p.trace(c, s, plan); err != nil {
+				return nil, err
+			}
+		}
+	}
+	if err := p.addDeck(plan, screen, shown); err != nil {
+		return nil, fmt.Errorf("scene %s: %w", s.ID, err)
+	}
+	return plan, nil
+}
+
+func (p *Plan) warn(w ...string) { p.Warnings = append(p.Warnings, w...) }
+
+var places = map[string]layout.Place{
+	comparison.DeckBelow: layout.Below, comparison.DeckOver: layout.Over, comparison.DeckNone: layout.None,
+}
+
+// addDeck sets up what Go draws. Without a deck, and with every capture shown
+// one to one, that may be nothing at all.
+func (p *Project) addDeck(plan *Plan, screen layout.Screen, shown []deck.Capture) error {
+	if screen.Strip.Empty() {
+		return nil
+	}
+	set, err := p.fonts()
+	if err != nil {
+		return err
+	}
+	s, d := plan.Scene, plan.Scene.Deck
+	drawn, err := deck.New(deck.Settings{
+		Screen: screen, Captures: shown, Caption: s.Caption, Rate: plan.Clip.Rate, Frames: int(plan.Clip.Frames),
+		RateWindow: d.RateWindow, TreadSpan: d.TreadSpan,
+		RateAxis: deck.Axis(d.RateAxis), TimeAxis: deck.Axis(d.TimeAxis), Fonts: set,
+	})
+	if err != nil {
+		return err
+	}
+	plan.warn(drawn.Warnings()...)
+	plan.Clip.Strip = &media.Strip{Area: screen.Strip, PixFmt: drawn.PixFmt(), Bytes: drawn.FrameBytes(), Draw: drawn.Draw}
+	return nil
+}
+
+func (p *Project) fonts() (*fonts.Set, error) {
+	set, err := fonts.New()
+	if err != nil {
+		return nil, err
+	}
+	if path := p.File.Fonts.Text; path != "" {
+		return set.WithFile(path)
+	}
+	return set, nil
+}
+
+// sceneCapture is a capture as one scene uses it.
+type sceneCapture struct {
+	*comparison.Capture
+	probed media.Capture
+	start  time.Duration
+}
+
+// captures probes the scene's captures, all at once.
+func (p *Project) captures(ctx context.Context, s *comparison.Scene) ([]sceneCapture, error) {
+	list := make([]sceneCapture, len(s.Captures))
+	errs := make([]error, len(s.Captures))
+	var wg sync.WaitGroup
+	for i, key := range s.Captures {
+		c, ok := p.File.Capture(key)
+		if !ok {
+			return nil, fmt.Errorf("scene %s: no capture %q", s.ID, key)
+		}
+		list[i].Capture = c
+		wg.Go(func() {
+			if list[i].probed, errs[i] = p.capture(ctx, c.Video); errs[i] != nil {
+				errs[i] = fmt.Errorf("capture %s: %w", key, errs[i])
+				return
+			}
+			list[i].start, errs[i] = s.Start[key].At(list[i].probed.Rate)
+		})
+	}
+	wg.Wait()
+	for _, err := range errs {
+		if err != nil {
+			return nil, err
+		}
+	}
+	return list, nil
+}
+
+// trace reads the stretch of a capture's pacing log that the deck shows.
+func (p *Project) trace(c sceneCapture, s *comparison.Scene, plan *Plan) (*pacing.Trace, error) {
+	file, err := os.Open(c.Pacing.File)
+	if err != nil {
+		return nil, &Error{Msg: fmt.Sprintf("capture %s: pacing log cannot be read: %v", c.Key, pathless(err)), Hint: "check the path after pacing:"}
+	}
+	defer file.Close()
+	before := max(s.Deck.RateWindow, s.Deck.TreadSpan) + time.Second
+	end := c.start + s.Length
+	trace, warnings, err := pacing.ReadTrace(file, c.Pacing.File, c.Pacing.Format, c.probed.Rate, c.start-before, end)
+	if err != nil {
+		return nil, fmt.Errorf("capture %s: %w", c.Key, err)
+	}
+	for _, w := range warnings {
+		if w.Problem == pacing.BeginsLate && trace.Begin() <= c.start+pacing.Slack {
+			continue // only the run-up to the scene is missing; the window is what exists
+		}
+		plan.warn(fmt.Sprintf("capture %s: %s", c.Key, w.String()))
+	}
+	if trace.Begin() >= end || trace.End() <= c.start {
+		return nil, &Error{
+			Msg: fmt.Sprintf("capture %s: the pacing log %s covers %.2f s to %.2f s, the scene shows %.2f s to %.2f s",
+				c.Key, filepath.Base(c.Pacing.File), trace.Begin().Seconds(), trace.End().Seconds(), c.start.Seconds(), end.Seconds()),
+			Hint: "times in a log count from the capture's first frame; starts: shifts a log that counts from elsewhere",
+		}
+	}
+	return trace, nil
+}
+
+func pathless(err error) error {
+	if p := (*os.PathError)(nil); errors.As(err, &p) {
+		return p.Err
+	}
+	return err
+}
+
+func windowOf(w comparison.Window) layout.Window {
+	return layout.Window{Whole: w.Whole, CenterX: layout.Fraction(w.Center.X), CenterY: layout.Fraction(w.Center.Y), Magnify: layout.Fraction(w.Magnify)}
+}
+
+// scaleNote names the scale of a picture that is not one to one, "" otherwise: a
+// hidden scale misleads.
+func scaleNote(s layout.Shot, kernel string) string {
+	if s.OneToOne() {
+		return ""
+	}
+	return shortDecimal(s.Scale) + "x " + kernel
+}
+
+// shortDecimal prints a scale with at most two decimals, three below 0.1.
+func shortDecimal(r *big.Rat) string {
+	f, _ := r.Float64()
+	decimals := 2
+	if f < 0.1 {
+		decimals = 3
+	}
+	s := strconv.FormatFloat(f, 'f', decimals, 64)
+	return strings.TrimSuffix(strings.TrimRight(s, "0"), ".")
+}
+
+// Out returns where a scene's clip goes unless the user says otherwise.
+func (p *Project) Out(s *comparison.Scene) (string, error) {
+	d, err := media.DeliveryOf(p.File.Output.Delivery)
+	if err != nil {
+		return "", err
+	}
+	return filepath.Join(p.File.Output.Folder, s.ID+d.Ext), nil
+}
+
+// Size is the output's size in pixels.
+func (p *Project) Size() image.Point { return p.File.Output.Size }

@@ -1,0 +1,185 @@
+package render
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"fairframe/render/comparison"
+	"fairframe/render/media"
+)
+
+// Progress is told how far a clip is: frames encoded so far, of how many.
+type Progress func(done, total int64)
+
+// Result is what is known of a clip that was rendered.
+type Result struct {
+	Scene    string
+	Out      string
+	Frames   int64
+	Length   time.Duration // of the clip
+	Bytes    int64         // of the file
+	Took     time.Duration
+	Warnings []string
+
+	rendered media.Rendered
+}
+
+// Render renders one scene into out, or into the output folder when out is "".
+// A clip in the output folder is recorded in the folder's manifest, so that a
+// batch knows it.
+func (p *Project) Render(ctx context.Context, id, out string, progress Progress) (Result, error) {
+	s, err := p.File.Scene(id)
+	if err != nil {
+		return Result{}, err
+	}
+	own, err := p.Out(s)
+	if err != nil {
+		return Result{}, err
+	}
+	if out == "" {
+		out = own
+	}
+	if err := p.checkName(out); err != nil {
+		return Result{}, err
+	}
+	mark, err := p.fingerprint(s)
+	if err != nil {
+		return Result{}, err
+	}
+	if out == own {
+		if err := os.MkdirAll(filepath.Dir(out), 0o755); err != nil {
+			return Result{}, &Error{Msg: fmt.Sprintf("output folder cannot be made: %v", pathless(err)), Hint: "set another output: folder:"}
+		}
+	}
+	if _, err := p.Tools.Version(ctx); err != nil {
+		return Result{}, err
+	}
+	r, err := p.render(ctx, s, out, progress)
+	if err != nil || out != own {
+		return r, err
+	}
+	m, err := openManifest(p.manifestPath())
+	if err != nil {
+		return r, err
+	}
+	return r, m.record(p.entry(s, mark, r))
+}
+
+func (p *Project) render(ctx context.Context, s *comparison.Scene, out string, progress Progress) (Result, error) {
+	began := time.Now()
+	plan, err := p.Plan(ctx, s)
+	if err != nil {
+		return Result{}, err
+	}
+	for _, input := range p.inputs(s) {
+		if same(input, out) {
+			return Result{}, &Error{Msg: fmt.Sprintf("the output %s is one of the scene's inputs", out),
+				Hint: "choose another name or folder for the output; inputs are never overwritten"}
+		}
+	}
+	total := plan.Clip.Frames
+	made, err := p.Tools.Render(ctx, plan.Clip, out, func(done int64) {
+		if progress != nil {
+			progress(done, total)
+		}
+	})
+	if err != nil {
+		return Result{}, err
+	}
+	info, err := os.Stat(out)
+	if err != nil {
+		return Result{}, err
+	}
+	return Result{Scene: s.ID, Out: out, Frames: total, Length: plan.Clip.Rate.TimeOf(total), Bytes: info.Size(),
+		Took: time.Since(began), Warnings: plan.Warnings, rendered: made}, nil
+}
+
+// checkName refuses an output name whose ending belongs to another format.
+func (p *Project) checkName(out string) error {
+	d, err := media.DeliveryOf(p.File.Output.Delivery)
+	if err != nil {
+		return err
+	}
+	if ext := filepath.Ext(out); !strings.EqualFold(ext, d.Ext) {
+		return &Error{Msg: fmt.Sprintf("output %s should end in %s, which is what delivery %s makes", out, d.Ext, d.Name),
+			Hint: "change the name, or the delivery"}
+	}
+	return nil
+}
+
+// Preview renders the output frame that is on screen at a scene time, the very
+// frame that Render encodes, as a PNG picture. It returns the frame's number.
+func (p *Project) Preview(ctx context.Context, id string, at comparison.Time) (png []byte, frame int64, warnings []string, err error) {
+	s, err := p.File.Scene(id)
+	if err != nil {
+		return nil, 0, nil, err
+	}
+	t, err := at.At(p.File.Output.Rate)
+	if err != nil {
+		return nil, 0, nil, err
+	}
+	plan, err := p.Plan(ctx, s)
+	if err != nil {
+		return nil, 0, nil, err
+	}
+	k := plan.Clip.Rate.FrameAt(t)
+	if k < 0 || k >= plan.Clip.Frames {
+		return nil, 0, nil, &Error{Msg: fmt.Sprintf("scene %s has no picture at %s; it is %.2f s long (%d frames)", s.ID, at, s.Length.Seconds(), plan.Clip.Frames),
+			Hint: "--at counts from the scene's start"}
+	}
+	png, err = p.Tools.Still(ctx, plan.Clip, k)
+	return png, k, plan.Warnings, err
+}
+
+// inputs are the files that a scene is made from.
+func (p *Project) inputs(s *comparison.Scene) []string {
+	list := []string{p.File.Path}
+	for _, key := range s.Captures {
+		if c, ok := p.File.Capture(key); ok {
+			list = append(list, c.Video)
+			if c.Pacing.File != "" {
+				list = append(list, c.Pacing.File)
+			}
+		}
+	}
+	if p.File.Fonts.Text != "" {
+		list = append(list, p.File.Fonts.Text)
+	}
+	return list
+}
+
+func same(a, b string) bool {
+	if filepath.Clean(a) == filepath.Clean(b) {
+		return true
+	}
+	x, errX := os.Stat(a)
+	y, errY := os.Stat(b)
+	return errX == nil && errY == nil && os.SameFile(x, y)
+}
+
+// PreviewName is where a preview goes unless the user says otherwise.
+func (p *Project) PreviewName(id string, frame int64) string {
+	return filepath.Join(p.File.Output.Folder, fmt.Sprintf("%s-f%05d.png", id, frame))
+}
+
+// WritePreview writes a preview's picture, and makes the output folder if it is
+// to lie there.
+func (p *Project) WritePreview(name string, png []byte) error {
+	if filepath.Dir(name) == filepath.Clean(p.File.Output.Folder) {
+		if err := os.MkdirAll(p.File.Output.Folder, 0o755); err != nil {
+			return &Error{Msg: fmt.Sprintf("output folder cannot be made: %v", pathless(err)), Hint: "set another output: folder:"}
+		}
+	}
+	for _, s := range p.File.Scenes {
+		for _, in := range p.inputs(&s) {
+			if same(in, name) {
+				return &Error{Msg: fmt.Sprintf("the picture %s would overwrite an input", name), Hint: "choose another name"}
+			}
+		}
+	}
+	return writeFile(name, png)
+}
