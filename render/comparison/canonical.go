@@ -1,47 +1,56 @@
 package comparison
 
-import "encoding/json"
+import (
+	"encoding/json"
+	"image"
+
+	"fairframe/render/pacing"
+)
 
 // Canonical returns everything in f that can change the clip of that scene, as
 // JSON of a stable form: equal bytes, equal settings. Paths stand as they were
-// written. What is outside f (the content of the captures, logs and fonts) is
-// not in it, nor is what changes no clip: the title, the folder, the scene's
-// line.
+// written. What is outside f (the content of captures, logs and font files) is
+// not in it, nor is what changes no clip: title, folder, the scene's line, and
+// captures and scenes that have no part in it.
 func (f *File) Canonical(scene *Scene) []byte {
-	type source struct{ File string }
 	type capture struct {
 		Key, Name, Detail string
-		Raster            [2]int
+		Raster            image.Point
 		Video             string
-		Pacing            source
+		Log               string
+		Format            pacing.Format
+		Measure           bool
 		Start             string
 		Window            Window
 	}
 	form := struct {
-		Size           [2]int
-		Rate, Delivery string
+		Size           image.Point
+		Rate           pacing.Rate
+		Delivery       string
 		Fonts          [3]string
-		Captures       []capture
 		ID             string
+		Captures       []capture
 		Length         int64 // ns
 		View           string
 		Deck           Deck
 		Caption, Audio string
 	}{
-		Size: [2]int{f.Output.Size.X, f.Output.Size.Y}, Rate: f.Output.Rate.String(), Delivery: f.Output.Delivery,
+		Size: f.Output.Size, Rate: f.Output.Rate, Delivery: f.Output.Delivery,
 		Fonts: [3]string{f.Fonts.text, f.Fonts.bold, f.Fonts.digits},
-		ID:    scene.ID, Length: int64(scene.Length), View: scene.View, Deck: scene.Deck, Caption: scene.Caption, Audio: scene.Audio,
+		ID:    scene.ID, Length: int64(scene.Length), View: scene.View,
+		Deck: scene.Deck, Caption: scene.Caption, Audio: scene.Audio,
 	}
 	for _, key := range scene.Captures {
 		c, _ := f.Capture(key)
 		form.Captures = append(form.Captures, capture{
-			Key: key, Name: c.Name, Detail: c.Detail, Raster: [2]int{c.Raster.X, c.Raster.Y}, Video: c.video,
-			Pacing: source{File: c.Pacing.file}, Start: scene.Start[key].canonical(), Window: scene.Window[key],
+			Key: key, Name: c.Name, Detail: c.Detail, Raster: c.Raster, Video: c.video,
+			Log: c.Pacing.file, Format: c.Pacing.Format, Measure: c.Pacing.Measure,
+			Start: scene.Start[key].canonical(), Window: scene.Window[key],
 		})
 	}
 	text, err := json.Marshal(form)
 	if err != nil {
-		panic(err) // no value above can fail
+		panic(err) // the types above hold nothing that JSON lacks
 	}
 	return text
 }

@@ -83,9 +83,9 @@ func TestParseDesignedExample(t *testing.T) {
 		}},
 	}
 	for name, text := range map[string]string{
-		"as written":        designed,
-		"with CR LF":        strings.ReplaceAll(designed, "\n", "\r\n"),
-		"with byte order":   "\ufeff" + designed,
+		"as written":          designed,
+		"with CR LF":          strings.ReplaceAll(designed, "\n", "\r\n"),
+		"with byte order":     "\ufeff" + designed,
 		"with document marks": "---\n" + designed + "...\n",
 	} {
 		got := parse(t, text)

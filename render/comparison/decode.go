@@ -89,13 +89,14 @@ func isNull(n *yaml.Node) bool {
 
 // fields reads the mapping n into the struct that v points to.
 func (d *decoder) fields(v any, n *yaml.Node, name string) bool {
-	if n.Kind != yaml.MappingNode {
-		return d.fail(n, "", "%s: expected a mapping, found %s", name, found(n))
-	}
 	known, planned := keysOf(reflect.ValueOf(v).Elem())
 	valid := make([]string, len(known))
 	for i, k := range known {
 		valid[i] = k.key
+	}
+	keys := "valid keys here: " + strings.Join(valid, ", ")
+	if n.Kind != yaml.MappingNode {
+		return d.fail(n, keys, "%s: expected a mapping, found %s", name, found(n))
 	}
 	ok := true
 	have := map[string]bool{}
@@ -106,8 +107,9 @@ func (d *decoder) fields(v any, n *yaml.Node, name string) bool {
 		case i >= 0:
 			ok = d.into(known[i].value.Addr().Interface(), content, key.Value, known[i].tag) && ok
 		case slices.Contains(planned, key.Value):
-			ok = d.fail(key, "valid keys here: "+strings.Join(valid, ", "), "key %s does nothing yet", quote(key.Value))
+			ok = d.fail(key, keys, "key %s does nothing yet", quote(key.Value))
 		default:
+			have[nearest(key.Value, valid)] = true // one mistake, not two
 			ok = d.fail(key, suggest(key.Value, valid, "valid keys here"), "unknown key %s", quote(key.Value))
 		}
 	}, &ok)

@@ -8,7 +8,10 @@ package comparison
 //	need     the key must be there
 //	planned  keys that the design has and that do nothing yet
 //	words    the values of a word; soon: values that do nothing yet
-//	min, max limits of the value, in the value's own notation
+//	min, max limits of the value, in the value's own notation; of a text, a
+//	         list or a mapping those of its length
+//	even     both sides must be even numbers
+//	unique   no value may stand in the list twice; resolve.go says so
 //	default  what an absent key stands for
 //	doc      the description in the schema
 
@@ -16,10 +19,10 @@ type document struct {
 	mark
 	Title    text                `key:"title" max:"200" doc:"What is compared"`
 	Output   output              `key:"output" doc:"What every clip is made like"`
-	Captures table[capture]      `key:"captures" need:"true" doc:"The recordings, each under a short key"`
+	Captures table[capture]      `key:"captures" need:"true" min:"2" max:"100" doc:"The recordings, each under a short key"`
 	Fonts    fonts               `key:"fonts" doc:"Font files (TTF or OTF) to use instead of the embedded ones"`
 	Defaults sceneKeys           `key:"defaults" doc:"Scene keys that hold wherever a scene does not set its own"`
-	Scenes   list[sceneDocument] `key:"scenes" need:"true" doc:"The stretches of play, each of which becomes a clip"`
+	Scenes   list[sceneDocument] `key:"scenes" need:"true" min:"1" max:"2000" doc:"The stretches of play, each of which becomes a clip"`
 }
 
 type output struct {
@@ -64,11 +67,11 @@ type sceneDocument struct {
 // sceneKeys are the keys that a scene and defaults have in common.
 type sceneKeys struct {
 	mark     `planned:"speed hold loudness"`
-	Captures list[reference]    `key:"captures" min:"2" max:"3" doc:"Keys of two or three captures, in the order shown"`
-	Start    perCapture[moment] `key:"start" doc:"The first instant shown, in capture time: one for all captures or one for each"`
+	Captures list[reference]    `key:"captures" min:"2" max:"3" unique:"true" doc:"Keys of two or three captures, in the order shown"`
+	Start    perCapture[moment] `key:"start" min:"1" max:"100" doc:"The first instant shown, in capture time: one for all captures or one for each"`
 	Length   moment             `key:"length" doc:"How long the scene is; frames are counted at the output's rate"`
 	View     word               `key:"view" words:"columns" soon:"rows single inset wipe alternate difference" default:"columns" doc:"How the panes are arranged"`
-	Window   perCapture[window] `key:"window" doc:"What the panes show: whole, or a centre and a scale; one for all captures or one for each"`
+	Window   perCapture[window] `key:"window" min:"1" max:"100" doc:"What the panes show: whole, or a centre and a scale; one for all captures or one for each"`
 	Deck     deck               `key:"deck" doc:"The strip with the readouts, the frame-rate line and the frame times"`
 	Caption  text               `key:"caption" max:"300" doc:"One line of text about the scene"`
 	Audio    reference          `key:"audio" words:"none" soon:"mix ears" doc:"Key of the capture that is heard, or none; the first one shown unless set"`

@@ -2,6 +2,7 @@ package comparison
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -83,7 +84,8 @@ func suggest(word string, valid []string, what string) string {
 }
 
 // nearest returns the valid word with the fewest edits from word, or "" when
-// even that one differs in more than a third of its letters.
+// even that one differs in more than a third of its letters, unless they are
+// the same letters in another order.
 func nearest(word string, valid []string) string {
 	if len(word) > 2*maxQuoted {
 		return ""
@@ -91,9 +93,20 @@ func nearest(word string, valid []string) string {
 	best, least := "", len(word)+1
 	for _, v := range valid {
 		d := levenshtein.ComputeDistance(strings.ToLower(word), strings.ToLower(v))
-		if d < least && d <= (max(utf8.RuneCountInString(word), utf8.RuneCountInString(v))+1)/3 {
+		most := (max(utf8.RuneCountInString(word), utf8.RuneCountInString(v)) + 1) / 3
+		if sorted(word) == sorted(v) {
+			most = 2 // two neighbours swapped
+		}
+		if d < least && d <= most {
 			best, least = v, d
 		}
 	}
 	return best
+}
+
+// sorted returns the letters of s in their order.
+func sorted(s string) string {
+	letters := []rune(s)
+	slices.Sort(letters)
+	return string(letters)
 }

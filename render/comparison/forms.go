@@ -10,7 +10,7 @@ import (
 
 // The values of a comparison file that hold others.
 
-// list is a YAML list; its tag limits its length.
+// list is a YAML list.
 type list[T any] struct {
 	mark
 	items []T
@@ -20,19 +20,22 @@ func (v *list[T]) read(d *decoder, n *yaml.Node, name string, tag reflect.Struct
 	if n.Kind != yaml.SequenceNode {
 		return d.fail(n, "", "%s: expected a list, found %s", name, found(n))
 	}
-	ok := true
-	v.items = make([]T, len(n.Content))
-	for i, item := range n.Content {
-		ok = d.into(&v.items[i], item, name+"["+strconv.Itoa(i+1)+"]", "") && ok
-	}
-	if tag.Get("min") == "" {
-		return ok
-	}
-	least, most := int(tagNumber(tag, "min")), int(tagNumber(tag, "max"))
-	if len(v.items) < least || len(v.items) > most {
-		ok = d.fail(n, "", "%s: expected %d to %d, found %d", name, least, most, len(v.items))
+	ok := d.count(n, len(n.Content), name, tag)
+	v.items = make([]T, min(len(n.Content), int(tagNumber(tag, "max"))))
+	for i := range v.items {
+		ok = d.into(&v.items[i], n.Content[i], name+"["+strconv.Itoa(i+1)+"]", "") && ok
 	}
 	return ok
+}
+
+// count checks how many values n holds. The limits keep a hostile file from
+// costing more than its size.
+func (d *decoder) count(n *yaml.Node, have int, name string, tag reflect.StructTag) bool {
+	least, most := int(tagNumber(tag, "min")), int(tagNumber(tag, "max"))
+	if have >= least && have <= most {
+		return true
+	}
+	return d.fail(n, "", "%s: expected %d to %d, found %d", name, least, most, have)
 }
 
 // table is a YAML mapping whose keys are keys of captures.
@@ -47,9 +50,12 @@ type entry[T any] struct {
 	value T
 }
 
-func (v *table[T]) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) bool {
+func (v *table[T]) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool {
 	if n.Kind != yaml.MappingNode {
 		return d.fail(n, "", "%s: expected a mapping, found %s", name, found(n))
+	}
+	if !d.count(n, len(n.Content)/2, name, tag) {
+		return false
 	}
 	ok := true
 	d.pairs(n, func(key, content *yaml.Node) {
@@ -134,6 +140,9 @@ func (v *source) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag
 		return d.fail(n, hint, "%s: expected a path or a mapping, found %s", name, found(n))
 	}
 	ok := d.into(&v.logFormat, n, name, "")
+	if !ok {
+		return false
+	}
 	for _, k := range []struct {
 		mark
 		key string

@@ -49,7 +49,7 @@ func (d *decoder) load(data []byte) *yaml.Node {
 	case !d.plain(root, 1):
 		return nil
 	case root.Kind != yaml.MappingNode:
-		d.fail(root, "`fairframe demo DIR` writes one to start from", "expected keys such as captures: and scenes:, found %s", found(root))
+		d.fail(root, "`fairframe demo DIR` writes one to start from", "expected the keys captures and scenes, found %s", found(root))
 		return nil
 	}
 	return root
@@ -99,31 +99,34 @@ var (
 // and a hint for what people do most.
 func (d *decoder) syntax(data []byte, err error) {
 	msg := strings.TrimPrefix(err.Error(), "yaml: ")
-	lines := strings.Split(string(data), "\n")
-	at := mark{line: 1, col: 1}
+	lines := strings.SplitAfter(string(data), "\n")
+	at := mark{line: mistaken(data, lines)}
 	if m := yamlLine.FindStringSubmatch(msg); m != nil {
-		at.line, _ = strconv.Atoi(m[1])
-		at.line = max(1, min(at.line, len(lines)))
+		if at.line == 0 {
+			at.line, _ = strconv.Atoi(m[1])
+		}
 		msg = strings.TrimPrefix(msg, m[0])
 	}
+	at.line = max(1, min(at.line, len(lines)))
+	text := lines[at.line-1]
+	at.col = 1 + len(text) - len(strings.TrimLeft(text, " \t"))
 	hint := ""
 	if m := yamlUnknown.FindStringSubmatch(msg); m != nil {
-		for i, l := range lines {
-			if j := strings.Index(l, "*"+m[1]); j >= 0 {
-				at = mark{line: i + 1, col: utf8.RuneCountInString(l[:j]) + 1}
-				break
-			}
+		if i := strings.Index(text, "*"+m[1]); i >= 0 {
+			at.col = utf8.RuneCountInString(text[:i]) + 1
 		}
 		msg = fmt.Sprintf("aliases such as *%s are not used here", m[1])
 		hint = "text that begins with * needs quotes"
-	} else if line, col := indentedByTab(lines, at.line); line > 0 {
-		at = mark{line: line, col: col}
+	} else if i := strings.IndexByte(text[:at.col-1], '\t'); i >= 0 {
+		at.col = i + 1
 		msg = "a tab stands where spaces indent"
 		hint = "indent with spaces"
 	} else {
 		switch msg {
 		case "mapping values are not allowed in this context":
 			hint = "text that holds ': ' needs quotes"
+		case "did not find expected alphabetic or numeric character":
+			hint = "text that begins with * or & needs quotes"
 		case "found character that cannot start any token":
 			hint = "text that begins with @, ` or % needs quotes"
 		}
@@ -132,15 +135,23 @@ func (d *decoder) syntax(data []byte, err error) {
 	d.failAt(at, hint, "%s", msg)
 }
 
-// indentedByTab returns the place of a tab in the indentation of that line or
-// of the one after, which the parser may mean too; line 0 means there is none.
-func indentedByTab(lines []string, line int) (int, int) {
-	for n := line; n <= line+1 && n <= len(lines); n++ {
-		text := lines[n-1]
-		indent := text[:len(text)-len(strings.TrimLeft(text, " \t"))]
-		if i := strings.IndexByte(indent, '\t'); i >= 0 && strings.TrimSpace(text) != "" {
-			return n, i + 1
+// mistaken returns the line that turns YAML into something else: the one after
+// the longest run of lines from the top that can be parsed. The parser's own
+// line is often that of the mapping around it. 0 means it would take too long
+// to find out.
+func mistaken(data []byte, lines []string) int {
+	for budget, n := 8*maxSize, len(lines); n > 0 && len(data) <= budget; n-- {
+		budget -= len(data)
+		data = data[:len(data)-len(lines[n-1])]
+		var doc yaml.Node
+		r := yaml.NewDecoder(bytes.NewReader(data))
+		err := r.Decode(&doc)
+		for err == nil {
+			err = r.Decode(&doc)
+		}
+		if errors.Is(err, io.EOF) {
+			return n
 		}
 	}
-	return 0, 0
+	return 0
 }

@@ -54,13 +54,7 @@ func (d *decoder) resolve(doc *document) *File {
 	for i := range doc.Captures.entries {
 		r.capture(&doc.Captures.entries[i])
 	}
-	if doc.Captures.ok && len(r.keys) < 2 {
-		r.failAt(doc.Captures.mark, "", "captures: %d is not enough to compare", len(r.keys))
-	}
 	r.defaults(&doc.Defaults)
-	if doc.Scenes.ok && len(doc.Scenes.items) == 0 {
-		r.failAt(doc.Scenes.mark, "", "scenes: the list is empty")
-	}
 	for i := range doc.Scenes.items {
 		r.scene(&doc.Scenes.items[i])
 	}
@@ -118,8 +112,8 @@ func (r *resolver) capture(e *entry[capture]) {
 
 // known reports whether there is a capture of that key, and says so if not.
 func (r *resolver) known(at mark, name, key string) bool {
-	if slices.Contains(r.keys, key) {
-		return true
+	if len(r.keys) == 0 || slices.Contains(r.keys, key) {
+		return len(r.keys) > 0 // without captures that is the mistake to mend
 	}
 	return r.failAt(at, suggest(key, r.keys, "captures here"), "%s: no capture %s", name, quote(key))
 }
@@ -140,6 +134,9 @@ func (r *resolver) defaults(k *sceneKeys) {
 func (r *resolver) scene(doc *sceneDocument) {
 	base := &r.doc.Defaults
 	at := doc.mark
+	if !doc.ok && reflect.DeepEqual(*doc, sceneDocument{mark: at}) {
+		return // no mapping, or an empty one
+	}
 	s := Scene{
 		ID: doc.ID.string, Line: at.line, Start: map[string]Time{}, Window: map[string]Window{},
 		View: pick(doc.View, base.View).or(ViewColumns), Caption: pick(doc.Caption, base.Caption).string,
@@ -150,7 +147,7 @@ func (r *resolver) scene(doc *sceneDocument) {
 	}
 
 	shown := pick(doc.Captures, base.Captures)
-	if !shown.present() {
+	if !shown.present() && doc.ok {
 		r.failAt(at, "add captures: with the keys of two or three", "%s shows no captures", name)
 	}
 	for _, c := range shown.items {
@@ -162,16 +159,28 @@ func (r *resolver) scene(doc *sceneDocument) {
 			s.Captures = append(s.Captures, c.string)
 		}
 	}
-	if shown.present() && len(s.Captures) == len(shown.items) {
-		r.inScene(doc.Start.each.at(), "start", s.Captures)
-		r.inScene(doc.Window.each.at(), "window", s.Captures)
+	starts, windows := doc.Start.ok, doc.Window.ok
+	if shown.ok && len(s.Captures) == len(shown.items) {
+		starts = r.inScene(doc.Start.each.at(), "start", s.Captures) && starts
+		windows = r.inScene(doc.Window.each.at(), "window", s.Captures) && windows
 	}
-
+	var noStart, noWindow []string
 	for _, key := range s.Captures {
-		r.start(&s, key, name, doc)
-		s.Window[key] = r.window(key, doc)
+		var ok bool
+		if s.Start[key], ok = r.start(key, doc); !ok {
+			noStart = append(noStart, key)
+		}
+		if s.Window[key], ok = r.window(key, doc); !ok {
+			noWindow = append(noWindow, key)
+		}
 	}
-	r.length(&s, pick(doc.Length, base.Length), at, name)
+	if len(noStart) > 0 && (starts || doc.ok && !doc.Start.present()) {
+		r.failAt(pick(doc.Start.mark, at), "start: {"+strings.Join(s.Captures, ": 3s, ")+": 3s} names the first instant shown of each", "%s has no start for %s", name, strings.Join(noStart, ", "))
+	}
+	if len(noWindow) > 0 && windows {
+		r.failAt(doc.Window.mark, "a window is whole or such as {center: [0.5, 0.5], magnify: 1}", "%s has no window for %s", name, strings.Join(noWindow, ", "))
+	}
+	r.length(&s, pick(doc.Length, base.Length), at, name, doc.ok)
 	s.Deck = resolveDeck(&doc.Deck, &base.Deck)
 	r.audio(&s, pick(doc.Audio, base.Audio))
 	r.logs(&s, name)
@@ -194,38 +203,37 @@ func (v *table[T]) at() []place {
 }
 
 // inScene checks that a scene speaks of no captures but its own.
-func (r *resolver) inScene(keys []place, name string, shown []string) {
+func (r *resolver) inScene(keys []place, name string, shown []string) bool {
+	ok := true
 	for _, k := range keys {
-		if r.known(k.mark, name, k.key) && !slices.Contains(shown, k.key) {
-			r.failAt(k.mark, "captures of this scene: "+strings.Join(shown, ", "), "%s: capture %s is not in this scene", name, quote(k.key))
+		if !r.known(k.mark, name, k.key) {
+			ok = false
+		} else if !slices.Contains(shown, k.key) {
+			ok = r.failAt(k.mark, "captures of this scene: "+strings.Join(shown, ", "), "%s: capture %s is not in this scene", name, quote(k.key))
 		}
 	}
+	return ok
 }
 
-func (r *resolver) start(s *Scene, key, name string, doc *sceneDocument) {
-	var found *moment
+// start returns a capture's start, if there is one: the scene's, or else that
+// under defaults.
+func (r *resolver) start(key string, doc *sceneDocument) (Time, bool) {
 	for _, layer := range []*perCapture[moment]{&doc.Start, &r.doc.Defaults.Start} {
-		if found = layer.each.get(key); found == nil {
-			found = layer.all
+		if v := layer.each.get(key); v != nil {
+			return v.Time, true
 		}
-		if found != nil {
-			break
+		if layer.all != nil {
+			return layer.all.Time, true
 		}
 	}
-	switch {
-	case found != nil:
-		s.Start[key] = found.Time
-	case !doc.Start.present() && !r.doc.Defaults.Start.present():
-		r.failAt(doc.mark, "add start: with one time for all captures, or one for each: {"+strings.Join(s.Captures, ": 0s, ")+": 0s}", "%s has no start", name)
-	case len(doc.Start.each.entries)+len(r.doc.Defaults.Start.each.entries) > 0:
-		r.failAt(pick(doc.Start.mark, doc.mark), "add "+key+": 0s", "start: no time for %s", quote(key))
-	}
+	return Time{}, false
 }
 
-// window resolves a capture's window: what it has by default, then what
-// defaults says, then what the scene says.
-func (r *resolver) window(key string, doc *sceneDocument) Window {
-	w := Window{Center: Point{Ratio{1, 2}, Ratio{1, 2}}, Magnify: Ratio{1, 1}, Kernel: KernelLanczos}
+// window returns a capture's window: what it has by default, then what defaults
+// says, then what the scene says. It is not ok when the scene has windows for
+// other captures only.
+func (r *resolver) window(key string, doc *sceneDocument) (w Window, ok bool) {
+	w = Window{Center: Point{Ratio{1, 2}, Ratio{1, 2}}, Magnify: Ratio{1, 1}, Kernel: KernelLanczos}
 	said := false
 	for _, layer := range []*perCapture[window]{&r.doc.Defaults.Window, &doc.Window} {
 		v := layer.each.get(key)
@@ -247,17 +255,16 @@ func (r *resolver) window(key string, doc *sceneDocument) Window {
 		}
 		w.Kernel = v.Kernel.or(w.Kernel)
 	}
-	if !said && len(doc.Window.each.entries) > 0 {
-		r.failAt(doc.Window.mark, "add "+key+": whole, or "+key+": {center: [0.5, 0.5], magnify: 1}", "window: none for %s", quote(key))
-	}
 	if w.Whole {
 		w.Center, w.Magnify = Point{}, Ratio{}
 	}
-	return w
+	return w, said || len(doc.Window.each.entries) == 0
 }
 
-func (r *resolver) length(s *Scene, v moment, at mark, name string) {
+func (r *resolver) length(s *Scene, v moment, at mark, name string, complete bool) {
 	switch {
+	case !v.present() && !complete:
+		return
 	case !v.present():
 		r.failAt(at, "add length: 8s here or under defaults:", "%s has no length", name)
 		return
@@ -302,15 +309,15 @@ func resolveDeck(doc, base *deck) Deck {
 }
 
 func (r *resolver) audio(s *Scene, v reference) {
+	s.Audio = v.string
 	switch {
-	case !v.present() && len(s.Captures) > 0:
+	case len(s.Captures) == 0 || v.present() && !v.ok || v.string == AudioNone || slices.Contains(s.Captures, v.string):
+	case !v.present():
 		s.Audio = s.Captures[0]
-	case v.string == AudioNone:
-		s.Audio = AudioNone
-	case v.ok && len(s.Captures) > 0 && !slices.Contains(s.Captures, v.string):
-		r.failAt(v.mark, suggest(v.string, append(slices.Clone(s.Captures), AudioNone), "valid here"), "audio: %s is not a capture of the scene on line %d", quote(v.string), s.Line)
+	case !slices.Contains(r.keys, v.string):
+		r.failAt(v.mark, suggest(v.string, append(slices.Clone(r.keys), AudioNone), "valid values"), "audio: no capture %s", quote(v.string))
 	default:
-		s.Audio = v.string
+		r.failAt(v.mark, "valid there: "+strings.Join(s.Captures, ", ")+", "+AudioNone, "audio: capture %s is not in the scene on line %d", quote(v.string), s.Line)
 	}
 }
 

@@ -158,18 +158,21 @@ func (span) schema(_ *generator, tag reflect.StructTag) object {
 }
 
 func (list[T]) schema(g *generator, tag reflect.StructTag) object {
-	s := object{"type": "array", "items": g.of(reflect.TypeFor[T](), ""), "minItems": 1}
-	if tag.Get("min") != "" {
-		s["minItems"], s["maxItems"], s["uniqueItems"] = tagNumber(tag, "min"), tagNumber(tag, "max"), true
+	s := object{"type": "array", "items": g.of(reflect.TypeFor[T](), "")}
+	s["minItems"], s["maxItems"] = tagNumber(tag, "min"), tagNumber(tag, "max")
+	if tag.Get("unique") != "" {
+		s["uniqueItems"] = true
 	}
 	return s
 }
 
 func (table[T]) schema(g *generator, tag reflect.StructTag) object {
-	return object{
+	s := object{
 		"type": "object", "propertyNames": object{"pattern": identifierPattern, "not": object{"enum": reserved()}},
 		"additionalProperties": g.of(reflect.TypeFor[T](), tag),
 	}
+	s["minProperties"], s["maxProperties"] = tagNumber(tag, "min"), tagNumber(tag, "max")
+	return s
 }
 
 func (perCapture[T]) schema(g *generator, tag reflect.StructTag) object {

@@ -100,8 +100,8 @@ var (
 	clockForm = regexp.MustCompile(`^(\d{2}):(\d{2}):(\d{2})(?:\.(\d+))?$`)
 	codeForm  = regexp.MustCompile(`^(\d{2}):(\d{2}):(\d{2})([:;])(\d{2,3})$`)
 	frameForm = regexp.MustCompile(`^f(\d+)$`)
-	bareForm  = regexp.MustCompile(`^-?(\d+\.?\d*|\.\d+)$`)
-	partForm  = regexp.MustCompile(`^(\d+)(?:\.(\d+))?(h|m|s|ms|us|µs|ns)`)
+	bareForm  = regexp.MustCompile(`^(\d+\.?\d*|\.\d+)$`)
+	partForm  = regexp.MustCompile(`^(\d+)(?:\.(\d+))?(h|ms|m|s|us|µs|ns)`)
 )
 
 func parseTime(s string) (Time, *Error) {
@@ -122,11 +122,14 @@ func parseTime(s string) (Time, *Error) {
 		}
 		return Time{written: s, form: frame, n: n}, nil
 	}
-	if d, err := parseDuration(s); err != nil {
+	d, err := parseDuration(s)
+	if err != nil {
+		if digits(s) {
+			err.Hint += ", or f" + s + " for a frame number"
+		}
 		return Time{}, err
-	} else {
-		return Time{written: s, d: d}, nil
 	}
+	return Time{written: s, d: d}, nil
 }
 
 // parseDuration reads the forms of a time that need no frame rate: 1m30.5s and
@@ -140,13 +143,7 @@ func parseDuration(s string) (time.Duration, *Error) {
 		}
 		sum.Add(decimal(m[3], m[4]), big.NewRat(number(m[1])*3600+number(m[2])*60, 1))
 	case bareForm.MatchString(s):
-		hint := timeForms
-		if digits(s) {
-			hint = fmt.Sprintf("write %ss for seconds, %sms for milliseconds or f%s for a frame number", s, s, s)
-		} else if s[0] != '-' {
-			hint = fmt.Sprintf("write %ss for seconds or %sms for milliseconds", s, s)
-		}
-		return 0, &Error{Msg: "a time needs a unit, found " + quote(s), Hint: hint}
+		return 0, &Error{Msg: "a time needs a unit, found " + quote(s), Hint: fmt.Sprintf("write %ss for seconds or %sms for milliseconds", s, s)}
 	default:
 		if strings.HasPrefix(s, "-") {
 			if _, err := parseDuration(s[1:]); err == nil {
