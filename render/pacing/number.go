@@ -35,7 +35,7 @@ scan:
 		case '0' <= c && c <= '9':
 			digits++
 			switch {
-			case mantissa < 1e17:
+			case mantissa < 1e18:
 				mantissa = mantissa*10 + uint64(c-'0')
 				if point {
 					last--
@@ -43,7 +43,7 @@ scan:
 			case !point:
 				return 0, 0, outOfRange
 			}
-			// Fraction digits beyond the 18th cannot change the result.
+			// Fraction digits beyond the 19th cannot change the result.
 		case (c == '.' || c == ',') && !point:
 			point = true
 		default:

@@ -65,7 +65,7 @@ func ReadTrace(r io.Reader, name string, f Format, capture Rate, from, to time.D
 			if firstBad == nil {
 				firstBad = rec.Err
 			}
-			c.badRow(rec.Err.(*RowError))
+			c.badRow(rec.Err.(*RowError), f.Means)
 		} else {
 			if !c.add(rec.Frame, rec.Line) {
 				bad++
@@ -126,8 +126,12 @@ func (c *collector) warn(p Problem, line int, at time.Duration, format string, a
 	c.warnings = append(c.warnings, Warning{File: c.name, Problem: p, Line: line, Count: 1, At: at, Text: fmt.Sprintf(format, a...)})
 }
 
-func (c *collector) badRow(e *RowError) {
-	c.warn(e.Problem, e.Line, 0, "%s", e.Found)
+func (c *collector) badRow(e *RowError, m Meaning) {
+	text := e.Found
+	if m == FrameTime {
+		text += "; without it, all later frames begin too early"
+	}
+	c.warn(e.Problem, e.Line, 0, "%s", text)
 }
 
 // add takes in a frame, and returns false when it is out of order.
@@ -169,13 +173,13 @@ func (c *collector) end() time.Duration { return c.last.End() }
 func (c *collector) judge() {
 	for i := range c.warnings {
 		if w := &c.warnings[i]; w.Count > 1 {
-			w.Text += fmt.Sprintf(" (and %d more such places)", w.Count-1)
+			w.Text += fmt.Sprintf(" (and %d more)", w.Count-1)
 		}
 	}
-	if begin := c.frames[0].Begin; begin > max(c.from, 0)+Slack {
+	if begin := c.frames[0].Begin; begin == c.begin && begin > max(c.from, 0)+Slack {
 		c.warn(BeginsLate, 0, begin, "begins at %v, after %v", seconds(begin), seconds(max(c.from, 0)))
 	}
-	if end := c.frames[len(c.frames)-1].End(); end < c.to-Slack && c.to < maxTime {
+	if end := c.frames[len(c.frames)-1].End(); !c.beyond && end < c.to-Slack && c.to < maxTime {
 		c.warn(EndsEarly, 0, end, "ends at %v, before %v", seconds(end), seconds(c.to))
 	}
 	var sum time.Duration
@@ -210,7 +214,7 @@ func (c *collector) settle(snap *snapper, finest int, capture Rate) {
 	}
 	text := fmt.Sprintf("frame times are written to %v only: added up over %d frames they may be off by %v", step, c.rows, time.Duration(min(drift, float64(maxTime))).Round(100*time.Microsecond))
 	if snap != nil && snap.fits(step) {
-		c.frames, c.begin, c.last = snap.frames, snap.starts, snap.last
+		c.frames, c.begin, c.last, c.beyond = snap.frames, snap.starts, snap.last, snap.beyond
 		text += fmt.Sprintf("; all are whole multiples of the refresh at %v Hz within that rounding, and were set to these", capture)
 	}
 	c.warn(Coarse, 0, 0, "%s", text)
@@ -256,10 +260,10 @@ func (s *snapper) add(d time.Duration, finest int) bool {
 	return true
 }
 
-// fits reports whether numbers rounded to step can be told from any others, and
-// were all multiples.
+// fits reports whether all frame times were multiples as far as their rounding to
+// step allows, and so fine that this is no accident: at 60 Hz whole ms will do.
 func (s *snapper) fits(step time.Duration) bool {
-	return s.worst <= step/2+1 && step <= s.capture.TimeOf(1)/4
+	return s.worst <= step/2+1 && step <= s.capture.TimeOf(1)/16
 }
 
 // seconds formats a time for messages: "12.345 s".
