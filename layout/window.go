@@ -110,6 +110,9 @@ func along(capture, pane int, scale, centre *big.Rat) stretch {
 	to := from + pane
 
 	p, q := scale.Num().Int64(), scale.Denom().Int64()
+	if p == q {
+		return stretch{from, to, pane, 0, pane, 0} // nothing is scaled, so no margin
+	}
 	grid := int(2 * q) // grid capture pixels become 2p scaled ones
 	crop0 := max(0, floorDiv(floorDiv(from*int(q), int(p))-margin, grid)*grid)
 	crop1 := min(even, (ceilDiv(ceilDiv(to*int(q), int(p))+margin, grid))*grid)
