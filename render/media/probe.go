@@ -209,20 +209,20 @@ func (c *Capture) fill(s *probedStream, p, head probed) error {
 		// early; go back by more frames than any encoder reorders.
 		c.lead = 16
 	}
-	c.Frames = announced(s, p, c.Rate)
+	c.Frames = announced(s, p, c.Rate, c.first)
 	return nil
 }
 
 // announced returns how many frames a container says it holds, 0 when it does
 // not say. It serves early errors only; the frames are counted when decoded.
-func announced(s *probedStream, p probed, r pacing.Rate) int64 {
+func announced(s *probedStream, p probed, r pacing.Rate, first float64) int64 {
 	if n, err := strconv.ParseInt(s.Frames, 10, 64); err == nil && n > 0 {
 		return n
 	}
 	span := seconds(s.Span)
 	if tag, ok := s.Tags["DURATION"]; ok && span == 0 {
 		// Matroska's tag is the track's end on the file's clock.
-		span = clock(tag) - max(0, seconds(p.Format.Start))
+		span = clock(tag) - first
 	}
 	if span == 0 {
 		span = seconds(p.Format.Span)

@@ -1,0 +1,328 @@
+package media
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"image"
+	"image/color"
+	"image/png"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"fairframe/layout"
+)
+
+var nil0 = []time.Duration{0}
+
+// TestStillIsTheRenderedFrame compares a preview, pixel for pixel, with the same
+// frame of the lossless clip.
+func TestStillIsTheRenderedFrame(t *testing.T) {
+	a := barCapture(t, codecs[2], hz60, 120, 0)
+	b := barCapture(t, codecs[4], hz30, 90, 0)
+	w := centred
+	w.Magnify = layout.Fraction{Num: 3, Den: 2}
+	clip := columns(t, image.Pt(320, 180), hz60, 60, []Capture{a, b}, []time.Duration{500 * time.Millisecond, 758 * time.Millisecond}, w)
+	out := filepath.Join(t.TempDir(), "clip.mkv")
+	if _, err := tools(t).Render(t.Context(), clip, out, nil); err != nil {
+		t.Fatal(err)
+	}
+	for _, k := range []int64{0, 1, 31, 59} {
+		still, err := tools(t).Still(t.Context(), clip, k)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := png.Decode(bytes.NewReader(still))
+		if err != nil {
+			t.Fatal(err)
+		}
+		luma := planes(t, out, clip.Size, int(k))
+		for _, at := range []image.Point{{3, 3}, {80, 90}, {159, 100}, {161, 20}, {240, 90}, {317, 177}} {
+			// Grey pictures: full-range value from the limited-range code, BT.709.
+			code := float64(luma[at.Y*clip.Size.X+at.X])
+			want := math.Round(min(max((code-16)*255/219, 0), 255))
+			g := color.NRGBAModel.Convert(got.At(at.X, at.Y)).(color.NRGBA)
+			if math.Abs(float64(g.G)-want) > 1 {
+				t.Errorf("frame %d at %v: preview %v, clip %v", k, at, g, want)
+			}
+		}
+	}
+	if _, err := tools(t).Still(t.Context(), clip, 60); err == nil {
+		t.Error("a frame after the last one was previewed")
+	}
+}
+
+// TestSoundStaysWithThePicture puts a click at a known time of a capture, starts
+// clips before it, and finds the click again, to the millisecond. One capture's
+// sound begins late: what is missing is silence, not a shift.
+func TestSoundStaysWithThePicture(t *testing.T) {
+	tools := tools(t)
+	const click = 1.500 // seconds of the capture
+	for _, tt := range []struct {
+		ext, sound string
+		offset     float64 // by which the file's sound is stamped later
+	}{
+		{".mkv", "aac", 0}, {".mp4", "aac", 0}, {".ts", "aac", 0}, {".mov", "pcm_s16le", 0}, {".mkv", "flac", 0.400},
+	} {
+		for _, delivery := range []string{"lossless", "web"} {
+			t.Run(tt.sound+tt.ext+" "+delivery, func(t *testing.T) {
+				t.Parallel()
+				dir := t.TempDir()
+				path := filepath.Join(dir, "capture"+tt.ext)
+				// A click of 2 ms in silence; the file's own offset moves sound only.
+				at := click - tt.offset
+				err := tools.run(t.Context(), process{program: tools.FFmpeg, args: []string{"-y", "-v", "level+error", "-nostdin",
+					"-f", "lavfi", "-i", "testsrc2=size=320x180:rate=60:duration=3",
+					"-itsoffset", fmt.Sprintf("%.3f", tt.offset),
+					"-f", "lavfi", "-i", fmt.Sprintf("aevalsrc=exprs='if(between(t,%.6f,%.6f),0.8,0)':sample_rate=44100:duration=2.5", at, at+0.002),
+					"-c:v", "libx264", "-preset", "ultrafast", "-c:a", tt.sound, path}})
+				if err != nil {
+					t.Fatal(err)
+				}
+				capture, err := tools.Probe(t.Context(), path)
+				if err != nil {
+					t.Fatal(err)
+				}
+				start := 1234 * time.Millisecond
+				clip := columns(t, image.Pt(320, 180), hz60, 60, []Capture{capture}, []time.Duration{start}, centred)
+				if clip.Delivery, err = DeliveryOf(delivery); err != nil {
+					t.Fatal(err)
+				}
+				out := filepath.Join(dir, "clip"+clip.Delivery.Ext)
+				if _, err := tools.Render(t.Context(), clip, out, nil); err != nil {
+					t.Fatal(err)
+				}
+				var pcm bytes.Buffer
+				err = tools.run(t.Context(), process{program: tools.FFmpeg, args: []string{"-v", "level+error", "-nostdin", "-i", fileURL(out),
+					"-af", "aresample=48000:async=1:first_pts=0", "-f", "s16le", "-ac", "1", "pipe:1"},
+					stdout: func(r io.Reader) error { _, err := io.Copy(&pcm, r); return err }})
+				if err != nil {
+					t.Fatal(err)
+				}
+				samples := pcm.Bytes()
+				peak, where := 0, 0
+				for i := 0; i+1 < len(samples); i += 2 {
+					v := int(int16(uint16(samples[i]) | uint16(samples[i+1])<<8))
+					if v > peak {
+						peak, where = v, i/2
+					}
+				}
+				got := float64(where) / soundRate
+				want := click + 0.001 - start.Seconds() // the click's middle
+				if peak < 8000 || math.Abs(got-want) > 0.0025 {
+					t.Errorf("click at %.4f s of the clip (peak %d), belongs at %.4f s", got, peak, want)
+				}
+				if n := len(samples) / 2; math.Abs(float64(n)/soundRate-1) > 0.025 {
+					t.Errorf("the sound lasts %.3f s, the picture 1 s", float64(n)/soundRate)
+				}
+			})
+		}
+	}
+}
+
+func files(t *testing.T, dir string) []string {
+	t.Helper()
+	list, err := os.ReadDir(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var names []string
+	for _, e := range list {
+		names = append(names, e.Name())
+	}
+	return names
+}
+
+// TestCancelLeavesNothing stops a render in its middle: it returns at once with
+// the context's error and leaves no file.
+func TestCancelLeavesNothing(t *testing.T) {
+	a := barCapture(t, codecs[0], hz60, 220, 0)
+	clip := columns(t, image.Pt(1280, 720), hz60, 200, []Capture{a, a}, []time.Duration{0, 0}, centred)
+	dir := t.TempDir()
+	ctx, cancel := context.WithCancel(t.Context())
+	defer cancel()
+	_, err := tools(t).Render(ctx, clip, filepath.Join(dir, "clip.mkv"), func(frame int64) {
+		if frame > 0 {
+			cancel()
+		}
+	})
+	if !errors.Is(err, context.Canceled) {
+		t.Errorf("error %v", err)
+	}
+	if left := files(t, dir); len(left) > 0 {
+		t.Errorf("left behind: %v", left)
+	}
+}
+
+// TestOneFileTwice: two legs of one file, even from the same start, stay two.
+func TestOneFileTwice(t *testing.T) {
+	a := barCapture(t, codecs[0], hz60, 60, 0)
+	for _, starts := range [][]time.Duration{{0, 0}, {hz60.TimeOf(20), hz60.TimeOf(4)}, {hz60.TimeOf(4), hz60.TimeOf(20)}} {
+		clip := columns(t, image.Pt(320, 180), hz60, 10, []Capture{a, a}, starts, centred)
+		out := filepath.Join(t.TempDir(), "clip.mkv")
+		made, err := tools(t).Render(t.Context(), clip, out, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for k, seen := range numbers(t, clip, made.Clip) {
+			for i := range seen {
+				if want := int(hz60.FrameAt(starts[i])) + k; seen[i] != want {
+					t.Errorf("frame %d pane %d shows %d, want %d", k, i, seen[i], want)
+				}
+			}
+		}
+	}
+}
+
+func TestFaults(t *testing.T) {
+	tools := tools(t)
+	good := barCapture(t, codecs[0], hz60, 150, 0)
+	whole, err := os.ReadFile(good.Path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	write := func(name string, b []byte) string {
+		path := filepath.Join(dir, name)
+		if err := os.WriteFile(path, b, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return path
+	}
+	// Pictures in the middle of the file overwritten by nonsense.
+	spoilt := bytes.Clone(whole)
+	for i := len(spoilt) * 4 / 10; i < len(spoilt)*6/10; i++ {
+		spoilt[i] = byte(i * 7)
+	}
+	playlist := fmt.Sprintf("ffconcat version 1.0\nfile '%s'\n", filepath.Base(good.Path))
+	variable := filepath.Join(dir, "variable.mkv")
+	if err := tools.run(t.Context(), process{program: tools.FFmpeg, args: []string{"-y", "-v", "level+error", "-nostdin", "-f", "lavfi",
+		"-i", "testsrc2=size=320x180:rate=60:duration=3", "-vf", "select='not(between(n,40,70))'", "-fps_mode", "passthrough", "-c:v", "ffv1", variable}}); err != nil {
+		t.Fatal(err)
+	}
+	soundOnly := filepath.Join(dir, "sound.mkv")
+	lavfi(t, tools, "sine=duration=1", soundOnly)
+
+	tests := []struct {
+		name, path string
+		start      time.Duration
+		want, hint string // in the error
+	}{
+		{"missing", filepath.Join(dir, "none.mkv"), 0, "does not exist", "relative paths start at"},
+		{"empty", write("empty.mkv", nil), 0, "is empty", "record or copy it again"},
+		{"a folder", dir, 0, "is not a regular file", "recording itself"},
+		{"no video", soundOnly, 0, "has no video", "recording itself"},
+		{"text", write("text.mkv", []byte("hello, world\n")), 0, "cannot be opened as a video", ""},
+		{"a playlist that names another file", write("list.mkv", []byte(playlist)), 0, "cannot be opened as a video", "not a video container"},
+		{"too short", good.Path, 2 * time.Second, "capture c0 is too short: the scene shows its frames 120 to 199 (to 3.33 s), and it has 150 frames (2.50 s)", "start the scene earlier"},
+		{"truncated", write("truncated.mkv", whole[:len(whole)/2]), 0, "", ""},
+		{"spoilt in the middle", write("spoilt.mkv", spoilt), 0, "capture c0", ""},
+		{"a gap in the time stamps", variable, 0, "", "constant frame rate"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			capture, err := tools.Probe(t.Context(), tt.path)
+			out := filepath.Join(t.TempDir(), "clip.mkv")
+			if err == nil {
+				clip := columns(t, image.Pt(320, 180), hz60, 80, []Capture{capture}, []time.Duration{tt.start}, centred)
+				clip.Sound = Silent
+				_, err = tools.Render(t.Context(), clip, out, nil)
+			}
+			if err == nil {
+				t.Fatal("no error")
+			}
+			t.Log(err)
+			var e *Error
+			if !errors.As(err, &e) {
+				t.Fatalf("error without a hint type: %v", err)
+			}
+			if !strings.Contains(err.Error(), tt.want) || !strings.Contains(e.Hint, tt.hint) {
+				t.Errorf("error %q, hint %q", err, e.Hint)
+			}
+			if left := files(t, filepath.Dir(out)); len(left) > 0 {
+				t.Errorf("left behind: %v", left)
+			}
+		})
+	}
+}
+
+func TestOutputIsNeverAnInput(t *testing.T) {
+	a := barCapture(t, codecs[0], hz60, 60, 0)
+	before, err := os.ReadFile(a.Path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	link := filepath.Join(t.TempDir(), "link.mkv")
+	if err := os.Symlink(a.Path, link); err != nil {
+		t.Skip("no symbolic links here")
+	}
+	for _, out := range []string{a.Path, link} {
+		clip := columns(t, image.Pt(320, 180), hz60, 10, []Capture{a}, nil0, centred)
+		_, err := tools(t).Render(t.Context(), clip, out, nil)
+		if err == nil || !strings.Contains(err.Error(), "is the capture c0") {
+			t.Errorf("error %v", err)
+		}
+	}
+	after, err := os.ReadFile(a.Path)
+	if err != nil || !bytes.Equal(before, after) {
+		t.Error("the capture has changed")
+	}
+}
+
+func TestOddNames(t *testing.T) {
+	a := barCapture(t, codecs[0], hz60, 40, 0)
+	b, err := os.ReadFile(a.Path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range []string{"-dash.mkv", "a:b.mkv", "it's.mkv", "100%d.mkv", "sp ace,;[x].mkv", "über 山.mkv", `back\slash.mkv`, "http:x.mkv"} {
+		t.Run(name, func(t *testing.T) {
+			dir := t.TempDir()
+			path := filepath.Join(dir, name)
+			if err := os.WriteFile(path, b, 0o644); err != nil {
+				t.Skip(err)
+			}
+			t.Chdir(dir)
+			capture, err := tools(t).Probe(t.Context(), name)
+			if err != nil {
+				t.Fatal(err)
+			}
+			clip := columns(t, image.Pt(320, 180), hz60, 10, []Capture{capture}, nil0, centred)
+			made, err := tools(t).Render(t.Context(), clip, "out "+name, nil)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if got := numbers(t, clip, made.Clip); got[9][0] != 9 {
+				t.Errorf("frame 9 shows %v", got[9])
+			}
+		})
+	}
+}
+
+func TestVersions(t *testing.T) {
+	for v, ok := range map[string]bool{"5.1.9-0+deb12u1": true, "5.1": true, "6.0": true, "n7.1": true, "8.1.1": true, "N-118334-g1234": true, "2026-01-01-git": true,
+		"4.4.2": false, "5.0.1": false, "n4.3": false, "3.2.19": false} {
+		err := checkVersion(v)
+		if (err == nil) != ok {
+			t.Errorf("%s: %v", v, err)
+		}
+		if err != nil && !strings.Contains(err.Error(), "too old (needs 5.1 or newer)") {
+			t.Errorf("%s: %v", v, err)
+		}
+	}
+}
+
+func TestNoFFmpeg(t *testing.T) {
+	t.Setenv("PATH", t.TempDir())
+	_, err := Find("")
+	var e *Error
+	if !errors.As(err, &e) || !strings.Contains(e.Msg, `ffmpeg not found`) || !strings.Contains(e.Hint, "install") {
+		t.Errorf("error %v", err)
+	}
+}
