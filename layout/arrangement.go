@@ -65,7 +65,7 @@ func (a arrangement) tabLines() int {
 	case block:
 		return a.spec.Captures
 	default:
-		return 3
+		return a.spec.Captures + 1
 	}
 }
 
@@ -116,7 +116,7 @@ func (a arrangement) tabs(panes []image.Rectangle, top int) []Tab {
 // Heights of the deck's rows.
 func (a arrangement) title() int   { return a.ems(13) }
 func (a arrangement) gap() int     { return a.ems(3) }
-func (a arrangement) caption() int { return a.ems(17) }
+func (a arrangement) caption() int { return a.ems(22) }
 func (a arrangement) margin() int  { return a.spec.Size.Y - a.safe.Max.Y }
 
 // plotHeight is the height of the frame-rate line's area, or of area and time
@@ -128,14 +128,14 @@ func (a arrangement) plotHeight() int {
 	case block:
 		return a.ems(84 + 14*(a.spec.Captures-2))
 	default:
-		return a.ems(56)
+		return a.ems(53)
 	}
 }
 
 func (a arrangement) laneGap() int { return a.ems(5) }
 
 // laneHeight is the height of one lane where the treads stand alone.
-func (a arrangement) laneHeight() int { return a.ems(31) }
+func (a arrangement) laneHeight() int { return a.ems(56 - 10*a.spec.Captures) }
 
 func (a arrangement) readoutRow() int {
 	if a.shape == tall {
@@ -174,7 +174,7 @@ func (a arrangement) deck(sc *Screen) {
 		y0 += a.ems(6)
 	}
 	if a.spec.Caption {
-		sc.Caption = image.Rect(x0, y1-a.title(), x1, y1)
+		sc.Caption = image.Rect(x0, y1-a.ems(15), x1, y1)
 		y1 -= a.caption()
 	}
 	switch a.shape {
@@ -240,7 +240,7 @@ func (a arrangement) readoutsAcross(sc *Screen, r image.Rectangle) {
 			o.Rate = image.Rect(text, r.Min.Y, x1, cut)
 			o.Time = image.Rect(text, cut, x1, r.Max.Y)
 		} else {
-			cut := text + (x1-text)*56/100
+			cut := text + min(a.ems(110-10*a.spec.Captures), (x1-text)*6/10)
 			o.Rate = image.Rect(text, r.Min.Y, cut, r.Max.Y)
 			o.Time = image.Rect(cut, r.Min.Y, x1, r.Max.Y)
 		}

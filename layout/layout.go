@@ -168,8 +168,8 @@ func Solve(s Spec) (Screen, error) {
 		a.deck(&sc)
 	case s.Tabs:
 		// Nothing but tabs: a row that rests on the safe area's lower edge.
-		sc.Strip = image.Rect(0, even(sc.Safe.Max.Y-a.tabRow()), w, 0)
-		sc.Strip.Max.Y = sc.Strip.Min.Y + a.tabRow()
+		y := even(sc.Safe.Max.Y - a.tabRow())
+		sc.Strip = image.Rect(0, y, w, y+a.tabRow())
 		sc.Tabs = a.tabs(sc.Panes, sc.Strip.Min.Y)
 	}
 	if s.Place == None {
