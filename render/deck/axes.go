@@ -106,7 +106,7 @@ func (d *Deck) valueAxis(c *canvas, f *fonts.Face, a Axis, ticks []tick, labels,
 		y := min(max(row, labels.Min.Y+box/2), labels.Max.Y-(box+1)/2)
 		free := true
 		for _, o := range taken {
-			free = free && abs(o-y) >= box+max(2, box/5)
+			free = free && abs(o-y) >= box+max(2, box/3)
 		}
 		if !free {
 			continue

@@ -87,10 +87,10 @@ func New(s Settings) (*Deck, error) {
 		return nil, err
 	}
 	d.chooseAxes()
+	d.playhead = fx(2*max(1, int(d.em/20+0.5))) * fxOne
 	d.static = newCanvas(d.size)
 	d.drawStatic()
 	if !sc.Deck.Empty() {
-		d.playhead = fx(2*max(1, int(d.em/20+0.5))) * fxOne
 		d.pageFrames = pageFrames(s.Frames, s.Rate, s.RateWindow, sc.Line.Area.Dx(), d.em)
 		d.newReadouts()
 		d.newClock()

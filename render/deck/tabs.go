@@ -26,6 +26,10 @@ func (d *Deck) drawTabs() {
 			d.static.fill(box, g)
 		}
 		d.static.swatch(t.Swatch, i, d.em)
+		if d.Screen.Place != layout.None {
+			// The capture's line also runs along the foot of its whole pane.
+			d.static.swatch(image.Rect(t.Box.Min.X, t.Box.Min.Y, t.Box.Max.X, t.Box.Min.Y+max(2, int(0.2*d.em))), i, d.em)
+		}
 		for _, w := range words {
 			d.static.textAt(w.face, w.x, w.line, left, w.text, w.colour)
 		}
@@ -55,13 +59,6 @@ func (d *Deck) setTab(i int, t layout.Tab) (words []word, end int) {
 		if ref := d.reference(); ref >= 0 && ref != i {
 			full.ratio = layout.PixelRatio(c.Raster, d.Captures[ref].Raster)
 		}
-	}
-	long := full
-	if long.ratio != "" {
-		long.ratio += " pixels"
-	}
-	if words, end, ok := d.flow(t, long); ok {
-		return words, end
 	}
 	try := full
 	if words, end, ok := d.flow(t, try); ok {
@@ -131,9 +128,23 @@ func (d *Deck) shorten(t layout.Tab, text tabText, part *string, least int) (wor
 	return nil, 0, "", false
 }
 
-// flow sets the parts one after the other, each on the first line from the
-// present one that has room for it.
+// flow sets the parts, with the word "pixels" after their ratio if there is
+// room for it.
 func (d *Deck) flow(t layout.Tab, text tabText) (words []word, end int, ok bool) {
+	if text.ratio != "" {
+		long := text
+		long.ratio += " pixels"
+		if words, end, ok := d.flowExactly(t, long); ok {
+			return words, end, true
+		}
+	}
+	return d.flowExactly(t, text)
+}
+
+// flowExactly sets the parts one after the other, each on the first line from
+// the present one that has room for it; what is known of the picture begins a
+// line of its own where there are several.
+func (d *Deck) flowExactly(t layout.Tab, text tabText) (words []word, end int, ok bool) {
 	line := 0
 	x := fixed.I(t.Lines[0].Min.X)
 	first := true
@@ -172,8 +183,14 @@ func (d *Deck) flow(t layout.Tab, text tabText) (words []word, end int, ok bool)
 		return nil, 0, false
 	}
 	named := line
-	ok = put(text.detail, d.faces.small, soft, false) &&
-		put(text.raster, d.faces.small, soft, text.detail != "") &&
+	newline := func() {
+		if len(t.Lines) > 1 && line == 0 {
+			line, x, first = 1, fixed.I(t.Lines[1].Min.X), true
+		}
+	}
+	ok = put(text.detail, d.faces.small, soft, false)
+	newline()
+	ok = ok && put(text.raster, d.faces.small, soft, text.detail != "") &&
 		put(text.ratio, d.faces.small, soft, true) &&
 		put(text.note, d.faces.small, bright, text.detail+text.raster+text.ratio != "")
 	if !ok {

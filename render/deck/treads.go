@@ -1,9 +1,11 @@
 package deck
 
 import (
+	"cmp"
 	"fmt"
 	"image"
 	"image/color"
+	"slices"
 	"time"
 
 	"golang.org/x/image/math/fixed"
@@ -18,16 +20,18 @@ type treads struct {
 	body, cap []ink
 	tick      ink
 	still     ink
+	hatch     ink
 	capHeight int
 	gap       fx
+	long      []map[time.Duration]bool // frames whose value is written, by their begin
 	labels    map[label]*stencil
 }
 
-// label names a cached picture of text: what it says, its lane, and its place
-// within two pixels, in quarters.
+// label names a cached picture of text: what it says, its baseline, and its
+// place within two pixels, in quarters.
 type label struct {
 	text  string
-	lane  int
+	base  int
 	phase int
 }
 
@@ -36,6 +40,7 @@ func newTreads(d *Deck) *treads {
 		d:         d,
 		tick:      encode(bright),
 		still:     encode(soft),
+		hatch:     encode(hair),
 		capHeight: max(2, int(0.16*d.em+0.5)),
 		gap:       max(fxOne/2, fx(d.em/20*256+0.5)),
 		labels:    map[label]*stencil{},
@@ -43,6 +48,9 @@ func newTreads(d *Deck) *treads {
 	for i := range d.Captures {
 		t.body = append(t.body, encode(body(i, d.alpha)))
 		t.cap = append(t.cap, encode(capture[i]))
+	}
+	for i := range d.Captures {
+		t.long = append(t.long, t.labelLong(i))
 	}
 	return t
 }
@@ -54,6 +62,14 @@ func body(i int, alpha bool) color.NRGBA {
 		under = ground
 	}
 	return mix(capture[i], under, bodyShare)
+}
+
+// wellColour is the ground of the graphs.
+func (d *Deck) wellColour() color.NRGBA {
+	if d.alpha {
+		return ground
+	}
+	return well
 }
 
 func (d *Deck) drawTreadsTitle() {
@@ -83,7 +99,7 @@ func (d *Deck) drawTreadsTitle() {
 
 // tornMark is the size of the mark of a torn frame.
 func (d *Deck) tornMark() image.Point {
-	return image.Pt(max(1, int(0.12*d.em+0.5)), max(2, int(0.4*d.em+0.5)))
+	return image.Pt(max(1, int(0.1*d.em+0.5)), max(2, int(0.3*d.em+0.5)))
 }
 
 // anyTorn tells whether the scene shows a torn frame.
@@ -127,10 +143,10 @@ func (t *treads) lane(p *planes, i, k int) {
 		if !growing {
 			x1 -= min(t.gap, (x1-x0)/3)
 		}
-		t.tread(p, i, f, x0, x1, area)
+		t.tread(p, i, f, f.Begin-now, x0, x1, area)
 	}
 	t.marks(p, i, frames, now, area)
-	t.pen(p, i, now)
+	t.pen(p, i, k)
 }
 
 // x returns where an instant stands, given its distance from now (negative).
@@ -139,27 +155,29 @@ func (t *treads) x(area image.Rectangle, ago time.Duration) fx {
 	// Spans are bounded by what is on screen, but a frame may have begun long
 	// before: clip first, so that the product stays small.
 	ago = max(ago, -2*t.d.TreadSpan)
-	return fx(area.Max.X)*fxOne + fx(divRound(int64(ago)*w, int64(t.d.TreadSpan)))
+	return fx(area.Max.X)*fxOne + fx(div(int64(ago)*w, int64(t.d.TreadSpan)))
 }
 
-func divRound(a, b int64) int64 { return div(a, b) }
-
 // tread draws one frame, clipped to its lane.
-func (t *treads) tread(p *planes, i int, f pacing.Frame, x0, x1 fx, area image.Rectangle) {
-	begin := x0
+func (t *treads) tread(p *planes, i int, f pacing.Frame, ago time.Duration, x0, x1 fx, area image.Rectangle) {
 	x0 = max(x0, fx(area.Min.X)*fxOne)
 	if x0 >= x1 {
 		return
 	}
 	if f.Kind == pacing.Still {
-		t.drawStill(p, begin, x0, x1, area)
+		t.drawStill(p, ago, x0, x1, area)
 		return
 	}
 	top := t.d.timeAxis.row(ms(f.Time), area)
-	if top < area.Min.Y {
+	if t.beyond(f, area) {
 		// Longer than the axis: no cap, but a cut through the tread; marks adds
 		// its value.
 		p.bar(x0, x1, area.Min.Y, area.Max.Y, t.body[i])
+		h := t.d.hairline()
+		for n := range 2 {
+			y := area.Min.Y + t.labelHeight() + 2*n*h
+			p.bar(x0, x1, y, y+h, t.cap[i])
+		}
 	} else {
 		top = min(top, area.Max.Y-t.capHeight)
 		p.bar(x0, x1, top, area.Max.Y, t.body[i])
@@ -167,15 +185,130 @@ func (t *treads) tread(p *planes, i int, f pacing.Frame, x0, x1 fx, area image.R
 	}
 }
 
+// beyond tells whether a frame is longer than the axis shows.
+func (t *treads) beyond(f pacing.Frame, area image.Rectangle) bool {
+	return t.d.timeAxis.row(ms(f.Time), area) < area.Min.Y
+}
+
 // marks draws what stands on top of treads: torn marks, cuts and values.
 func (t *treads) marks(p *planes, i int, frames []pacing.Frame, now time.Duration, area image.Rectangle) {
+	edge := fx(area.Max.X) * fxOne
+	torn := t.d.tornMark()
+	for _, f := range frames {
+		x := t.x(area, f.Begin-now)
+		if f.Tear > 0 && x >= fx(area.Min.X)*fxOne {
+			p.bar(x, min(x+fx(torn.X)*fxOne, edge), area.Max.Y-torn.Y, area.Max.Y, t.tick)
+		}
+		switch {
+		case f.Kind == pacing.Still:
+			left := max(x, fx(area.Min.X)*fxOne) + t.d.ems(0.4)
+			right := min(t.x(area, f.End()-now), edge)
+			if left+t.width(stillWord) <= right {
+				t.text(p, i, stillWord, left, t.middle(area), area)
+			}
+		case t.long[i][f.Begin]:
+			value := oneDecimal(ms(f.Time))
+			t.text(p, i, value, min(x+t.d.ems(0.15), edge-t.width(value)-t.d.ems(0.15)), t.top(area), area)
+		}
+	}
 }
 
-// pen marks the frame time now on screen at the right edge, before its tread
-// has grown.
-func (t *treads) pen(p *planes, i int, now time.Duration) {
+const stillWord = "still"
+
+// ems returns a length given in ems.
+func (d *Deck) ems(n float64) fx { return fx(n*d.em*256 + 0.5) }
+
+func (t *treads) width(s string) fx { return fx(t.d.faces.small.Measure(s)) * 4 }
+
+// top and middle are baselines of text in a lane.
+func (t *treads) top(area image.Rectangle) int {
+	return area.Min.Y + t.labelHeight() - int(0.15*t.d.em)
 }
 
-func (t *treads) drawStill(p *planes, begin, x0, x1 fx, area image.Rectangle) {
-	p.bar(x0, x1, area.Max.Y-t.capHeight, area.Max.Y, t.still)
+func (t *treads) middle(area image.Rectangle) int {
+	return (area.Min.Y + area.Max.Y + t.d.faces.small.CapHeight().Round()) / 2
+}
+
+// labelHeight is the room of a value at the top of a lane, the cut below it
+// excluded.
+func (t *treads) labelHeight() int {
+	return t.d.faces.small.CapHeight().Ceil() + 2*int(0.15*t.d.em)
+}
+
+// text writes s from x, moving smoothly: its picture exists in steps of a
+// quarter of a pixel.
+func (t *treads) text(p *planes, lane int, s string, x fx, base int, area image.Rectangle) {
+	quarters := int((x + 32) >> 6)
+	phase := quarters & 7
+	key := label{s, base, phase}
+	st, ok := t.labels[key]
+	if !ok {
+		st = newStencil(t.d.faces.small.Mask(fixed.Point26_6{X: fixed.Int26_6(phase * 16), Y: fixed.I(base)}, s))
+		t.labels[key] = st
+	}
+	clip := image.Rect((area.Min.X+1)&^1, 0, area.Max.X&^1, p.h)
+	p.stamp(st, (quarters-phase)/4, t.tick, clip)
+}
+
+// pen marks the frame time now on screen right of the graph, so that it shows
+// from the frame's first instant, before its tread has grown.
+func (t *treads) pen(p *planes, i, k int) {
+	v, ok := t.d.frameTimeAt(i, k)
+	if !ok {
+		return
+	}
+	l := t.d.Screen.Treads.Lanes[i]
+	top := max(t.d.timeAxis.row(ms(v), l.Area), l.Area.Min.Y)
+	top = min(top, l.Area.Max.Y-t.capHeight)
+	p.bar(fx(l.Pen.Min.X)*fxOne+t.d.playhead, fx(l.Pen.Max.X)*fxOne, top, top+t.capHeight, t.cap[i])
+}
+
+// drawStill hatches a stretch without change: it has a length, but no frame
+// time and so no height.
+func (t *treads) drawStill(p *planes, ago time.Duration, x0, x1 fx, area image.Rectangle) {
+	period := t.d.ems(0.6)
+	stripe := fx(t.d.hairline()) * fxOne
+	// The hatch is fixed to the frame's beginning, wherever that is.
+	every := time.Duration(int64(t.d.TreadSpan) * int64(period) / (int64(area.Dx()) * int64(fxOne)))
+	phase := fx(0)
+	if every > 0 {
+		phase = t.x(area, ago%every) - fx(area.Max.X)*fxOne
+	}
+	for y := area.Min.Y; y < area.Max.Y; y++ {
+		at := fx(area.Max.X)*fxOne + phase - fx(area.Max.Y-y)*fxOne
+		at -= (at-x0)/period*period + period
+		for ; at < x1; at += period {
+			p.bar(max(at, x0), min(at+stripe, x1), y, y+1, t.hatch)
+		}
+	}
+	p.bar(x0, x1, area.Min.Y, area.Min.Y+t.d.hairline(), t.still)
+}
+
+// labelLong chooses which of the frames longer than the axis get their value
+// written: the longest first, and then all whose text does not touch another's.
+func (t *treads) labelLong(i int) map[time.Duration]bool {
+	c := t.d.Captures[i]
+	out := map[time.Duration]bool{}
+	if c.Trace == nil {
+		return out
+	}
+	area := t.d.Screen.Treads.Lanes[i].Area
+	var long []pacing.Frame
+	for _, f := range c.Trace.Over(c.Start-t.d.TreadSpan, t.d.at(i, t.d.Frames)) {
+		if f.Kind == pacing.Normal && t.beyond(f, area) {
+			long = append(long, f)
+		}
+	}
+	slices.SortStableFunc(long, func(a, b pacing.Frame) int { return cmp.Compare(b.Time, a.Time) })
+	room := time.Duration(int64(t.d.TreadSpan) * int64(t.width("0000.0")) / (int64(area.Dx()) * int64(fxOne)))
+	var taken []time.Duration
+	for _, f := range long {
+		at, _ := slices.BinarySearch(taken, f.Begin)
+		if at > 0 && f.Begin-taken[at-1] < room || at < len(taken) && taken[at]-f.Begin < room {
+			continue
+		}
+		taken = slices.Insert(taken, at, f.Begin)
+		out[f.Begin] = true
+	}
+	return out
 }
