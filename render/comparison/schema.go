@@ -3,7 +3,6 @@ package comparison
 import (
 	"encoding/json"
 	"reflect"
-	"strings"
 
 	"go.yaml.in/yaml/v3"
 )
@@ -83,8 +82,6 @@ func scalarOf(pattern string, types ...string) object {
 	return s
 }
 
-func words(tag reflect.StructTag) []string { return strings.Fields(tag.Get("words")) }
-
 func (text) schema(_ *generator, tag reflect.StructTag) object {
 	s := scalarOf("", "number", "boolean")
 	s["maxLength"] = tagNumber(tag, "max")
@@ -110,7 +107,7 @@ func (reference) schema(*generator, reflect.StructTag) object {
 
 func (word) schema(_ *generator, tag reflect.StructTag) object { return object{"enum": words(tag)} }
 
-func (flag) schema(*generator, reflect.StructTag) object { return object{"type": "boolean"} }
+func (toggle) schema(*generator, reflect.StructTag) object { return object{"type": "boolean"} }
 
 func (size) schema(*generator, reflect.StructTag) object { return scalarOf(sizeForm.String()) }
 

@@ -116,7 +116,7 @@ func (v *reference) read(d *decoder, n *yaml.Node, name string, tag reflect.Stru
 		return false
 	}
 	if slices.Contains(strings.Fields(tag.Get("soon")), s) {
-		return d.fail(n, "valid today: the key of a capture, "+strings.Join(strings.Fields(tag.Get("words")), ", "), "%s: %s does nothing yet", name, quote(s))
+		return d.fail(n, "valid today: the key of a capture, "+strings.Join(words(tag), ", "), "%s: %s does nothing yet", name, quote(s))
 	}
 	v.string = s
 	return true
@@ -129,15 +129,15 @@ type word struct {
 }
 
 func (v *word) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool {
-	words := strings.Fields(tag.Get("words"))
-	s, ok := d.scalar(n, name, "one of "+strings.Join(words, ", "))
+	valid := words(tag)
+	s, ok := d.scalar(n, name, "one of "+strings.Join(valid, ", "))
 	switch {
 	case !ok:
 		return false
 	case slices.Contains(strings.Fields(tag.Get("soon")), s):
-		return d.fail(n, "valid today: "+strings.Join(words, ", "), "%s: %s does nothing yet", name, quote(s))
-	case !slices.Contains(words, s):
-		return d.fail(n, suggest(s, words, "valid values"), "%s: unknown value %s", name, quote(s))
+		return d.fail(n, "valid today: "+strings.Join(valid, ", "), "%s: %s does nothing yet", name, quote(s))
+	case !slices.Contains(valid, s):
+		return d.fail(n, suggest(s, valid, "valid values"), "%s: unknown value %s", name, quote(s))
 	}
 	v.string = s
 	return true
@@ -151,13 +151,13 @@ func (v word) or(other string) string {
 	return v.string
 }
 
-// flag is true or false.
-type flag struct {
+// toggle is true or false.
+type toggle struct {
 	mark
 	bool
 }
 
-func (v *flag) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) bool {
+func (v *toggle) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) bool {
 	if n.Kind != yaml.ScalarNode || n.ShortTag() != "!!bool" || n.Value != "true" && n.Value != "false" {
 		return d.fail(n, "", "%s: expected true or false, found %s", name, found(n))
 	}
@@ -393,6 +393,9 @@ func (v *span) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag
 	v.Duration = sign * t
 	return true
 }
+
+// words returns the words in a tag of document.go.
+func words(tag reflect.StructTag) []string { return strings.Fields(tag.Get("words")) }
 
 // tagNumber returns the whole number in a tag of document.go.
 func tagNumber(tag reflect.StructTag, key string) int64 {
