@@ -27,7 +27,7 @@ func parseTime(b []byte, exponent int) (d time.Duration, last int, fault parseFa
 	}
 	var mantissa uint64
 	last = exponent
-	digits, point := 0, false
+	digits, point, huge := 0, false, false
 	i := 0
 scan:
 	for ; i < len(b); i++ {
@@ -41,7 +41,7 @@ scan:
 					last--
 				}
 			case !point:
-				return 0, 0, outOfRange
+				huge = true
 			}
 			// Fraction digits beyond the 19th cannot change the result.
 		case (c == '.' || c == ',') && !point:
@@ -61,6 +61,8 @@ scan:
 		last += e
 	}
 	switch {
+	case huge:
+		return 0, 0, outOfRange
 	case mantissa == 0:
 	case last > 18:
 		return 0, 0, outOfRange

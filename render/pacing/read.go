@@ -37,7 +37,7 @@ func (w Warning) String() string {
 // Bad rows, frames out of order, overlaps and gaps of more than Slack, and a
 // log that does not cover [max(from, 0), to) are warnings, each told once; a to
 // beyond 70 years asks for all there is. A frame that the next one overlaps is
-// cut short. It is an error when the log cannot be read, has no frame in
+// cut short, or left out when hardly anything of it remains. It is an error when the log cannot be read, has no frame in
 // [from, to), or when more than a tenth of its rows (and more than two) are bad.
 //
 // Frame times written with few decimals drift when they are added up: 60 times
@@ -97,7 +97,11 @@ func ReadTrace(r io.Reader, name string, f Format, capture Rate, from, to time.D
 		c.settle(snap, s.finest, capture)
 	}
 	if len(c.frames) == 0 {
-		return nil, c.warnings, fmt.Errorf("%s: covers %v to %v, which is nothing of %v to %v", name, seconds(c.begin), seconds(c.end()), seconds(from), seconds(to))
+		what := fmt.Sprintf("covers %v to %v", seconds(c.begin), seconds(c.last.End()))
+		if c.beyond { // the log was not read to its end
+			what = fmt.Sprintf("goes on at %v", seconds(c.last.Begin))
+		}
+		return nil, c.warnings, fmt.Errorf("%s: %s, and has nothing from %v to %v", name, what, seconds(from), seconds(to))
 	}
 	c.judge()
 	return newTrace(c.frames), c.warnings, nil
@@ -152,7 +156,7 @@ func (c *collector) add(f Frame, line int) bool {
 		c.last.Time = f.Begin - c.last.Begin
 		if n := len(c.frames); n > 0 && c.frames[n-1].Begin == c.last.Begin {
 			c.frames[n-1].Time = c.last.Time
-			if c.frames[n-1].End() <= c.from {
+			if c.frames[n-1].End() <= c.from || c.last.Time < minFrameTime {
 				c.frames = c.frames[:n-1]
 			}
 		}
@@ -166,8 +170,6 @@ func (c *collector) add(f Frame, line int) bool {
 	}
 	return true
 }
-
-func (c *collector) end() time.Duration { return c.last.End() }
 
 // judge adds the warnings that need the whole range, and completes the texts.
 func (c *collector) judge() {
@@ -200,10 +202,7 @@ func (c *collector) judge() {
 // settle warns of frame times that drift, and replaces them if snap holds better
 // ones.
 func (c *collector) settle(snap *snapper, finest int, capture Rate) {
-	half := c.end() / 2
-	if c.rows > 0 {
-		half = (c.last.End() - c.begin) / time.Duration(2*c.rows)
-	}
+	half := (c.last.End() - c.begin) / time.Duration(2*c.rows) // of the mean frame time
 	if capture.Valid() {
 		half = capture.TimeOf(1) / 2
 	}

@@ -153,7 +153,8 @@ func TestReadTraceErrors(t *testing.T) {
 		want string
 	}{
 		{"ms\n", "log: holds no frames"},
-		{"ms\n" + strings.Repeat("20\n", 50), "log: covers 0.000 s to 1.000 s, which is nothing of 5.000 s to 6.000 s"},
+		{"ms\n" + strings.Repeat("20\n", 50), "log: covers 0.000 s to 1.000 s, and has nothing from 5.000 s to 6.000 s"},
+
 		{"ms\n20\nx\ny\nz\n", `log:3: ms "x" is not a number (and 2 more of 4 rows are bad)`},
 		{"ms\n" + strings.Repeat("20\n0\n", 5000), "frame time 0s is not above 0 (and "},
 		{"a\n", `log:1: has no column "ms"`},
@@ -162,6 +163,9 @@ func TestReadTraceErrors(t *testing.T) {
 		if err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%.30q: got %v, want %s", c.log, err, c.want)
 		}
+	}
+	if _, _, err := ReadTrace(strings.NewReader("time_s,frame_time_ms\n9,20\n"), "log", Format{}, at60, 0, time.Second); err == nil || err.Error() != "log: goes on at 9.000 s, and has nothing from 0.000 s to 1.000 s" {
+		t.Errorf("a log that begins too late gives %v", err)
 	}
 	_, _, err := ReadTrace(strings.NewReader("ms\nx\nx\nx\n"), "log", times, at60, 0, 1)
 	var row *RowError
