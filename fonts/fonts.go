@@ -50,7 +50,6 @@ const (
 // concurrent use; the faces made from it are not.
 type Set struct {
 	fonts [styles][]*sfnt.Font // in order of preference
-	names []string             // user's fonts, for messages
 }
 
 // New returns the set of embedded fonts.
@@ -68,8 +67,8 @@ func New() (*Set, error) {
 
 // With returns a set that prefers the given font (OpenType or TrueType, single
 // or the first of a collection) for regular and bold text, and falls back to
-// the receiver for glyphs it lacks. Mono styles stay: the deck's numbers rely
-// on their tabular digits. name is used in messages only.
+// the receiver for glyphs it lacks. In the mono styles it only fills in for
+// glyphs they lack. name is used in messages only.
 func (s *Set) With(name string, data []byte) (*Set, error) {
 	f, err := opentype.Parse(data)
 	if err != nil {
@@ -81,10 +80,12 @@ func (s *Set) With(name string, data []byte) (*Set, error) {
 			return nil, fmt.Errorf("fonts: %s: first font of the collection: %w", name, err)
 		}
 	}
-	out := &Set{names: append([]string{name}, s.names...)}
-	copy(out.fonts[:], s.fonts[:])
+	out := new(Set)
 	for _, style := range []Style{Regular, Bold} {
 		out.fonts[style] = append([]*sfnt.Font{f}, s.fonts[style]...)
+	}
+	for _, style := range []Style{Mono, MonoBold} {
+		out.fonts[style] = append(append([]*sfnt.Font(nil), s.fonts[style]...), f)
 	}
 	return out, nil
 }
