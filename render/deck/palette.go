@@ -9,7 +9,8 @@ type ink struct{ y, u, v uint8 }
 // captures; neutrals around their dark ground. The tests hold every one of them
 // to a contrast of 4.5:1 (WCAG 2.x) on all grounds it appears on, and the
 // captures' colours to a pairwise CIEDE2000 of 15 under simulated
-// colour-vision deficiencies.
+// colour-vision deficiencies, where the third colour is the exception that the
+// dashes are for.
 var (
 	ground  = color.NRGBA{0x12, 0x16, 0x1D, 0xFF} // of the strip
 	well    = color.NRGBA{0x1A, 0x20, 0x29, 0xFF} // of a graph, below the footage
