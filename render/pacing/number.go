@@ -27,23 +27,29 @@ func parseTime(b []byte, exponent int) (d time.Duration, last int, fault parseFa
 	}
 	var mantissa uint64
 	last = exponent
-	digits, point, huge := 0, false, false
+	digits, point := 0, false
+	cut, up := false, false // there are dropped digits; they would round up
 	i := 0
 scan:
 	for ; i < len(b); i++ {
 		switch c := b[i]; {
 		case '0' <= c && c <= '9':
 			digits++
-			switch {
-			case mantissa < 1e18:
+			if mantissa < 1e18 {
 				mantissa = mantissa*10 + uint64(c-'0')
 				if point {
 					last--
 				}
-			case !point:
-				huge = true
+				continue
 			}
-			// Fraction digits beyond the 19th cannot change the result.
+			// Digits beyond the 19th are dropped: of them, only the first can
+			// decide on rounding.
+			if !cut {
+				cut, up = true, c >= '5'
+			}
+			if !point {
+				last++
+			}
 		case (c == '.' || c == ',') && !point:
 			point = true
 		default:
@@ -61,12 +67,13 @@ scan:
 		last += e
 	}
 	switch {
-	case huge:
-		return 0, 0, outOfRange
 	case mantissa == 0:
 	case last > 18:
 		return 0, 0, outOfRange
 	case last >= 0:
+		if last == 0 && up {
+			mantissa++
+		}
 		if mantissa > uint64(maxTime)/pow10[last] {
 			return 0, 0, outOfRange
 		}
