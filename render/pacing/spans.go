@@ -18,6 +18,7 @@ const (
 	minCadences    = 3     // how often it must repeat
 	holdTolerance  = 0.005 // of the frame time: a mean farther off is no hold
 	mostMultiples  = 3     // that are listed for mixed frame times
+	rare           = 0.05  // of the frames: these are strays among mixed frame times
 	unlockedInTime = 0.5   // part of the time off the grid that is told as such
 )
 
@@ -30,8 +31,8 @@ const (
 	// Cadence: the frames' numbers of refreshes repeat in a short pattern, as in
 	// 3:2 for 24 fps at 60 Hz.
 	Cadence
-	// Mixed: all frames take whole numbers of refreshes, of two or three lengths
-	// in no short pattern.
+	// Mixed: the frames take whole numbers of refreshes, of two or three lengths
+	// in no short pattern, but for the strays.
 	Mixed
 	// Unlocked: for at least half the time the frame times are no multiples of
 	// the refresh.
@@ -65,7 +66,8 @@ type Span struct {
 	// pattern from the span's first frame on, for Mixed the frame times that
 	// occur, upwards. Empty for the other kinds.
 	Multiples []int
-	// Strays are the single frames that break a Hold.
+	// Strays are the frames that break a Hold, or are of other lengths than those
+	// of a Mixed span, at most one in twenty.
 	Strays []Frame
 	// Shortest and Longest are the extremes of the frame times. 0 for StillSpan.
 	Shortest, Longest time.Duration
@@ -250,26 +252,37 @@ func appendRest(spans []Span, run []piece, refresh Rate) []Span {
 	if !longEnough(run) {
 		return spans
 	}
-	var multiples []int
+	count := map[int]int{}
 	var offGrid time.Duration
 	for _, p := range run {
+		count[p.multiple]++
 		if p.multiple == 0 {
 			offGrid += p.to - p.from
-		} else if len(multiples) <= mostMultiples && !slices.Contains(multiples, p.multiple) {
-			multiples = append(multiples, p.multiple)
+		}
+	}
+	if refresh.Valid() && float64(offGrid) >= unlockedInTime*float64(run[len(run)-1].to-run[0].from) {
+		return append(spans, describe(Unlocked, run, refresh))
+	}
+	var multiples []int // without the rare ones
+	strays := len(run)
+	for k, n := range count {
+		if k > 0 && float64(n) > rare*float64(len(run)) {
+			multiples = append(multiples, k)
+			strays -= n
 		}
 	}
 	slices.Sort(multiples)
-	whole := run[len(run)-1].to - run[0].from
-	switch {
-	case refresh.Valid() && float64(offGrid) >= unlockedInTime*float64(whole):
-		return append(spans, describe(Unlocked, run, refresh))
-	case offGrid == 0 && len(multiples) > 1 && len(multiples) <= mostMultiples:
-		s := describe(Mixed, run, refresh)
-		s.Multiples = multiples
-		return append(spans, s)
+	if len(multiples) < 2 || len(multiples) > mostMultiples || float64(strays) > rare*float64(len(run)) {
+		return append(spans, describe(Varying, run, refresh))
 	}
-	return append(spans, describe(Varying, run, refresh))
+	s := describe(Mixed, run, refresh)
+	s.Multiples = multiples
+	for _, p := range run {
+		if !slices.Contains(multiples, p.multiple) {
+			s.Strays = append(s.Strays, p.Frame)
+		}
+	}
+	return append(spans, s)
 }
 
 // describe fills in what spans of all kinds tell.
@@ -300,18 +313,18 @@ func (s Span) Sentence(name string, zero time.Duration) string { return name + "
 
 func (s Span) words(zero time.Duration) string {
 	when := fmt.Sprintf("from %.2f s to %.2f s", (s.From - zero).Seconds(), (s.To - zero).Seconds())
+	but, others := "", ""
+	if n := len(s.Strays); n > 0 {
+		but = " but for " + frames(n)
+		others = ", " + listStrays(s.Strays)
+	}
 	switch s.Kind {
 	case Hold:
 		if len(s.Multiples) != 1 {
 			break
 		}
 		k := s.Multiples[0]
-		but, others := "", ""
-		if n := len(s.Strays); n > 0 {
-			but = " but for " + frames(n)
-			others = ", " + listStrays(s.Strays)
-		}
-		return fmt.Sprintf("holds %s fps %s%s (%s of %s ms%s)", s.fps(1, k), when, but, frames(s.Frames-len(s.Strays)), s.ms(k), others)
+		return fmt.Sprintf("holds %s fps %s%s (%s of %s ms%s)", s.fps(1, k), when, but, frames(s.regular()), s.ms(k), others)
 	case Cadence:
 		sum := 0
 		for _, k := range s.Multiples {
@@ -323,7 +336,7 @@ func (s Span) words(zero time.Duration) string {
 		return fmt.Sprintf("keeps a %s cadence %s (%s fps, %s of %s ms)", join(s.Multiples, strconv.Itoa, ":", ":"), when,
 			s.fps(len(s.Multiples), sum), frames(s.Frames), join(distinct(s.Multiples), s.ms, ", ", " and "))
 	case Mixed:
-		return fmt.Sprintf("mixes frames of %s ms %s (%.1f fps on average, %s)", join(s.Multiples, s.ms, ", ", " and "), when, s.MeanRate, frames(s.Frames))
+		return fmt.Sprintf("mixes frames of %s ms %s%s (%.1f fps on average, %s%s)", join(s.Multiples, s.ms, ", ", " and "), when, but, s.MeanRate, frames(s.regular()), others)
 	case Unlocked:
 		return fmt.Sprintf("runs off the refresh grid %s (%.1f fps on average, %s of %s ms)", when, s.MeanRate, frames(s.Frames), s.extremes())
 	case Varying:
@@ -332,6 +345,17 @@ func (s Span) words(zero time.Duration) string {
 		return "is still " + when
 	}
 	return fmt.Sprintf("%v %s", s.Kind, when)
+}
+
+// regular returns how many of the Frames are no strays.
+func (s Span) regular() int {
+	n := s.Frames
+	for _, f := range s.Strays {
+		if f.Begin >= s.From { // else it is not among the Frames
+			n--
+		}
+	}
+	return n
 }
 
 // fps returns the rate of n frames in k refreshes, with as many decimals (up to
