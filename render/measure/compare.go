@@ -14,6 +14,7 @@ type comparer struct {
 
 	columns, bands int // cells across and down the region
 	tiles          int // tiles across
+	above, below   int // bands of the picture over and under the region
 	area           []float32
 
 	prev        []byte
@@ -35,6 +36,8 @@ func newComparer(size image.Point, s Settings) *comparer {
 	c.columns = (c.region.Dx() + cellSize - 1) / cellSize
 	c.bands = (c.region.Dy() + cellSize - 1) / cellSize
 	c.tiles = (c.columns + tileColumns - 1) / tileColumns
+	c.above = (c.region.Min.Y + cellSize - 1) / cellSize
+	c.below = (size.Y - c.region.Max.Y + cellSize - 1) / cellSize
 	c.prev = make([]byte, size.X*size.Y)
 	c.cells = make([]uint32, c.columns+1)
 	c.sums = make([]uint32, c.columns+1)
@@ -61,6 +64,16 @@ func newComparer(size image.Point, s Settings) *comparer {
 		}
 	}
 	return c
+}
+
+// sees reports whether anything is left to compare.
+func (c *comparer) sees() bool {
+	for _, a := range c.area {
+		if a > 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // cell returns the part of the picture that cell i covers.

@@ -1,0 +1,84 @@
+package measure
+
+import (
+	"math"
+	"math/big"
+	"time"
+
+	"fairframe/render/pacing"
+)
+
+// An emitter turns the starts of frames into frames with times.
+type emitter struct {
+	rate   pacing.Rate
+	height int // rows of a captured frame
+	emit   func(pacing.Frame) error
+
+	open    bool
+	pending pacing.Frame // begun, not yet ended
+	sum     *Summary
+}
+
+// weak is the evidence, in nats, below which a decision is doubtful: the other
+// one is then more than about 1 in 20 likely.
+const weak = 3
+
+// frame takes what was decided of captured frame n: the rows at which frames
+// of the game began in it, none if it repeats, and the evidence for that.
+func (e *emitter) frame(n int64, rows []int, sure float64) error {
+	doubtful := sure < weak
+	if doubtful {
+		e.pending.Doubtful = true
+	}
+	if len(rows) == 0 {
+		e.sum.Repeated++
+		return nil
+	}
+	e.sum.New++
+	for _, row := range rows {
+		at := e.time(n, row)
+		if err := e.end(at); err != nil {
+			return err
+		}
+		e.pending = pacing.Frame{Begin: at, Tear: row, Doubtful: doubtful}
+		e.open = true
+	}
+	return nil
+}
+
+// end ends the pending frame at a time and passes it on.
+func (e *emitter) end(at time.Duration) error {
+	if !e.open || at <= e.pending.Begin {
+		return nil
+	}
+	f := e.pending
+	f.Time = at - f.Begin
+	e.open = false
+	if f.Time >= StillAfter {
+		f.Kind = pacing.Still
+		e.sum.Stills++
+		e.sum.Still += f.Time
+	} else {
+		e.sum.Frames++
+		if f.Tear > 0 {
+			e.sum.Torn++
+		}
+		if f.Doubtful {
+			e.sum.Doubtful++
+		}
+	}
+	return e.emit(f)
+}
+
+// time returns when row row of captured frame n is drawn: (n + row/height)/rate,
+// to the nanosecond.
+func (e *emitter) time(n int64, row int) time.Duration {
+	if row == 0 {
+		return e.rate.TimeOf(n)
+	}
+	v := new(big.Rat).SetFrac64(int64(row), int64(e.height))
+	v.Add(v, new(big.Rat).SetInt64(n))
+	v.Mul(v, new(big.Rat).SetFrac64(e.rate.Den*int64(time.Second), e.rate.Num))
+	f, _ := v.Float64()
+	return time.Duration(math.Round(f))
+}

@@ -1,0 +1,142 @@
+package measure
+
+import (
+	"fmt"
+	"image"
+	"math"
+	"math/rand/v2"
+	"os"
+	"slices"
+	"testing"
+
+	"fairframe/render/pacing"
+)
+
+var captureRate = pacing.Rate{Num: fixtureHz, Den: 1}
+
+// measured is what a meter made of a capture.
+type measured struct {
+	frames []pacing.Frame
+	sum    Summary
+}
+
+// starts returns the captured frame and row at which each frame began.
+func (m measured) starts(h int) []start {
+	var out []start
+	for _, f := range m.frames {
+		n := captureRate.FrameAt(f.Begin)
+		out = append(out, start{n, f.Tear})
+	}
+	return out
+}
+
+func measureFile(t testing.TB, path string, w, h int, s Settings) measured {
+	t.Helper()
+	var m measured
+	meter, err := New(image.Pt(w, h), captureRate, s, func(f pacing.Frame) error { m.frames = append(m.frames, f); return nil })
+	if err != nil {
+		t.Fatal(err)
+	}
+	decode(t, path, w, h, func(_ int64, luma []byte) error { return meter.Add(luma) })
+	if m.sum, err = meter.Finish(); err != nil {
+		t.Fatal(err)
+	}
+	return m
+}
+
+// A score compares what was measured with the truth.
+type score struct {
+	decisions int // captured frames after the first
+	wrong     int // of them: called new but repeated, or the reverse
+	sure      int // of the wrong: those that touch no frame marked doubtful
+	doubtful  int // frames of the game marked doubtful
+	torn      int // true tears
+	missed    int // true tears without a measured one within 8 rows
+	invented  int // measured tears without a true one within 8 rows
+}
+
+func (a *score) add(b score) {
+	a.decisions += b.decisions
+	a.wrong += b.wrong
+	a.sure += b.sure
+	a.doubtful += b.doubtful
+	a.torn += b.torn
+	a.missed += b.missed
+	a.invented += b.invented
+}
+
+func (m measured) score(f *fixture) score {
+	var s score
+	s.decisions = f.frames - 1
+	got := m.starts(f.h)
+	has := func(list []start, n int64) bool {
+		return slices.ContainsFunc(list, func(x start) bool { return x.n == n })
+	}
+	doubt := func(n int64) bool {
+		at := captureRate.TimeOf(n)
+		for _, x := range m.frames {
+			if x.Doubtful && x.Begin <= at+captureRate.TimeOf(1) && x.End() >= at {
+				return true
+			}
+		}
+		return false
+	}
+	for n := int64(1); n < int64(f.frames); n++ {
+		if has(got, n) != has(f.starts, n) {
+			s.wrong++
+			if !doubt(n) {
+				s.sure++
+			}
+		}
+	}
+	near := func(list []start, x start) bool {
+		return slices.ContainsFunc(list, func(y start) bool {
+			return math.Abs(float64((x.n-y.n)*int64(f.h)+int64(x.row-y.row))) <= 8
+		})
+	}
+	for _, x := range f.starts {
+		if x.row > 0 {
+			s.torn++
+		}
+	}
+	if s.torn > 0 {
+		// Where a start may lie on either side of a captured frame's edge,
+		// distances in rows say more than frame numbers.
+		s.wrong, s.sure = 0, 0
+	}
+	for _, x := range f.starts {
+		if s.torn > 0 && !near(got, x) {
+			s.missed++
+		}
+	}
+	for _, x := range got {
+		if (s.torn > 0 || x.row > 0) && !near(f.starts, x) {
+			s.invented++
+		}
+	}
+	s.doubtful = int(m.sum.Doubtful)
+	return s
+}
+
+func (s score) String() string {
+	return fmt.Sprintf("%5d decisions %4d wrong (%4d not marked doubtful) %4d doubtful frames; %3d tears %3d missed %3d invented",
+		s.decisions, s.wrong, s.sure, s.doubtful, s.torn, s.missed, s.invented)
+}
+
+func TestTears(t *testing.T) {
+	for _, e := range []encoding{ffv1, x264(12, 60), x264(23, 30)} {
+		for seed := uint64(1); seed <= 2; seed++ {
+			for _, mean := range []float64{1.15, 1.35, 2.2} {
+				rng := rand.New(rand.NewPCG(seed, 9))
+				f := &fixture{w: 320, h: 184, frames: 240, src: newSource(sourceKinds[seed%2*7], 150, seed), seed: seed}
+				f.starts = torn(rng, f.frames, f.h, mean, 0.02*float64(seed))
+				m := measureFile(t, f.encode(t, e), f.w, f.h, Settings{})
+				t.Logf("%s seed %d mean %g: %v", e.name, seed, mean, m.score(f))
+				if os.Getenv("TEARLOG") != "" {
+					t.Log(f.starts)
+					t.Log(m.starts(f.h))
+				}
+			}
+		}
+	}
+}

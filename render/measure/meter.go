@@ -1,0 +1,206 @@
+package measure
+
+import (
+	"errors"
+	"fmt"
+	"image"
+	"math"
+	"time"
+
+	"fairframe/render/pacing"
+)
+
+const (
+	// windowFrames captured frames are decided together, hopFrames at a time,
+	// with the rest as context on either side: long enough to know noise from
+	// motion, short enough to follow the scene.
+	windowFrames = 160
+	hopFrames    = 64
+	context      = (windowFrames - hopFrames) / 2
+	// lag is the distance in captured frames at which motion has gone further
+	// than from frame to frame, and noise has not.
+	lag = 8
+)
+
+// A Summary is what a measurement found in all.
+type Summary struct {
+	Captured int64         // captured frames
+	New      int64         // captured frames in which a frame of the game began, the first included
+	Repeated int64         // captured frames in which none did
+	Torn     int64         // frames of the game that began in mid-picture
+	Doubtful int64         // frames of the game marked doubtful
+	Frames   int64         // frames of the game, still stretches not counted
+	Stills   int64         // still stretches
+	Still    time.Duration // their length in all
+
+	// Noise is the mean absolute difference, in grey levels a pixel, between
+	// two captured pictures of the same frame; Motion that to a new frame.
+	// Either is 0 when there was none.
+	Noise, Motion float64
+	// Threshold is the middle of the least difference taken as new and the
+	// greatest taken as repeated, windows averaged, for the log's reader: the
+	// decision itself goes by bands and over time.
+	Threshold float64
+	// Exact counts captured frames of stretches that repeat frames to the bit.
+	Exact int64
+	// Warnings say what the reader should know, in plain words.
+	Warnings []error
+}
+
+// A Meter works out the pacing of a capture from its pictures, given in order.
+// Its memory does not depend on the capture's length. It serves one goroutine.
+type Meter struct {
+	size     image.Point
+	rate     pacing.Rate
+	settings Settings
+	emit     func(pacing.Frame) error
+
+	compare *comparer
+	window  []*observation // frames first … first+len(window)-1
+	free    []*observation
+	means   [lag][]uint16 // of the last frames, by number modulo lag
+	first   int64
+	count   int64 // frames added
+	decided int64 // frames decided
+
+	memory memory
+	out    emitter
+	sums   tally
+	sum    Summary
+}
+
+// New returns a meter for pictures of a size at a rate, as ordered by s. It
+// calls emit for each frame of the game in order, once it is certain when the
+// frame ended.
+func New(size image.Point, rate pacing.Rate, s Settings, emit func(pacing.Frame) error) (*Meter, error) {
+	if !rate.Valid() {
+		return nil, fmt.Errorf("measure: no frame rate (%v)", rate)
+	}
+	if emit == nil {
+		return nil, errors.New("measure: no receiver of frames")
+	}
+	s, err := s.resolve(size)
+	if err != nil {
+		return nil, err
+	}
+	m := &Meter{size: size, rate: rate, settings: s, emit: emit, compare: newComparer(size, s)}
+	if !m.compare.sees() {
+		return nil, errors.New("measure: nothing is left to measure (the ignored rectangles cover the region)")
+	}
+	m.out = emitter{rate: rate, height: size.Y, emit: emit, sum: &m.sum}
+	return m, nil
+}
+
+// Add takes the next captured frame's luma plane, one byte a pixel, rows
+// packed. It does not keep luma.
+func (m *Meter) Add(luma []byte) error {
+	if len(luma) != m.size.X*m.size.Y {
+		return fmt.Errorf("measure: captured frame %d has %d bytes of luma where %dx%d need %d; did the picture's size change?",
+			m.count, len(luma), m.size.X, m.size.Y, m.size.X*m.size.Y)
+	}
+	o := m.observation()
+	m.compare.compare(luma, o.difference)
+	m.relate(o)
+	if m.count == 0 {
+		// The first frame has none before it; it is new by definition.
+		m.free = append(m.free, o)
+		m.count++
+		m.first, m.decided = 1, 1
+		return m.out.frame(0, []int{0}, math.Inf(1))
+	}
+	m.count++
+	m.window = append(m.window, o)
+	if len(m.window) == windowFrames {
+		if err := m.decide(m.decided + hopFrames); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// observation returns an observation to fill, used before or new.
+func (m *Meter) observation() *observation {
+	if n := len(m.free); n > 0 {
+		o := m.free[n-1]
+		m.free = m.free[:n-1]
+		return o
+	}
+	return &observation{difference: m.compare.newDifference()}
+}
+
+// relate measures how far the cells' means went since the frame before and
+// since lag frames before.
+func (m *Meter) relate(o *observation) {
+	n := m.count
+	o.near, o.far = 0, 0
+	if n > 0 {
+		near := m.means[(n-1)%lag]
+		far := near
+		if n >= lag {
+			far = m.means[n%lag]
+		}
+		// Every third cell is plenty for a mean, and less to read.
+		var a, b, cells int
+		for i := 0; i < len(o.mean); i += 3 {
+			v := int(o.mean[i])
+			x, y := v-int(near[i]), v-int(far[i])
+			a += max(x, -x)
+			b += max(y, -y)
+			cells++
+		}
+		o.near = float64(a) / float64(cells) / (cellSize * cellSize)
+		o.far = float64(b) / float64(cells) / (cellSize * cellSize)
+	}
+	m.means[n%lag] = append(m.means[n%lag][:0], o.mean...)
+}
+
+// decide judges the window's frames and settles those before frame upTo.
+func (m *Meter) decide(upTo int64) error {
+	if len(m.window) == 0 {
+		return nil
+	}
+	w := newWindow(m.window, m.compare)
+	v := w.decide(&m.memory)
+	rows := make([]int, 0, 4)
+	for at := 0; m.decided < upTo; m.decided++ {
+		i := int(m.decided - m.first)
+		rows = rows[:0]
+		for ; at < len(v.starts) && v.starts[at] < (i+1)*w.steps; at++ {
+			if s := v.starts[at]; s >= i*w.steps {
+				rows = append(rows, w.startRow(s, m.compare))
+			}
+		}
+		if err := m.out.frame(m.decided, rows, v.sure[i]); err != nil {
+			return err
+		}
+		w.tally(i, len(rows) > 0, &m.sums)
+	}
+	m.drop(upTo - context)
+	return nil
+}
+
+// drop forgets the frames before n.
+func (m *Meter) drop(n int64) {
+	k := int(max(0, min(n-m.first, int64(len(m.window)))))
+	m.free = append(m.free, m.window[:k]...)
+	m.window = append(m.window[:0], m.window[k:]...)
+	m.first += int64(k)
+}
+
+// Finish decides what is left, ends the last frame and sums up. The meter is
+// of no use after it.
+func (m *Meter) Finish() (Summary, error) {
+	if m.count < 2 {
+		return Summary{}, fmt.Errorf("measure: a capture of %d frames shows no pacing; at least 2 are needed", m.count)
+	}
+	if err := m.decide(m.count); err != nil {
+		return Summary{}, err
+	}
+	if err := m.out.end(m.rate.TimeOf(m.count)); err != nil {
+		return Summary{}, err
+	}
+	m.sum.Captured = m.count
+	m.sums.into(&m.sum)
+	m.sum.warn(m.rate)
+	return m.sum, nil
+}

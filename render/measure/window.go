@@ -1,0 +1,578 @@
+package measure
+
+import (
+	"math"
+	"slices"
+)
+
+// observation is what is kept of a captured frame until it is decided.
+type observation struct {
+	*difference
+	// near and far are the mean absolute differences of cell means to the
+	// frame before and to lag frames before, in levels.
+	near, far float64
+}
+
+// A window is a stretch of captured frames that is decided together.
+type window struct {
+	obs   []*observation
+	steps int // bands of a whole captured frame
+	bands int // of the region
+	above int // bands over it
+	exact bool
+	// raw[view][band] is each frame's difference in levels a pixel, and
+	// level[view][band] the same on a scale on which noise and motion spread
+	// alike; whole and wholeRaw are those of the whole picture.
+	raw, level      [views][][]float64
+	wholeRaw, whole [views][]float64
+	// floor[view][band] and wholeFloor[view] are the spreads that every group of
+	// levels is granted.
+	floor      [views][]float64
+	wholeFloor [views]float64
+}
+
+// quietShare is the part of the time in which a tile is taken to be at its
+// quietest when its noise is estimated.
+const quietShare = 0.1
+
+func newWindow(obs []*observation, c *comparer) *window {
+	w := &window{obs: obs, steps: c.above + c.bands + c.below, bands: c.bands, above: c.above}
+	quiet := make([]float32, c.bands*c.tiles)
+	sample := make([]float32, 0, 64)
+	for i := range quiet {
+		sample = sample[:0]
+		// Uneven strides, so that the sample does not keep step with a cadence.
+		for n := 0; n < len(obs); n += 1 + (n*7)%5 {
+			sample = append(sample, obs[n].peak[i])
+		}
+		quiet[i] = quantile(sample, quietShare)
+	}
+	for v := range views {
+		w.raw[v] = make([][]float64, c.bands)
+		w.level[v] = make([][]float64, c.bands)
+		for b := range w.raw[v] {
+			w.raw[v][b] = make([]float64, len(obs))
+			w.level[v][b] = make([]float64, len(obs))
+		}
+		w.wholeRaw[v] = make([]float64, len(obs))
+		w.whole[v] = make([]float64, len(obs))
+	}
+	for n, o := range obs {
+		var all, area, top, second float64
+		for b := range c.bands {
+			var sum, bandArea, peak float64
+			for t := b * c.tiles; t < (b+1)*c.tiles; t++ {
+				sum += float64(o.tile[t] * c.area[t])
+				bandArea += float64(c.area[t])
+				peak = max(peak, float64(o.peak[t]-quiet[t]))
+			}
+			all += sum
+			area += bandArea
+			if peak > top {
+				top, second = peak, top
+			} else if peak > second {
+				second = peak
+			}
+			w.raw[meanView][b][n] = sum / max(bandArea, 1)
+			w.raw[peakView][b][n] = peak
+		}
+		w.wholeRaw[meanView][n] = all / max(area, 1)
+		w.wholeRaw[peakView][n] = (top + second) / 2
+	}
+	w.exact = w.isExact()
+	scratch := make([]float64, len(obs))
+	for v := range views {
+		w.wholeFloor[v] = w.scale(w.whole[v], w.wholeRaw[v], scratch)
+		w.floor[v] = make([]float64, c.bands)
+		for b := range c.bands {
+			w.floor[v][b] = w.scale(w.level[v][b], w.raw[v][b], scratch)
+		}
+	}
+	return w
+}
+
+// isExact reports whether the capture repeats frames to the bit, as lossless
+// ones do: then every difference, however small, is a new frame. Lossy ones
+// have differences in between. It asks each band, since a torn picture as a
+// whole may never repeat.
+func (w *window) isExact() bool {
+	zero, small := 0, 0
+	for _, e := range w.raw[meanView] {
+		for n := 1; n+1 < len(e); n++ {
+			around := 0.0
+			for m := max(0, n-3); m <= min(len(e)-1, n+3); m++ {
+				around = max(around, e[m])
+			}
+			switch {
+			case e[n] == 0 && around > 0:
+				zero++
+			case e[n] < around/8:
+				small++
+			}
+		}
+	}
+	return zero > 0 && small*10 <= zero
+}
+
+// scale writes the levels of raw to out, and returns the spread that any group
+// of them has at least. scratch is as long as raw.
+func (w *window) scale(out, raw, scratch []float64) float64 {
+	if w.exact {
+		for i, v := range raw {
+			out[i] = 0
+			if v > 0 {
+				out[i] = 1
+			}
+		}
+		return 0.1
+	}
+	copy(scratch, raw)
+	high := quantile(scratch, 0.9)
+	low, top := scratch[0], scratch[len(scratch)-1]
+	// Logarithms of what exceeds the quietest frame, in units of what is usual
+	// in this window. The offset keeps what is negligible beside the usual
+	// from spreading to minus infinity.
+	unit := max(high-low, 0.1*(top-low))
+	if unit == 0 {
+		clear(out)
+		return 0.1
+	}
+	// A capture whose quietest frames hardly differ has no noise but what an
+	// encoder makes now and then, which reaches far up from nothing at all.
+	offset, floor := 0.02, 0.1
+	if low < 0.05*unit {
+		offset, floor = 0.1, 0.4
+	}
+	for i, v := range raw {
+		out[i] = math.Log2((v-low)/unit + offset)
+	}
+	return floor
+}
+
+// A verdict is what a window says of its captured frames.
+type verdict struct {
+	starts []int     // raster steps, in order
+	sure   []float64 // by captured frame: nats by which its decision won
+	llr    []float64 // by step
+	trust  float64
+	gain   float64
+}
+
+// believed is the least gain of a division into new and repeated frames that
+// is taken for real, in nats a frame; see bestSplit.
+const believed = 0.1
+
+// guesses returns first labellings to start from. None need be right; the best
+// that any leads to is taken.
+func (w *window) guesses(costs parseCosts) [][][]bool {
+	var out [][][]bool
+	n := len(w.obs)
+	r := &raster{frames: n, steps: w.steps, llr: make([]float64, n*w.steps)}
+	labels := w.uniform(false)
+	if clear := w.bandLabels(labels[w.above : w.above+w.bands]); clear != nil {
+		for b := range w.bands {
+			if clear[b] {
+				w.weigh(b, labels[w.above+b], r.llr)
+			}
+		}
+		out = append(out, w.labelsOf(r.parse(costs)))
+	}
+	scratch := make([]float64, 0, n)
+	for v := range views {
+		x := w.whole[v]
+		if s := bestSplit(x, scratch, w.wholeFloor[v]); !math.IsInf(s.at, 0) {
+			out = append(out, w.over(x, s.at))
+		}
+		if w.exact {
+			continue
+		}
+		sorted := slices.Clone(x)
+		slices.Sort(sorted)
+		for _, p := range []int{2, 5, 8} {
+			out = append(out, w.over(x, sorted[p*(n-1)/10]))
+		}
+	}
+	return out
+}
+
+// over labels as new the frames in which x exceeds at.
+func (w *window) over(x []float64, at float64) [][]bool {
+	labels := w.uniform(false)
+	for _, l := range labels {
+		for i, v := range x {
+			l[i] = v > at
+		}
+	}
+	return labels
+}
+
+func (w *window) uniform(fresh bool) [][]bool {
+	labels := make([][]bool, w.steps)
+	for b := range labels {
+		labels[b] = make([]bool, len(w.obs))
+		for i := range labels[b] {
+			labels[b][i] = fresh
+		}
+	}
+	return labels
+}
+
+// settle fits models to labels and labels to models in turn, until they agree.
+func (w *window) settle(labels [][]bool, costs parseCosts) verdict {
+	n := len(w.obs)
+	r := &raster{frames: n, steps: w.steps, llr: make([]float64, n*w.steps)}
+	distances := make([]float64, w.bands)
+	var v verdict
+	for range 6 {
+		inner := labels[w.above : w.above+w.bands]
+		for b := range w.bands {
+			distances[b] = w.weigh(b, inner[b], r.llr)
+		}
+		v.trust = r.calibrate(inner, distances, w.exact, w.above)
+		starts := r.parse(costs)
+		costs.duration = durationCosts(starts, w.steps, len(costs.duration))
+		labels = w.labelsOf(starts)
+		same := slices.Equal(starts, v.starts)
+		v.starts = starts
+		if same {
+			break
+		}
+	}
+	v.llr = r.llr
+	v.sure = w.certainty(r, labels)
+	v.gain = w.gain(labels[w.above : w.above+w.bands])
+	return v
+}
+
+// gain returns by how much, in nats a frame, the labels explain the levels
+// better than no labels do, in the bands where they do: the mean over bands,
+// weighed by itself, less the entropy of the labels.
+func (w *window) gain(labels [][]bool) float64 {
+	n := float64(len(w.obs))
+	var sum, squares, fresh float64
+	for b := range labels {
+		best := 0.0
+		for v := range views {
+			best = max(best, labelGain(w.level[v][b], labels[b], w.floor[v][b]))
+		}
+		sum += best
+		squares += best * best
+		for _, l := range labels[b] {
+			if l {
+				fresh++
+			}
+		}
+	}
+	best := 0.0
+	if sum > 0 {
+		best = squares / sum
+	}
+	// Where single bands tell little, as in noise, the whole picture may.
+	most := make([]bool, len(w.obs))
+	for i := range most {
+		count := 0
+		for _, l := range labels {
+			if l[i] {
+				count++
+			}
+		}
+		most[i] = 2*count > len(labels)
+	}
+	for v := range views {
+		best = max(best, labelGain(w.whole[v], most, w.wholeFloor[v]))
+	}
+	p := fresh / n / float64(len(labels))
+	if p <= 0 || p >= 1 {
+		return math.Inf(-1)
+	}
+	return best + p*math.Log(p) + (1-p)*math.Log(1-p)
+}
+
+// memory is what one window leaves to the next.
+type memory struct {
+	starts, torn float64 // starts seen lately
+}
+
+// decide judges all frames of the window.
+func (w *window) decide(m *memory) verdict {
+	costs := parseCosts{
+		// Tears come in bouts: dear at first, cheap once some were seen.
+		tear:     tearCost + math.Log((m.starts+50)/(50*m.torn+m.starts+50)),
+		overlap:  overlapCost,
+		duration: make([]float64, durations),
+	}
+	var best verdict
+	best.gain = math.Inf(-1)
+	for _, labels := range w.guesses(costs) {
+		if v := w.settle(labels, costs); v.gain > best.gain {
+			best = v
+		}
+	}
+	if best.gain < believed {
+		// One kind of frame only.
+		if v := w.settle(w.uniform(!w.unchanging()), costs); true {
+			best = v
+		}
+	}
+	v := best
+	m.starts, m.torn = m.starts/2+float64(len(v.starts)), m.torn/2
+	for _, s := range v.starts {
+		if s%w.steps != 0 {
+			m.torn++
+		}
+	}
+	return v
+}
+
+// What the parser starts from, in nats: a tear needs the evidence of two
+// clear bands against it, and two frames of the game within one captured frame
+// a little more.
+const (
+	tearCost    = 8
+	overlapCost = 3
+	durations   = 32 // captured frames up to which frame times are told apart
+)
+
+// weigh fits band b's models to the labels, writes its evidence to llr and
+// returns the model's distance d'.
+func (w *window) weigh(b int, fresh []bool, llr []float64) float64 {
+	var best bandModel
+	use, most := 0, 0.0
+	for view := range views {
+		x := w.level[view][b]
+		lo, hi := math.Inf(1), math.Inf(-1)
+		for _, v := range x {
+			lo, hi = min(lo, v), max(hi, v)
+		}
+		m := fit(x, fresh, prior{same: min(lo, hi-3), fresh: hi, spread: 0.3}, w.floor[view][b])
+		if d := m.distance(); d > most {
+			best, use, most = m, view, d
+		}
+	}
+	for i, x := range w.level[use][b] {
+		llr[i*w.steps+w.above+b] = 0
+		if most > 0 {
+			llr[i*w.steps+w.above+b] = best.llr(x)
+		}
+	}
+	return most
+}
+
+// calibrate scales the evidence down to what it is worth. Bands err together
+// (an encoder treats a picture as a whole), so their sum is worth no more than
+// the sums of whole frames, new and unchanged, lie apart: two normal
+// distributions at a distance d' differ by d'² nats on average. Where the
+// bands are clear by themselves there is nothing to scale.
+func (r *raster) calibrate(labels [][]bool, distances []float64, exact bool, above int) float64 {
+	if exact {
+		return 1
+	}
+	var sums [2][]float64
+	for n := range r.frames {
+		s, fresh := 0.0, 0
+		for b := range labels {
+			s += r.llr[n*r.steps+above+b]
+			if labels[b][n] {
+				fresh++
+			}
+		}
+		switch fresh {
+		case 0:
+			sums[0] = append(sums[0], s)
+		case len(labels):
+			sums[1] = append(sums[1], s)
+		}
+	}
+	trust := 0.02
+	if len(sums[0]) >= 2 && len(sums[1]) >= 2 {
+		m0, s0 := meanSpread(sums[0])
+		m1, s1 := meanSpread(sums[1])
+		if m1 > m0 {
+			d := (m1 - m0) * (m1 - m0) / ((s0*s0+s1*s1)/2 + 1e-9)
+			// What a single group cut in half would show is worth nothing.
+			trust = max(d-9, 0.5) / (m1 - m0)
+		}
+	}
+	informative := make([]float64, 0, len(distances))
+	for _, d := range distances {
+		if d > 1 {
+			informative = append(informative, d)
+		}
+	}
+	if len(informative) > 0 {
+		trust = max(trust, (quantile(informative, 0.5)-5)/5)
+	}
+	trust = min(trust, 1)
+	for n := range r.frames {
+		e := r.llr[n*r.steps : (n+1)*r.steps]
+		if tornLike(e) {
+			// Common errors shift all bands one way; these go both ways, in order.
+			continue
+		}
+		for i := range e {
+			e[i] *= trust
+		}
+	}
+	return trust
+}
+
+// tornLike reports whether a captured frame's evidence is of both signs, in
+// two or three runs rather than mixed up.
+func tornLike(e []float64) bool {
+	var mass, sum float64
+	for _, v := range e {
+		mass += math.Abs(v)
+		sum += v
+	}
+	if mass < 2*prominence || math.Abs(sum) > 0.9*mass {
+		return false
+	}
+	// The best of all divisions into three runs of alternating sign: a maximum
+	// over where the middle run begins and ends.
+	best := 0.0
+	for _, sign := range []float64{1, -1} {
+		var outside, inside, after float64
+		inside, after = math.Inf(-1), math.Inf(-1)
+		for _, v := range e {
+			v *= sign
+			after = max(after, inside) + v
+			inside = max(inside, outside) - v
+			outside += v
+		}
+		best = max(best, inside, after)
+	}
+	return best >= 0.9*mass
+}
+
+// durationCosts returns the costs, in nats, of frame times in captured frames,
+// by how often they occur among starts.
+func durationCosts(starts []int, steps, n int) []float64 {
+	p := make([]float64, n)
+	total := 0.0
+	for d := range p {
+		p[d] = 5 / float64(d+2) / float64(d+2)
+		total += p[d]
+	}
+	for i := 1; i < len(starts); i++ {
+		p[min((starts[i]-starts[i-1]+steps/2)/steps, n-1)]++
+		total++
+	}
+	top := 0.0
+	for _, v := range p {
+		top = max(top, v)
+	}
+	for d := range p {
+		p[d] = min(math.Log(top/p[d]), maxDurationCost)
+	}
+	return p
+}
+
+const maxDurationCost = 5
+
+// bandLabels labels each band by itself, as torn pictures need it. It returns
+// which bands are clear, nil when most of those that change at all are not.
+func (w *window) bandLabels(labels [][]bool) []bool {
+	scratch := make([]float64, 0, len(w.obs))
+	var gains []float64
+	splits := make([]split, w.bands)
+	for b := range splits {
+		splits[b] = bestSplit(w.level[meanView][b], scratch, w.floor[meanView][b])
+		if splits[b].high-splits[b].low > 0.5 {
+			gains = append(gains, splits[b].gain)
+		}
+	}
+	if len(gains) == 0 || quantile(gains, 0.5) < bimodal {
+		return nil
+	}
+	clear := make([]bool, w.bands)
+	for b := range labels {
+		clear[b] = splits[b].high-splits[b].low > 0.5 && splits[b].gain >= bimodal
+		for i, x := range w.level[meanView][b] {
+			labels[b][i] = x > splits[b].at
+		}
+	}
+	return clear
+}
+
+// unchanging reports whether differences that are all alike are noise over a
+// picture that stays the same, rather than motion: then they do not grow with
+// the distance in time.
+func (w *window) unchanging() bool {
+	var near, far, level float64
+	for i, o := range w.obs {
+		near += o.near
+		far += o.far
+		level += w.wholeRaw[meanView][i]
+	}
+	if level == 0 {
+		return true
+	}
+	return far < 1.25*near && near < 0.35*level
+}
+
+func (w *window) labelsOf(starts []int) [][]bool {
+	n := len(w.obs)
+	labels := make([][]bool, w.steps)
+	for b := range labels {
+		labels[b] = make([]bool, n)
+	}
+	for _, s := range starts {
+		for i := s; i < min(s+w.steps, n*w.steps); i++ {
+			labels[i%w.steps][i/w.steps] = true
+		}
+	}
+	return labels
+}
+
+// certainty returns, for each captured frame, the evidence in nats for the
+// label its bands got.
+func (w *window) certainty(r *raster, labels [][]bool) []float64 {
+	sure := make([]float64, r.frames)
+	for n := range r.frames {
+		for b := range r.steps {
+			if labels[b][n] {
+				sure[n] += r.llr[n*r.steps+b]
+			} else {
+				sure[n] -= r.llr[n*r.steps+b]
+			}
+		}
+	}
+	return sure
+}
+
+// startRow returns the row of the capture at which the frame that began at
+// step s was first shown, 0 at the top.
+func (w *window) startRow(s int, c *comparer) int {
+	n, band := s/w.steps, s%w.steps-w.above
+	if s%w.steps == 0 {
+		return 0
+	}
+	// The rows about the band's top vote: below the tear they are new in this
+	// captured frame and unchanged in the next, above it the reverse.
+	from := max(0, (band-1)*cellSize-cellSize/2)
+	to := min(len(w.obs[n].row), (band+1)*cellSize+cellSize/2)
+	if from >= to {
+		return max(1, c.region.Min.Y+band*cellSize)
+	}
+	best, at, sum := 0.0, from, 0.0
+	history := make([]float64, len(w.obs))
+	for y := from; y < to; y++ {
+		for i, o := range w.obs {
+			history[i] = float64(o.row[y])
+		}
+		low, high := quantile(history, 0.1), quantile(history, 0.8)
+		unit := 0.02*high + 1e-6
+		mid := (math.Log2(low+unit) + math.Log2(high+unit)) / 2
+		vote := func(o *observation) float64 {
+			return min(max(math.Log2(float64(o.row[y])+unit)-mid, -2), 2)
+		}
+		sum -= vote(w.obs[n])
+		if n+1 < len(w.obs) {
+			sum += vote(w.obs[n+1])
+		}
+		if sum > best {
+			best, at = sum, y+1
+		}
+	}
+	return max(1, c.region.Min.Y+at)
+}
