@@ -116,7 +116,7 @@ func (a arrangement) tabs(panes []image.Rectangle, top int) []Tab {
 // Heights of the deck's rows.
 func (a arrangement) title() int   { return a.ems(13) }
 func (a arrangement) gap() int     { return a.ems(3) }
-func (a arrangement) caption() int { return a.ems(22) }
+func (a arrangement) caption() int { return a.ems(23) }
 func (a arrangement) margin() int  { return a.spec.Size.Y - a.safe.Max.Y }
 
 // plotHeight is the height of the frame-rate line's area, or of area and time
@@ -174,7 +174,7 @@ func (a arrangement) deck(sc *Screen) {
 		y0 += a.ems(6)
 	}
 	if a.spec.Caption {
-		sc.Caption = image.Rect(x0, y1-a.ems(15), x1, y1)
+		sc.Caption = image.Rect(x0, y1-a.ems(17), x1, y1)
 		y1 -= a.caption()
 	}
 	switch a.shape {

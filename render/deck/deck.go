@@ -99,6 +99,9 @@ func New(s Settings) (*Deck, error) {
 	return d, nil
 }
 
+// maxSpan bounds rate window and tread span: more than that is not a moment.
+const maxSpan = time.Minute
+
 // check fills in defaults and refuses what cannot be drawn.
 func check(s *Settings) error {
 	n := len(s.Captures)
@@ -113,6 +116,9 @@ func check(s *Settings) error {
 	}
 	if s.RateWindow < 0 || s.TreadSpan < 0 {
 		return fmt.Errorf("deck: negative span (rate window %v, treads %v)", s.RateWindow, s.TreadSpan)
+	}
+	if s.RateWindow > maxSpan || s.TreadSpan > maxSpan {
+		return fmt.Errorf("deck: span over %v (rate window %v, treads %v)", maxSpan, s.RateWindow, s.TreadSpan)
 	}
 	for name, a := range map[string]Axis{"rate": s.RateAxis, "time": s.TimeAxis} {
 		if a != (Axis{}) && !(a.Min >= 0 && a.Max > a.Min && a.Max <= 1e6) {

@@ -109,16 +109,22 @@ func (d *Deck) widestRate(i int) string {
 
 func (d *Deck) drawReadouts(p *planes, k int) {
 	for i, r := range d.readouts {
-		rate, time := unknown, unknown
-		if v, ok := d.rateAt(i, k); ok {
-			rate = oneDecimal(v)
-		}
-		if v, ok := d.frameTimeAt(i, k); ok {
-			time = oneDecimal(ms(v))
-		}
+		rate, time := d.readoutText(i, k)
 		r.rate.draw(p, rate)
 		r.time.draw(p, time)
 	}
+}
+
+// readoutText returns what capture i's readout says at output frame k.
+func (d *Deck) readoutText(i, k int) (rate, time string) {
+	rate, time = unknown, unknown
+	if v, ok := d.rateAt(i, k); ok {
+		rate = oneDecimal(v)
+	}
+	if v, ok := d.frameTimeAt(i, k); ok {
+		time = oneDecimal(ms(v))
+	}
+	return rate, time
 }
 
 // clockText is scene time at output frame k in seconds with two decimals.

@@ -120,3 +120,18 @@ func newDeck(t testing.TB, s Settings) *Deck {
 	}
 	return d
 }
+
+// withStill replaces what is on screen from 2.83 s by a still stretch of 0.67 s.
+func withStill(t testing.TB, tr *pacing.Trace) *pacing.Trace {
+	begin, end := refreshes(170), refreshes(210)
+	var frames []pacing.Frame
+	for _, f := range tr.Frames() {
+		if f.Begin == begin {
+			frames = append(frames, pacing.Frame{Begin: begin, Time: end - begin, Kind: pacing.Still})
+		}
+		if f.Begin < begin || f.Begin >= end {
+			frames = append(frames, f)
+		}
+	}
+	return trace(t, frames)
+}

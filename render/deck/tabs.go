@@ -65,7 +65,7 @@ func (d *Deck) setTab(i int, t layout.Tab) (words []word, end int) {
 		return words, end
 	}
 	lost := func(format string, args ...any) {
-		d.warn("name tab of %s: "+format, append([]any{c.Name}, args...)...)
+		d.warn("name tab of capture %d: "+format, append([]any{i + 1}, args...)...)
 	}
 	if try.detail != "" {
 		if w, e, short, ok := d.shorten(t, try, &try.detail, 6); ok {
@@ -192,7 +192,7 @@ func (d *Deck) flowExactly(t layout.Tab, text tabText) (words []word, end int, o
 	newline()
 	ok = ok && put(text.raster, d.faces.small, soft, text.detail != "") &&
 		put(text.ratio, d.faces.small, soft, true) &&
-		put(text.note, d.faces.small, bright, text.detail+text.raster+text.ratio != "")
+		d.putNote(t, text, put)
 	if !ok {
 		return nil, 0, false
 	}
@@ -204,6 +204,22 @@ func (d *Deck) flowExactly(t layout.Tab, text tabText) (words []word, end int, o
 		}
 	}
 	return words, end, true
+}
+
+// putNote puts the note, word by word if no line has room for all of it.
+func (d *Deck) putNote(t layout.Tab, text tabText, put func(string, *fonts.Face, color.NRGBA, bool) bool) bool {
+	dot := text.detail+text.raster+text.ratio != ""
+	last := t.Lines[len(t.Lines)-1]
+	if len(t.Lines) == 1 || d.faces.small.Measure(text.note) <= fixed.I(last.Dx()) {
+		return put(text.note, d.faces.small, bright, dot)
+	}
+	for _, w := range strings.Fields(text.note) {
+		if !put(w, d.faces.small, bright, dot) {
+			return false
+		}
+		dot = false
+	}
+	return true
 }
 
 // small is the box in which small text has the baseline that the name has on

@@ -2,7 +2,6 @@ package deck
 
 import (
 	"cmp"
-	"fmt"
 	"image"
 	"image/color"
 	"slices"
@@ -26,6 +25,9 @@ type treads struct {
 	long      []map[time.Duration]bool // frames whose value is written, by their begin
 	labels    map[label]*stencil
 }
+
+// maxLabels bounds the cache, so that memory does not grow with the scene.
+const maxLabels = 512
 
 // label names a cached picture of text: what it says, its baseline, and its
 // place within two pixels, in quarters.
@@ -72,27 +74,32 @@ func (d *Deck) wellColour() color.NRGBA {
 	return well
 }
 
+// drawTreadsTitle says what the graph shows, and explains the mark of torn
+// frames where the scene has any. It takes the longest wording that fits.
 func (d *Deck) drawTreadsTitle() {
 	t := d.Screen.Treads
-	title := fmt.Sprintf("Frame time, last %s", seconds(d.TreadSpan))
 	small := d.faces.small
-	s, short := small.Fit(title, fixed.I(t.Title.Dx()))
-	if short {
-		s, _ = small.Fit("Frame time", fixed.I(t.Title.Dx()))
-	}
-	end := d.static.text(small, t.Title, left, s, soft)
-	if !d.anyTorn() {
-		return
-	}
-	// The key to the mark of torn frames, if there is room.
 	const word = "torn"
-	x := fixed.I(t.Title.Max.X) - small.Measure(word)
 	mark := d.tornMark()
-	at := x.Floor() - mark.X - int(d.em*0.35)
-	if fixed.I(at) < end+fixed.I(int(d.em*0.6)) {
+	at := t.Title.Max.X // left end of the key
+	torn := d.anyTorn()
+	if torn {
+		at -= small.Measure(word).Ceil() + int(d.em*0.35) + mark.X
+	}
+	span := "ast " + seconds(d.TreadSpan)
+	room := fixed.I(at - t.Title.Min.X - int(d.em*0.6))
+	title := ""
+	for _, title = range []string{"Frame time, l" + span, "Time, l" + span, "L" + span} {
+		if small.Measure(title) <= room {
+			break
+		}
+	}
+	title, _ = small.Fit(title, fixed.I(t.Title.Dx()))
+	end := d.static.text(small, t.Title, left, title, soft)
+	if !torn || end > fixed.I(at) {
 		return
 	}
-	d.static.textAt(small, x, t.Title, left, word, soft)
+	d.static.text(small, t.Title, right, word, soft)
 	y := (t.Title.Min.Y + t.Title.Max.Y - mark.Y) / 2
 	d.static.rect(image.Rect(at, y, at+mark.X, y+mark.Y), bright)
 }
@@ -243,6 +250,9 @@ func (t *treads) text(p *planes, lane int, s string, x fx, base int, area image.
 	key := label{s, base, phase}
 	st, ok := t.labels[key]
 	if !ok {
+		if len(t.labels) >= maxLabels {
+			clear(t.labels)
+		}
 		st = newStencil(t.d.faces.small.Mask(fixed.Point26_6{X: fixed.Int26_6(phase * 16), Y: fixed.I(base)}, s))
 		t.labels[key] = st
 	}
