@@ -55,6 +55,7 @@ func newWindow(obs []*observation, c *comparer) *window {
 			w.level[v][b] = make([]float64, len(obs))
 		}
 		w.wholeRaw[v] = make([]float64, len(obs))
+		w.floor[v] = make([]float64, c.bands)
 		w.whole[v] = make([]float64, len(obs))
 	}
 	for n, o := range obs {
@@ -80,43 +81,58 @@ func newWindow(obs []*observation, c *comparer) *window {
 		w.wholeRaw[peakView][n] = (top + second) / 2
 	}
 	w.exact = w.isExact()
-	scratch := make([]float64, len(obs))
+	return w
+}
+
+// rescale fills in the levels, on a linear or a logarithmic scale.
+func (w *window) rescale(linear bool) {
+	scratch := make([]float64, len(w.obs))
 	for v := range views {
-		w.wholeFloor[v] = w.scale(w.whole[v], w.wholeRaw[v], scratch)
-		w.floor[v] = make([]float64, c.bands)
-		for b := range c.bands {
-			w.floor[v][b] = w.scale(w.level[v][b], w.raw[v][b], scratch)
+		w.wholeFloor[v] = w.scale(w.whole[v], w.wholeRaw[v], scratch, linear)
+		for b := range w.bands {
+			w.floor[v][b] = w.scale(w.level[v][b], w.raw[v][b], scratch, linear)
 		}
 	}
-	return w
 }
 
 // isExact reports whether the capture repeats frames to the bit, as lossless
 // ones do: then every difference, however small, is a new frame. Lossy ones
-// have differences in between. It asks each band, since a torn picture as a
-// whole may never repeat.
+// have differences in between. Where whole pictures repeat they tell; a torn
+// capture may have none, and bands must.
 func (w *window) isExact() bool {
-	zero, small := 0, 0
+	if zero, small := repeats(w.wholeRaw[meanView]); zero >= 5 {
+		return small*20 <= zero
+	}
+	zeros, smalls := 0, 0
 	for _, e := range w.raw[meanView] {
-		for n := 1; n+1 < len(e); n++ {
-			around := 0.0
-			for m := max(0, n-3); m <= min(len(e)-1, n+3); m++ {
-				around = max(around, e[m])
-			}
-			switch {
-			case e[n] == 0 && around > 0:
-				zero++
-			case e[n] < around/8:
-				small++
-			}
+		zero, small := repeats(e)
+		zeros += zero
+		smalls += small
+	}
+	return zeros > 0 && smalls*50 <= zeros
+}
+
+// repeats counts the frames without any difference, and those whose difference
+// is small beside that of the frames around.
+func repeats(e []float64) (zero, small int) {
+	for n := 1; n+1 < len(e); n++ {
+		around := 0.0
+		for m := max(0, n-3); m <= min(len(e)-1, n+3); m++ {
+			around = max(around, e[m])
+		}
+		switch {
+		case e[n] == 0 && around > 0:
+			zero++
+		case e[n] < around/8:
+			small++
 		}
 	}
-	return zero > 0 && small*10 <= zero
+	return zero, small
 }
 
 // scale writes the levels of raw to out, and returns the spread that any group
 // of them has at least. scratch is as long as raw.
-func (w *window) scale(out, raw, scratch []float64) float64 {
+func (w *window) scale(out, raw, scratch []float64, linear bool) float64 {
 	if w.exact {
 		for i, v := range raw {
 			out[i] = 0
@@ -136,6 +152,12 @@ func (w *window) scale(out, raw, scratch []float64) float64 {
 	if unit == 0 {
 		clear(out)
 		return 0.1
+	}
+	if linear {
+		for i, v := range raw {
+			out[i] = min((v-low)/unit, 2)
+		}
+		return 0.06
 	}
 	// A capture whose quietest frames hardly differ has no noise but what an
 	// encoder makes now and then, which reaches far up from nothing at all.
@@ -263,8 +285,15 @@ func (w *window) gain(labels [][]bool) float64 {
 			}
 		}
 	}
-	best := 0.0
-	if sum > 0 {
+	best, torn := 0.0, false
+	for i := range w.obs {
+		for b := range labels {
+			if labels[b][i] != labels[0][i] {
+				torn = true
+			}
+		}
+	}
+	if sum > 0 && torn {
 		best = squares / sum
 	}
 	// Where single bands tell little, as in noise, the whole picture may.
@@ -303,9 +332,15 @@ func (w *window) decide(m *memory) verdict {
 	}
 	var best verdict
 	best.gain = math.Inf(-1)
-	for _, labels := range w.guesses(costs) {
-		if v := w.settle(labels, costs); v.gain > best.gain {
-			best = v
+	for _, linear := range []bool{true, false} {
+		w.rescale(linear)
+		for _, labels := range w.guesses(costs) {
+			if v := w.settle(labels, costs); v.gain > best.gain {
+				best = v
+			}
+		}
+		if w.exact {
+			break
 		}
 	}
 	if best.gain < believed {
