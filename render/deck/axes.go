@@ -113,7 +113,7 @@ func (d *Deck) valueAxis(c *canvas, f *fonts.Face, a Axis, ticks []tick, labels,
 		}
 		taken = append(taken, y)
 		if t.line {
-			c.rect(image.Rect(area.Min.X, row, area.Max.X, row+thick).Intersect(area), hair)
+			c.fill(image.Rect(area.Min.X, row, area.Max.X, row+thick).Intersect(area), hair)
 		}
 		c.text(f, image.Rect(labels.Min.X, y-box, labels.Max.X, y+box), right, t.label, soft)
 	}

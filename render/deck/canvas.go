@@ -34,9 +34,6 @@ func (c *canvas) fill(r image.Rectangle, col color.NRGBA) {
 	}
 }
 
-// rect lays an opaque rectangle.
-func (c *canvas) rect(r image.Rectangle, col color.NRGBA) { c.fill(r, col) }
-
 // over lays an opaque colour through a mask.
 func (c *canvas) over(m *image.Alpha, col color.NRGBA) {
 	r := m.Rect.Intersect(c.img.Rect)

@@ -29,6 +29,9 @@ type Capture struct {
 // Axis is a range of values. The zero value lets the deck choose.
 type Axis struct{ Min, Max float64 }
 
+// good tells whether the axis is left open or a range that can be drawn.
+func (a Axis) good() bool { return a == Axis{} || a.Min >= 0 && a.Max > a.Min && a.Max <= 1e6 }
+
 // Settings says what to draw.
 type Settings struct {
 	Screen   layout.Screen
@@ -120,10 +123,11 @@ func check(s *Settings) error {
 	if s.RateWindow > maxSpan || s.TreadSpan > maxSpan {
 		return fmt.Errorf("deck: span over %v (rate window %v, treads %v)", maxSpan, s.RateWindow, s.TreadSpan)
 	}
-	for name, a := range map[string]Axis{"rate": s.RateAxis, "time": s.TimeAxis} {
-		if a != (Axis{}) && !(a.Min >= 0 && a.Max > a.Min && a.Max <= 1e6) {
-			return fmt.Errorf("deck: %s axis from %v to %v", name, a.Min, a.Max)
-		}
+	if !s.RateAxis.good() {
+		return fmt.Errorf("deck: rate axis from %v to %v", s.RateAxis.Min, s.RateAxis.Max)
+	}
+	if !s.TimeAxis.good() {
+		return fmt.Errorf("deck: time axis from %v to %v", s.TimeAxis.Min, s.TimeAxis.Max)
 	}
 	if s.RateWindow == 0 {
 		s.RateWindow = time.Second
@@ -143,9 +147,9 @@ func check(s *Settings) error {
 	}
 	s.Captures = append([]Capture(nil), s.Captures...)
 	for i, c := range s.Captures {
-		for part, text := range map[string]string{"name": c.Name, "detail": c.Detail, "note": c.Note} {
-			if err := s.Fonts.Missing(text); err != nil {
-				return fmt.Errorf("deck: %s of capture %d (%q): %w", part, i+1, text, err)
+		for _, p := range []struct{ what, text string }{{"name", c.Name}, {"detail", c.Detail}, {"note", c.Note}} {
+			if err := s.Fonts.Missing(p.text); err != nil {
+				return fmt.Errorf("deck: %s of capture %d (%q): %w", p.what, i+1, p.text, err)
 			}
 		}
 	}

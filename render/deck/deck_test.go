@@ -557,11 +557,32 @@ func TestErrors(t *testing.T) {
 	}
 }
 
+// Every kind of screen draws, with and without its optional parts.
+func TestAllScreens(t *testing.T) {
+	for _, size := range append(goldenSizes, image.Pt(640, 480), image.Pt(854, 480)) {
+		for n := 2; n <= 3; n++ {
+			for _, place := range []layout.Place{layout.Below, layout.Over, layout.None} {
+				for flags := range 4 {
+					spec := layout.Spec{Size: size, Captures: n, Place: place, Tabs: flags&1 > 0, Caption: flags&2 > 0}
+					d := newDeck(t, demoOf(t, spec, 90))
+					if d.FrameBytes() == 0 {
+						continue
+					}
+					p := frame(d, 45)
+					if place == layout.Below && p.a != nil || place != layout.Below && p.a == nil {
+						t.Errorf("%+v: pixel format %s", spec, d.PixFmt())
+					}
+				}
+			}
+		}
+	}
+}
+
 // Frames that log and container rounded to the millisecond, gaps, one endless
 // frame, odd rates and tiny outputs: nothing of it may panic.
 func TestOddTraces(t *testing.T) {
 	ms := time.Millisecond
-	for name, frames := range map[string][]pacing.Frame{
+	for _, frames := range map[string][]pacing.Frame{
 		"gap":     {{Begin: 0, Time: 16 * ms}, {Begin: 3 * time.Second, Time: 33 * ms}},
 		"endless": {{Begin: -24 * time.Hour, Time: 8760 * time.Hour}},
 		"ages":    {{Begin: -24 * time.Hour, Time: 8760 * time.Hour, Kind: pacing.Still}},
@@ -579,7 +600,6 @@ func TestOddTraces(t *testing.T) {
 				for _, k := range []int{-3, 0, 1, 17, 49, 1000} {
 					frame(d, k)
 				}
-				_ = name
 			}
 		}
 	}

@@ -142,7 +142,7 @@ func (d *Deck) drawPageAxis(c *canvas, index int) {
 	for n := math.Ceil(from/step - 1e-6); n*step <= from+length+1e-6; n++ {
 		x := float64(l.Area.Min.X) + (n*step-from)*perSecond
 		xi := min(int(x+0.5), l.Area.Max.X-h)
-		c.rect(image.Rect(xi, l.Area.Max.Y, xi+h, l.Area.Max.Y+h*4), hair)
+		c.fill(image.Rect(xi, l.Area.Max.Y, xi+h, l.Area.Max.Y+h*4), hair)
 		label := short(n*step) + " s"
 		w := d.faces.small.Measure(label)
 		at := fixed.Int26_6(x*64) - w/2

@@ -77,7 +77,8 @@ func (d *Deck) newReadouts() {
 		}
 		rateRight := fixed.I(r.Rate.Min.X) + rateWidth
 		timeRight := fixed.I(r.Time.Min.X) + timeWidth
-		rateBase, timeBase := baseline(d.faces.rate, r.Rate), baseline(d.faces.time, r.Time)
+		rateBase := baseline(d.faces.rate, r.Rate)
+		timeBase := rateBase
 		if stacked {
 			// The two lines stand close together, centred on their row.
 			row := r.Rate.Union(r.Time)
@@ -86,8 +87,6 @@ func (d *Deck) newReadouts() {
 			top := fixed.I(row.Min.Y+row.Max.Y)/2 - (rateCap+gap+timeCap)/2
 			rateBase = fixed.I((top + rateCap).Round())
 			timeBase = fixed.I((top + rateCap + gap + timeCap).Round())
-		} else {
-			timeBase = rateBase
 		}
 		d.readouts = append(d.readouts, readout{
 			rate: newField(d.faces.rate, rateRight, rateBase, encode(bright)),
@@ -141,11 +140,9 @@ func (d *Deck) newClock() {
 	base := baseline(f, r)
 	unit := " s"
 	width := f.Measure(d.clockText(d.Frames - 1))
-	x := fixed.I(r.Min.X)
+	x := fixed.I(r.Max.X) - d.faces.small.Measure(unit)
 	if d.clockLeads() {
 		x = d.static.text(d.faces.small, r, left, "Scene at ", soft) + width
-	} else {
-		x = fixed.I(r.Max.X) - d.faces.small.Measure(unit)
 	}
 	d.static.over(d.faces.small.Mask(fixed.Point26_6{X: x, Y: base}, unit), soft)
 	d.clock = newField(f, x, base, encode(bright))

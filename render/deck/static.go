@@ -27,7 +27,7 @@ func (d *Deck) drawStatic() {
 	}
 	if len(sc.Tabs) > 0 {
 		h := d.hairline()
-		d.static.rect(image.Rect(0, sc.Deck.Min.Y-h, d.size.X, sc.Deck.Min.Y), hair)
+		d.static.fill(image.Rect(0, sc.Deck.Min.Y-h, d.size.X, sc.Deck.Min.Y), hair)
 	}
 	d.drawCaption()
 	for i, r := range sc.Readouts {
@@ -44,7 +44,7 @@ func (d *Deck) drawStatic() {
 		d.static.swatch(l.Swatch, i, d.em)
 		d.valueAxis(d.static, small, d.timeAxis, d.timeTicks(), l.Values, l.Area)
 		now := image.Rect(l.Area.Max.X, l.Area.Min.Y, l.Area.Max.X+int(d.playhead/fxOne), l.Area.Max.Y+d.hairline())
-		d.static.rect(now, bright)
+		d.static.fill(now, bright)
 	}
 	d.drawTreadsTitle()
 }
@@ -53,10 +53,10 @@ func (d *Deck) drawStatic() {
 // which lets the footage show evenly.
 func (d *Deck) graph(r image.Rectangle) {
 	if !d.alpha {
-		d.static.rect(r, well)
+		d.static.fill(r, well)
 	}
 	h := d.hairline()
-	d.static.rect(image.Rect(r.Min.X, r.Max.Y, r.Max.X, r.Max.Y+h), hair)
+	d.static.fill(image.Rect(r.Min.X, r.Max.Y, r.Max.X, r.Max.Y+h), hair)
 }
 
 func (d *Deck) drawCaption() {

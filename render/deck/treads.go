@@ -66,14 +66,6 @@ func body(i int, alpha bool) color.NRGBA {
 	return mix(capture[i], under, bodyShare)
 }
 
-// wellColour is the ground of the graphs.
-func (d *Deck) wellColour() color.NRGBA {
-	if d.alpha {
-		return ground
-	}
-	return well
-}
-
 // drawTreadsTitle says what the graph shows, and explains the mark of torn
 // frames where the scene has any. It takes the longest wording that fits.
 func (d *Deck) drawTreadsTitle() {
@@ -101,7 +93,7 @@ func (d *Deck) drawTreadsTitle() {
 	}
 	d.static.text(small, t.Title, right, word, soft)
 	y := (t.Title.Min.Y + t.Title.Max.Y - mark.Y) / 2
-	d.static.rect(image.Rect(at, y, at+mark.X, y+mark.Y), bright)
+	d.static.fill(image.Rect(at, y, at+mark.X, y+mark.Y), bright)
 }
 
 // tornMark is the size of the mark of a torn frame.
