@@ -20,7 +20,22 @@ type Clip struct {
 	Dividers []image.Rectangle
 	Strip    *Strip // what Go draws; nil: nothing
 	Sound    int    // index of the leg that is heard, or Silent
+	Closing  *Page  // a still page after the last frame; nil: none
 	Delivery Delivery
+}
+
+// Page is a still picture that stands for a while, without sound.
+type Page struct {
+	Frames  int64
+	Picture []byte // packed yuv420p of the output's size
+}
+
+// Total returns how many frames the clip has: the scene's and the page's.
+func (c *Clip) Total() int64 {
+	if c.Closing == nil {
+		return c.Frames
+	}
+	return c.Frames + c.Closing.Frames
 }
 
 // Silent is the Sound of a clip without sound.
@@ -119,6 +134,9 @@ func (c *Clip) Check() error {
 	if c.Frames < 1 || len(c.Legs) == 0 {
 		return fmt.Errorf("media: a clip of %d captures and %s", len(c.Legs), frames(c.Frames))
 	}
+	if page := c.Closing; page != nil && (page.Frames < 1 || len(page.Picture) != c.Size.X*c.Size.Y*3/2) {
+		return fmt.Errorf("media: a page of %s and %d bytes", frames(page.Frames), len(page.Picture))
+	}
 	for i, l := range c.Legs {
 		p, err := c.plan(i)
 		if err != nil {
@@ -152,6 +170,7 @@ func (c *Clip) at(k int64) (*Clip, error) {
 	one := *c
 	one.Frames = 1
 	one.Sound = Silent
+	one.Closing = nil
 	one.Legs = append([]Leg(nil), c.Legs...)
 	for i := range one.Legs {
 		p, err := c.plan(i)

@@ -47,7 +47,7 @@ func DeliveryOf(name string) (Delivery, error) {
 
 // output are the arguments of a clip's output, between its graph and its name.
 func (c *Clip) output() []string {
-	args := []string{"-frames:v", strconv.FormatInt(c.Frames, 10), "-fps_mode", "passthrough", "-pix_fmt", "yuv420p"}
+	args := []string{"-frames:v", strconv.FormatInt(c.Total(), 10), "-fps_mode", "passthrough", "-pix_fmt", "yuv420p"}
 	args = append(args, c.Delivery.video(c.Rate)...)
 	args = append(args, "-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709", "-color_range", "tv")
 	if c.Sound != Silent {

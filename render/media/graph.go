@@ -23,9 +23,15 @@ const tags = "range=tv:colorspace=bt709:color_primaries=bt709:color_trc=bt709"
 // library that prints it identifies nodes by a weak hash and may merge two.
 type graph struct {
 	clip    *Clip
-	seeks   []seek
+	sources sources
 	inputs  int
 	filters int
+}
+
+// sources say where a run reads what a clip only describes.
+type sources struct {
+	seeks []seek // each leg's position
+	page  string // path of the closing page's raw picture
 }
 
 // filter applies a filter with positional arguments, whose order the library
@@ -50,21 +56,21 @@ func (g *graph) input(i int) *ffmpeg.Stream {
 		"noaccurate_seek":    "",
 		"thread_queue_size":  strconv.Itoa(64 + i),
 	}
-	if at := g.seeks[i]; at > fromStart {
+	if at := g.sources.seeks[i]; at > fromStart {
 		options["ss"] = at.String()
 	}
 	return ffmpeg.Input(fileURL(g.clip.Legs[i].Capture.Path), options)
 }
 
 // arguments returns ffmpeg's whole command line for the clip, from the global
-// options to the output's name. seeks holds where each leg is read from.
-func (c *Clip) arguments(seeks []seek, global, output []string, finish [][]string, name string) (args []string, err error) {
+// options to the output's name.
+func (c *Clip) arguments(from sources, global, output []string, finish [][]string, name string) (args []string, err error) {
 	defer func() {
 		if p := recover(); p != nil {
 			args, err = nil, fmt.Errorf("media: building the graph: %v", p)
 		}
 	}()
-	g := &graph{clip: c, seeks: seeks}
+	g := &graph{clip: c, sources: from}
 	panes := make([]*ffmpeg.Stream, len(c.Legs))
 	captures := make([]*ffmpeg.Stream, len(c.Legs))
 	for i := range c.Legs {
@@ -84,6 +90,9 @@ func (c *Clip) arguments(seeks []seek, global, output []string, finish [][]strin
 	}
 	if s := c.Strip; s != nil {
 		picture = g.strip(picture, s)
+	}
+	if c.Closing != nil {
+		picture = g.closing(picture)
 	}
 	picture = g.filter(picture, "setparams", tags)
 	for _, f := range finish {
@@ -186,21 +195,50 @@ func (g *graph) strip(picture *ffmpeg.Stream, s *Strip) *ffmpeg.Stream {
 	return g.join([]*ffmpeg.Stream{picture, drawn}, "overlay", strconv.Itoa(s.Area.Min.X), strconv.Itoa(s.Area.Min.Y), "shortest=1")
 }
 
+// closing appends the closing page. Its picture comes from a file and not from
+// a pipe: of generated inputs there can be only one.
+func (g *graph) closing(picture *ffmpeg.Stream) *ffmpeg.Stream {
+	g.inputs++
+	c := g.clip
+	page := ffmpeg.Input(fileURL(g.sources.page), ffmpeg.KwArgs{
+		"protocol_whitelist": protocols,
+		"f":                  "rawvideo",
+		"pix_fmt":            "yuv420p",
+		"video_size":         fmt.Sprintf("%dx%d", c.Size.X, c.Size.Y),
+		"framerate":          c.Rate.String(),
+	}).Get("v:0")
+	page = g.filter(page, "loop", fmt.Sprintf("loop=%d", c.Closing.Frames-1), "size=1")
+	page = g.filter(page, "setparams", tags)
+	page = g.filter(page, "setsar", "1")
+	picture = g.join([]*ffmpeg.Stream{picture, page}, "concat", "n=2", "v=1", "a=0")
+	// concat counts in microseconds; frames are counted again.
+	picture = g.filter(picture, "settb", fmt.Sprintf("%d/%d", c.Rate.Den, c.Rate.Num))
+	return g.filter(picture, "setpts", "N")
+}
+
 // sound takes a capture's sound from the scene's start on, to the sample, fills
 // with silence what the capture lacks, and ends it with the picture.
 func (g *graph) sound(s *ffmpeg.Stream) *ffmpeg.Stream {
 	l := g.clip.Legs[g.clip.Sound]
 	from := l.Capture.first + l.Start.Seconds()
 	length := g.clip.Rate.TimeOf(g.clip.Frames)
-	samples := int64(math.Round(length.Seconds() * soundRate))
+	samples := func(frames int64) int64 {
+		return int64(math.Round(g.clip.Rate.TimeOf(frames).Seconds() * soundRate))
+	}
 	start := strconv.FormatFloat(from, 'f', 9, 64)
 	end := strconv.FormatFloat(from+length.Seconds()+tail.Seconds(), 'f', 9, 64)
 	s = g.filter(s, "atrim", "start="+start, "end="+end)
 	s = g.filter(s, "asetpts", "round(PTS-("+start+")/TB)")
 	s = g.filter(s, "aresample", strconv.Itoa(soundRate), "async=1", "first_pts=0")
 	s = g.filter(s, "aformat", "sample_fmts=s16|fltp|s32", "channel_layouts=stereo")
+	if g.clip.Closing != nil {
+		// The sound ends with the scene, without a click; the page is silent.
+		heard, fade := samples(g.clip.Frames), int64(soundRate/100)
+		s = g.filter(s, "atrim", fmt.Sprintf("end_sample=%d", heard))
+		s = g.filter(s, "afade", "type=out", fmt.Sprintf("start_sample=%d", max(0, heard-fade)), fmt.Sprintf("nb_samples=%d", fade))
+	}
 	s = g.filter(s, "apad")
-	return g.filter(s, "atrim", fmt.Sprintf("end_sample=%d", samples))
+	return g.filter(s, "atrim", fmt.Sprintf("end_sample=%d", samples(g.clip.Total())))
 }
 
 // tail is how much sound beyond the end is read, for the resampler's delay.

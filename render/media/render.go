@@ -43,7 +43,13 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 	}
 	defer os.Remove(part)
 
-	args, err := c.arguments(seeks, []string{"-y", "-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin",
+	page, err := c.writePage()
+	if err != nil {
+		return Rendered{}, err
+	}
+	defer os.Remove(page)
+
+	args, err := c.arguments(sources{seeks, page}, []string{"-y", "-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin",
 		"-stats_period", "0.25", "-progress", "pipe:1", "-copyts"}, c.output(), nil, fileURL(part))
 	if err != nil {
 		return Rendered{}, err
@@ -61,8 +67,8 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 	if err := c.checkCounts(watch); err != nil {
 		return Rendered{}, err
 	}
-	if !last.ended || last.frame != c.Frames {
-		return Rendered{}, fmt.Errorf("media: ffmpeg stopped after %d of %s", last.frame, frames(c.Frames))
+	if !last.ended || last.frame != c.Total() {
+		return Rendered{}, fmt.Errorf("media: ffmpeg stopped after %d of %s", last.frame, frames(c.Total()))
 	}
 	made, err := t.checkOutput(ctx, c, part)
 	if err != nil {
@@ -85,8 +91,11 @@ func (t *Tools) Still(ctx context.Context, c *Clip, k int64) ([]byte, error) {
 	if err := c.Check(); err != nil {
 		return nil, err
 	}
-	if k < 0 || k >= c.Frames {
-		return nil, fmt.Errorf("media: no output frame %d of %s", k, frames(c.Frames))
+	if k < 0 || k >= c.Total() {
+		return nil, fmt.Errorf("media: no output frame %d of %s", k, frames(c.Total()))
+	}
+	if k >= c.Frames {
+		return t.stillPage(ctx, c)
 	}
 	one, err := c.at(k)
 	if err != nil {
@@ -108,6 +117,10 @@ func (t *Tools) Still(ctx context.Context, c *Clip, k int64) ([]byte, error) {
 	return t.still(ctx, one, seeks)
 }
 
+// toPNG are the output arguments of a still. Little compression: a preview is
+// looked at and thrown away.
+var toPNG = []string{"-frames:v", "1", "-fps_mode", "passthrough", "-c:v", "png", "-compression_level", "20", "-pred", "none", "-f", "image2pipe"}
+
 // toRGB turns the composed picture into full-range RGB for a PNG.
 var toRGB = [][]string{
 	{"scale", "in_color_matrix=bt709", "in_range=tv", "out_range=pc", "flags=bicubic+accurate_rnd+full_chroma_int+full_chroma_inp"},
@@ -115,9 +128,8 @@ var toRGB = [][]string{
 }
 
 func (t *Tools) still(ctx context.Context, one *Clip, seeks []seek) ([]byte, error) {
-	args, err := one.arguments(seeks, []string{"-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin", "-copyts"},
-		[]string{"-frames:v", "1", "-fps_mode", "passthrough", "-c:v", "png", "-compression_level", "20", "-pred", "none", "-f", "image2pipe"},
-		toRGB, "pipe:1")
+	args, err := one.arguments(sources{seeks: seeks}, []string{"-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin", "-copyts"},
+		toPNG, toRGB, "pipe:1")
 	if err != nil {
 		return nil, err
 	}
@@ -134,6 +146,42 @@ func (t *Tools) still(ctx context.Context, one *Clip, seeks []seek) ([]byte, err
 		return nil, err
 	}
 	return []byte(png.String()), nil
+}
+
+// stillPage is the closing page as PNG.
+func (t *Tools) stillPage(ctx context.Context, c *Clip) ([]byte, error) {
+	var chain []string
+	for _, f := range toRGB {
+		chain = append(chain, f[0]+"="+strings.Join(f[1:], ":"))
+	}
+	args := []string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-protocol_whitelist", "pipe", "-f", "rawvideo", "-pix_fmt", "yuv420p",
+		"-video_size", fmt.Sprintf("%dx%d", c.Size.X, c.Size.Y), "-i", "pipe:0", "-vf", "setparams=" + tags + "," + strings.Join(chain, ",")}
+	var png strings.Builder
+	err := t.run(ctx, process{program: t.FFmpeg, args: slices.Concat(args, toPNG, []string{"pipe:1"}), what: "media: ffmpeg failed",
+		stdin:  func(w io.Writer) error { _, err := w.Write(c.Closing.Picture); return err },
+		stdout: readAllInto(&png)})
+	return []byte(png.String()), err
+}
+
+// writePage writes the closing page where ffmpeg can read it; "" when there is
+// none.
+func (c *Clip) writePage() (string, error) {
+	if c.Closing == nil {
+		return "", nil
+	}
+	f, err := os.CreateTemp("", "fairframe-page-*.yuv")
+	if err != nil {
+		return "", fmt.Errorf("media: %w", err)
+	}
+	_, err = f.Write(c.Closing.Picture)
+	if cerr := f.Close(); err == nil {
+		err = cerr
+	}
+	if err != nil {
+		os.Remove(f.Name())
+		return "", fmt.Errorf("media: %w", err)
+	}
+	return f.Name(), nil
 }
 
 // locate finds, for all legs at once, where each is read from.
@@ -265,8 +313,8 @@ func (t *Tools) checkOutput(ctx context.Context, c *Clip, part string) (Capture,
 	}
 	made.Frames = n
 	var wrong []string
-	if n != c.Frames {
-		wrong = append(wrong, fmt.Sprintf("%s instead of %d", frames(n), c.Frames))
+	if n != c.Total() {
+		wrong = append(wrong, fmt.Sprintf("%s instead of %d", frames(n), c.Total()))
 	}
 	if made.Size != c.Size {
 		wrong = append(wrong, fmt.Sprintf("size %v instead of %v", made.Size, c.Size))
@@ -316,6 +364,6 @@ func (c *Clip) Arguments(out string) ([]string, error) {
 	for i, l := range c.Legs {
 		seeks[i] = l.Capture.seekTo(l.Capture.Rate.FrameAt(l.Start))
 	}
-	args, err := c.arguments(seeks, []string{"-y", "-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, c.output(), nil, fileURL(out))
+	args, err := c.arguments(sources{seeks: seeks}, []string{"-y", "-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, c.output(), nil, fileURL(out))
 	return slices.Clip(args), err
 }

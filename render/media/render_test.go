@@ -326,3 +326,42 @@ func TestNoFFmpeg(t *testing.T) {
 		t.Errorf("error %v", err)
 	}
 }
+
+// TestClosingPage: after the scene's last frame the page stands for its frames,
+// exactly, and the sound has ended.
+func TestClosingPage(t *testing.T) {
+	a := barCapture(t, codecs[0], hz60, 60, 0)
+	clip := columns(t, image.Pt(320, 180), hz5994, 20, []Capture{a}, nil0, centred)
+	page := make([]byte, 320*180*3/2)
+	for i := range page {
+		page[i] = byte(60 + i%7)
+	}
+	clip.Closing = &Page{Frames: 15, Picture: page}
+	out := filepath.Join(t.TempDir(), "clip.mkv")
+	made, err := tools(t).Render(t.Context(), clip, out, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if made.Clip.Frames != 35 || !made.Clip.Audio {
+		t.Errorf("clip %+v", made.Clip)
+	}
+	for k := 20; k < 35; k++ {
+		if got := planes(t, out, clip.Size, k); !bytes.Equal(got, page) {
+			t.Fatalf("frame %d is not the page", k)
+		}
+	}
+	if bytes.Equal(planes(t, out, clip.Size, 19), page) {
+		t.Error("the page begins early")
+	}
+	still, err := tools(t).Still(t.Context(), clip, 25)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, err := png.Decode(bytes.NewReader(still)); err != nil || got.Bounds().Size() != clip.Size {
+		t.Errorf("still %v", err)
+	}
+	clip.Closing.Picture = page[1:]
+	if err := clip.Check(); err == nil {
+		t.Error("a page of the wrong size was accepted")
+	}
+}
