@@ -34,11 +34,12 @@ func (f *File) Canonical(scene *Scene) []byte {
 		View           string
 		Deck           Deck
 		Caption, Audio string
+		Summary        int64 // ns
 	}{
 		Size: f.Output.Size, Rate: f.Output.Rate, Delivery: f.Output.Delivery,
 		Fonts: [3]string{f.Fonts.text, f.Fonts.bold, f.Fonts.digits},
 		ID:    scene.ID, Length: int64(scene.Length), View: scene.View,
-		Deck: scene.Deck, Caption: scene.Caption, Audio: scene.Audio,
+		Deck: scene.Deck, Caption: scene.Caption, Audio: scene.Audio, Summary: int64(scene.Summary),
 	}
 	for _, key := range scene.Captures {
 		c, _ := f.Capture(key)

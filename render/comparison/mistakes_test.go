@@ -25,7 +25,7 @@ func told(err error) string {
 }
 
 const (
-	sceneKeysHint = "valid keys here: id, captures, start, length, view, window, deck, caption, audio"
+	sceneKeysHint = "valid keys here: id, captures, start, length, view, window, deck, caption, audio, summary"
 	capturesHint  = "captures here: alder, birch"
 	videoHint     = "video: path of the recording, relative to this file"
 	rateIsNot     = " is not a whole number or a fraction such as 60000/1001"
@@ -59,7 +59,7 @@ func TestMistakes(t *testing.T) {
 		{"planned scene key", "view: columns", "speed: 0.25", `c.yaml:24:5: key "speed" does nothing yet -> ` + sceneKeysHint},
 		{"planned window key", "magnify: 1", "moves: []", `c.yaml:25:34: key "moves" does nothing yet -> valid keys here: center, magnify, kernel`},
 		{"id under defaults", "scenes:\n", "defaults: {id: x}\nscenes:\n",
-			`c.yaml:19:12: unknown key "id" -> valid keys here: captures, start, length, view, window, deck, caption, audio`},
+			`c.yaml:19:12: unknown key "id" -> valid keys here: captures, start, length, view, window, deck, caption, audio, summary`},
 		{"key twice", "    view: columns", "    length: 9s", `c.yaml:24:5: key "length" is set twice, first on line 23`},
 		{"capture twice", "  birch:\n", "  alder:\n",
 			`c.yaml:14:3: key "alder" is set twice, first on line 8` + "\n" +
@@ -135,6 +135,9 @@ func TestMistakes(t *testing.T) {
 			`c.yaml:13:13: pacing: "measure" does nothing yet, a pacing log is needed -> name a pacing log, such as captures/alder.csv`},
 		{"no pacing", "    pacing: captures/alder.csv\n", "",
 			`c.yaml:8:3: captures.alder: no pacing, which the deck of scene "ridge" needs -> add pacing: with the path of a pacing log, or set deck: {place: none}`},
+		{"summary in frames", "view: columns", "summary: f240",
+			`c.yaml:24:14: summary: "f240" counts frames, which this span does not -> spans are written 1s, 250ms, 1.5s or 00:00:01.500`},
+		{"summary too long", "view: columns", "summary: 61s", `c.yaml:24:14: summary: 61s is outside 0s to 1m`},
 		{"unknown meaning", "means: frame-time", "means: frametime",
 			`c.yaml:18:59: means: unknown value "frametime" -> did you mean "frame-time"? valid values: frame-time, time-stamp, new-frame`},
 		{"unknown unit", "unit: ms", "unit: sec",

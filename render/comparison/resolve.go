@@ -140,6 +140,7 @@ func (r *resolver) scene(doc *sceneDocument) {
 	s := Scene{
 		ID: doc.ID.string, Line: at.line, Start: map[string]Time{}, Window: map[string]Window{},
 		View: pick(doc.View, base.View).or(ViewColumns), Caption: pick(doc.Caption, base.Caption).string,
+		Summary: pick(doc.Summary, base.Summary).Duration,
 	}
 	name := "scene " + quote(s.ID)
 	if !doc.ID.ok {
@@ -321,15 +322,21 @@ func (r *resolver) audio(s *Scene, v reference) {
 	}
 }
 
-// logs checks that the captures have the pacing logs that a deck needs.
+// logs checks that the captures have the pacing logs that a deck or a summary
+// needs.
 func (r *resolver) logs(s *Scene, name string) {
-	if s.Deck.Place == DeckNone {
+	needs, without := "deck", "set deck: {place: none}"
+	switch {
+	case s.Deck.Place != DeckNone:
+	case s.Summary > 0:
+		needs, without = "summary", "leave summary: away"
+	default:
 		return
 	}
 	for i := range r.doc.Captures.entries {
 		e := &r.doc.Captures.entries[i]
 		if slices.Contains(s.Captures, e.key) && !e.value.Pacing.present() && e.value.present() {
-			r.failAt(e.at, "add pacing: with the path of a pacing log, or set deck: {place: none}", "captures.%s: no pacing, which the deck of %s needs", e.key, name)
+			r.failAt(e.at, "add pacing: with the path of a pacing log, or "+without, "captures.%s: no pacing, which the %s of %s needs", e.key, needs, name)
 		}
 	}
 }

@@ -58,17 +58,17 @@ func TestParseEveryKey(t *testing.T) {
 			Length: ntsc60.TimeOf(480), Window: map[string]Window{"alder": near, "birch_2": near}, Deck: over, Audio: AudioNone, Line: 20},
 		{ID: "all", Captures: []string{"alder", "cedar.x", "fir"},
 			Start:  map[string]Time{"alder": timeOf(t, "00:01:30;15"), "cedar.x": timeOf(t, "00:01:30;15"), "fir": timeOf(t, "00:01:30;15")},
-			Length: ntsc60.TimeOf(510), Deck: none, Caption: "Lake", Audio: "fir", Line: 21,
+			Length: ntsc60.TimeOf(510), Deck: none, Caption: "Lake", Audio: "fir", Summary: 2500 * time.Millisecond, Line: 21,
 			Window: map[string]Window{
 				"alder":   {Whole: true, Kernel: KernelNearest},
 				"cedar.x": {Center: Point{Ratio{1, 3}, half}, Magnify: Ratio{3, 2}, Kernel: KernelNearest},
 				"fir":     {Center: middle, Magnify: Ratio{3, 2}, Kernel: KernelNearest},
 			}},
 		{ID: "whole_picture", Captures: []string{"alder", "birch_2"}, Start: map[string]Time{"alder": timeOf(t, "1m30s"), "birch_2": timeOf(t, "1m30s")},
-			Length: ntsc60.TimeOf(480), Deck: tabs, Audio: AudioNone, Line: 29,
+			Length: ntsc60.TimeOf(480), Deck: tabs, Audio: AudioNone, Line: 30,
 			Window: map[string]Window{"alder": {Whole: true, Kernel: KernelNearest}, "birch_2": {Whole: true, Kernel: KernelNearest}}},
 		{ID: "elm", Captures: []string{"alder", "elm"}, Start: map[string]Time{"alder": timeOf(t, "1s"), "elm": timeOf(t, "2s")},
-			Length: ntsc60.TimeOf(480), Deck: none, Audio: AudioNone, Line: 33,
+			Length: ntsc60.TimeOf(480), Deck: none, Audio: AudioNone, Line: 34,
 			Window: map[string]Window{"alder": near, "elm": {Center: Point{Ratio{0, 1}, one}, Magnify: Ratio{3, 2}, Kernel: KernelNearest}}},
 	} {
 		want.View = ViewColumns
@@ -117,6 +117,14 @@ func TestDefaults(t *testing.T) {
 		}
 	}
 	const rest = ", start: 0s, length: 1s"
+	for _, c := range []struct {
+		defaults, keys string
+		want           time.Duration
+	}{{"", "", 0}, {"", ", summary: 4s", 4 * time.Second}, {"defaults: {summary: 4s}", "", 4 * time.Second}, {"defaults: {summary: 4s}", ", summary: 500ms", 500 * time.Millisecond}, {"defaults: {summary: 4s}", ", summary: 0s", 0}} {
+		if s := sceneOf(t, c.defaults, rest+c.keys); s.Summary != c.want {
+			t.Errorf("%s%s: summary %v, want %v", c.defaults, c.keys, s.Summary, c.want)
+		}
+	}
 	if s := sceneOf(t, "", rest); s.Audio != "birch" || !s.Deck.Tabs || s.Caption != "" {
 		t.Errorf("by default: audio %q, tabs %v, caption %q; want the first capture shown, tabs, no caption", s.Audio, s.Deck.Tabs, s.Caption)
 	}
@@ -133,6 +141,19 @@ func TestDefaults(t *testing.T) {
 		if s := sceneOf(t, "defaults: {"+c.defaults+"}", rest+c.keys); s.Deck != c.want {
 			t.Errorf("%s%s: %+v, want %+v", c.defaults, c.keys, s.Deck, c.want)
 		}
+	}
+}
+
+// A summary needs pacing logs, with a deck or without.
+func TestSummaryNeedsLogs(t *testing.T) {
+	text := strings.Replace(fmt.Sprintf(short, "", ", start: 0s, length: 1s, deck: {place: none}, summary: 4s"), ", pacing: a.csv", "", 1)
+	_, err := Parse("c.yaml", []byte(text))
+	const want = `c.yaml:3:3: captures.alder: no pacing, which the summary of scene "lake" needs -> add pacing: with the path of a pacing log, or leave summary: away`
+	if err == nil || told(err) != want {
+		t.Errorf("%v, want %s", err, want)
+	}
+	if _, err := Parse("c.yaml", []byte(strings.Replace(text, ", summary: 4s", "", 1))); err != nil {
+		t.Error(err)
 	}
 }
 
@@ -301,6 +322,8 @@ func TestCanonical(t *testing.T) {
 		{"tread span", "length: 2s", "length: 2s, deck: {tread-span: 2s}"},
 		{"caption", "length: 2s", "length: 2s, caption: x"},
 		{"audio", "length: 2s", "length: 2s, audio: none"},
+		{"summary", "length: 2s", "length: 2s, summary: 4s"},
+		{"summary of another length", "length: 2s", "length: 2s, summary: 5s"},
 	} {
 		got := of("c.yaml", strings.Replace(base, c.old, c.new, 1))
 		if other, twice := seen[got]; twice && c.name != "id" {

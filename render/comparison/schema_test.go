@@ -90,6 +90,7 @@ scenes:
     deck: {place: none}
     caption: Lake
     audio: fir
+    summary: 2.5s
   - id: whole_picture
     start: 1m30s
     window: whole
@@ -152,6 +153,8 @@ func TestSchemaRefuses(t *testing.T) {
 		{"{place: below}", "{place: above}", "at '/scenes/0/deck/place': value must be one of 'below', 'over', 'none'"},
 		{"{place: below}", "{rate-axis: [0, 1001]}", "at '/scenes/0/deck/rate-axis/1': maximum: got 1,001, want 1,000"},
 		{"{place: below}", "{tread-span: f90}", "at '/scenes/0/deck/tread-span': 'f90' does not match pattern"},
+		{"view: columns", "summary: 4", "at '/scenes/0/summary': got number, want string"},
+		{"view: columns", "summary: f240", "at '/scenes/0/summary': 'f240' does not match pattern"},
 		{"id: ridge", "id: a/b", "at '/scenes/0/id': 'a/b' does not match pattern"},
 		{"  - id: ridge\n    captures", "  - captures", "at '/scenes/0': missing property 'id'"},
 		{"scenes:\n", "defaults: {id: x}\nscenes:\n", "at '/defaults': additional properties 'id' not allowed"},
@@ -214,7 +217,7 @@ scenes:
 	if a, b := without.Canonical(&without.Scenes[0]), with.Canonical(&with.Scenes[0]); !bytes.Equal(a, b) {
 		t.Errorf("without: %s\nwith:    %s", a, b)
 	}
-	if n := len(stated["output"]) + len(stated["sceneDocument"]) + len(stated["windowKeys"]) + len(stated["deck"]) + len(stated["logFormat"]); n != 14 {
+	if n := len(stated["output"]) + len(stated["sceneDocument"]) + len(stated["windowKeys"]) + len(stated["deck"]) + len(stated["logFormat"]); n != 15 {
 		t.Errorf("%d defaults are stated: %v", n, stated)
 	}
 	// The three that the text above sets itself.
