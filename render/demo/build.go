@@ -9,8 +9,8 @@ func (w *world) build() {
 		z := float64(leg) * legLength
 		w.powerLine(z + 0.50*legLength)
 		w.powerLine(z + 0.96*legLength)
-		w.fence(z+0.37*legLength, -34)
-		w.fence(z+0.39*legLength, 46)
+		w.fence(z+0.37*legLength, -17)
+		w.fence(z+0.39*legLength, 21)
 		w.hamlet(z+0.385*legLength, leg)
 	}
 }
@@ -34,22 +34,22 @@ func (w *world) powerLine(z float64) {
 		leg := func(side, dy float64) float64 { return side * (4.2 - 3.4*dy/height) }
 		for _, sx := range []float64{-1, 1} {
 			for _, sz := range []float64{-1, 1} {
-				t.bars = append(t.bars, bar{up(leg(sx, 0), -3, leg(sz, 0)), up(leg(sx, height), height, leg(sz, height)), 0.34, steel})
+				t.bars = append(t.bars, bar{up(leg(sx, 0), -3, leg(sz, 0)), up(leg(sx, height), height, leg(sz, height)), 0.34, steel, false})
 			}
 		}
 		for f := 0; f < 6; f++ {
 			lo, hi := height*float64(f)/6, height*float64(f+1)/6
 			for _, sz := range []float64{-1, 1} {
 				t.bars = append(t.bars,
-					bar{up(leg(-1, lo), lo, leg(sz, lo)), up(leg(1, hi), hi, leg(sz, hi)), 0.2, steel},
-					bar{up(leg(1, lo), lo, leg(sz, lo)), up(leg(-1, hi), hi, leg(sz, hi)), 0.2, steel})
+					bar{up(leg(-1, lo), lo, leg(sz, lo)), up(leg(1, hi), hi, leg(sz, hi)), 0.2, steel, true},
+					bar{up(leg(1, lo), lo, leg(sz, lo)), up(leg(-1, hi), hi, leg(sz, hi)), 0.2, steel, true})
 			}
 		}
 		for _, arm := range []float64{0.72, 0.86, 1} {
 			reach := 8.5 - 3*math.Abs(arm-0.86)/0.14
 			y := height * arm
 			// Arms stand along the valley, because the cables run across it.
-			t.bars = append(t.bars, bar{up(0, y, -reach), up(0, y, reach), 0.36, steel})
+			t.bars = append(t.bars, bar{up(0, y, -reach), up(0, y, reach), 0.36, steel, false})
 		}
 		w.things = append(w.things, t)
 		tops = append(tops, foot)
@@ -67,7 +67,7 @@ func (w *world) powerLine(z float64) {
 					return point{mix(a.x, b.x, f), mix(a.y, b.y, f) + height*arm - 1.4 - sag, mix(a.z, b.z, f) + side*reach}
 				}
 				for k := range parts {
-					t.bars = append(t.bars, bar{at(k), at(k + 1), 0.11, cable})
+					t.bars = append(t.bars, bar{at(k), at(k + 1), 0.11, cable, false})
 				}
 				w.things = append(w.things, t)
 			}
@@ -89,8 +89,8 @@ func (w *world) fence(z, off float64) {
 			if w.height(place(n, 0).x, place(n, 0).z) < 1 {
 				continue
 			}
-			t.bars = append(t.bars, bar{place(n, -0.3), place(n, 1.5), 0.22, white},
-				bar{place(n, 0.7), place(n+1, 0.7), 0.13, white}, bar{place(n, 1.25), place(n+1, 1.25), 0.13, white})
+			t.bars = append(t.bars, bar{place(n, -0.3), place(n, 1.5), 0.22, white, true},
+				bar{place(n, 0.7), place(n+1, 0.7), 0.13, white, true}, bar{place(n, 1.25), place(n+1, 1.25), 0.13, white, true})
 		}
 		w.things = append(w.things, t)
 	}
@@ -101,7 +101,7 @@ func (w *world) hamlet(z float64, leg int) {
 	for k := range 9 {
 		side := float64(k%2*2 - 1)
 		zz := z + 26*float64(k) + 14*unit(w.seed+50, leg, k)
-		x := valleyX(zz) + side*(34+46*unit(w.seed+51, leg, k))
+		x := valleyX(zz) + side*(46+40*unit(w.seed+51, leg, k))
 		if w.height(x, zz) < 2.5 {
 			continue
 		}
@@ -110,7 +110,7 @@ func (w *world) hamlet(z float64, leg int) {
 		w.house(w.onLand(x, zz, -1), long, 6, 6.5, 4, rgb{222, 212, 190}, roof)
 	}
 	zz := z + 110
-	if x := valleyX(zz) - 24; w.height(x, zz) > 2 {
+	if x := valleyX(zz) - 36; w.height(x, zz) > 2 {
 		w.house(w.onLand(x, zz, -1), 5, 5, 27, 9, rgb{232, 226, 212}, rgb{74, 92, 104})
 	}
 }

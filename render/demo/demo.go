@@ -37,12 +37,12 @@ type Options struct {
 
 // Lengths of a capture.
 const (
-	DefaultLength = 14 * time.Second
+	DefaultLength = 10 * time.Second
 	MinLength     = 2 * time.Second
 	maxLength     = time.Hour
 )
 
-const defaultCRF = 20
+const defaultCRF = 23
 
 // Result says what was made.
 type Result struct {
@@ -306,7 +306,7 @@ func (m *maker) videoArgs() []string {
 		quality = []string{"-qp", "0"}
 	}
 	args := []string{
-		"-c:v", "libx264", "-preset", "superfast", "-pix_fmt", "yuv420p", "-g", "60", "-threads", "2",
+		"-c:v", "libx264", "-preset", "superfast", "-bf", "0", "-pix_fmt", "yuv420p", "-g", "60", "-threads", "2",
 		"-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709", "-color_range", "tv",
 		"-fflags", "+bitexact", "-flags:v", "+bitexact", "-flags:a", "+bitexact", "-map_metadata", "-1",
 	}

@@ -8,7 +8,7 @@ const (
 	worldSize = 8192.0        // m; the world repeats after that, in both directions
 	legs      = 6             // legs in a world
 	legLength = worldSize / 6 // m
-	legTime   = 16.0          // s
+	legTime   = 11.5          // s
 	airspeed  = legLength / legTime
 	ahead     = 230.0 // m: what fills the picture lies that far before the camera
 )

@@ -147,7 +147,7 @@ func (d director) hitches(seed uint64) []hitch {
 			if at < 0 {
 				continue
 			}
-			list = append(list, hitch{at, 76 + 26*unit(seed, int(leg), 100+k)})
+			list = append(list, hitch{at, 72 + 14*unit(seed, int(leg), 100+k)})
 		}
 	}
 	return list

@@ -2,7 +2,7 @@ package demo
 
 import "math"
 
-const detailBits = 9
+const detailBits = 8
 
 // detailCell is the width in m of a point of the finest detail texture.
 const detailCell = 0.125
@@ -13,8 +13,8 @@ func int8At(v float32) uint16 { return uint16(uint8(int8(min(127, max(-127, v)))
 // byte), with its levels of detail.
 func detailTextures(seed uint64) []*texture {
 	const n = 1 << detailBits
-	grass := newOctaves(seed+21, 8, 6)
-	rock := newOctaves(seed+22, 8, 6)
+	grass := newOctaves(seed+21, 8, 5)
+	rock := newOctaves(seed+22, 8, 5)
 	t := &texture{bits: detailBits, at: make([]uint16, n*n)}
 	parallel(n, func(j int) {
 		for i := range n {
@@ -24,7 +24,7 @@ func detailTextures(seed uint64) []*texture {
 			t.at[j*n+i] = int8At(g) | int8At(r)<<8
 		}
 	})
-	return withLevels(t, 7, true)
+	return withLevels(t, 6, true)
 }
 
 // cloudTextures makes the clouds: cover in the low byte, brightness in the high.

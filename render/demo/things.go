@@ -1,7 +1,6 @@
 package demo
 
 import (
-	"cmp"
 	"math"
 	"slices"
 )
@@ -15,6 +14,7 @@ type bar struct {
 	a, b   point
 	width  float64 // m
 	colour lanes
+	minor  bool // not missed where it is much thinner than a pixel
 }
 
 // wall is a flat convex part of a built thing.
@@ -48,8 +48,11 @@ const (
 // stepAt is the last step before z, less one, so that a thing is not hidden by
 // the ground it stands on.
 func (v *view) stepAt(z float32) int {
-	i, _ := slices.BinarySearchFunc(v.steps, z, func(s step, z float32) int { return cmp.Compare(s.z, z) })
-	return max(0, min(len(v.steps), i)-2)
+	m := int(z)
+	if m >= len(v.before) {
+		m = len(v.before) - 1
+	}
+	return int(v.before[max(0, m)])
 }
 
 // sortQueue orders the queue from far to near, what stands at one step in the
@@ -95,8 +98,8 @@ func (v *view) drawThings(c camera) {
 			if t.size == 0 {
 				continue
 			}
-			x := nearer(float64(t.x), c.x) - c.x
-			z := nearer(float64(t.z), c.z) - c.z
+			x := float64(t.x) + float64(i-wrap(i))*cell - c.x
+			z := float64(t.z) + float64(j-wrap(j))*cell - c.z
 			deep := x*sin + z*cos
 			if deep < nearest || deep > treeRange {
 				continue
@@ -174,6 +177,9 @@ func (v *view) drawThing(t *thing, c camera) {
 		}
 		z := (zp + zq) / 2
 		s := v.stepAt(z)
+		if b.minor && float32(b.width)*v.focal < 0.22*zp {
+			continue
+		}
 		v.line(p, q, float32(b.width)*v.focal/zp, float32(b.width)*v.focal/zq, max(0, s-1), blend(b.colour, v.sky[0], v.steps[s].haze))
 	}
 }
@@ -217,7 +223,7 @@ func (v *view) fill(corners []pixel, step int, colour lanes, opaque int32) {
 		low, high := v.size.Y, -1
 		limit := h
 		if step > 0 {
-			limit = min(h, float32(v.crest[x*len(v.steps)+step]))
+			limit = min(h, float32(v.crest[step*v.size.X+x]))
 		}
 		for k := range across {
 			xs := float32(x) + (float32(k)+0.5)/across

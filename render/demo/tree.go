@@ -15,6 +15,7 @@ type sprite struct{ sizes []spriteSize }
 type spriteSize struct {
 	w, h  int
 	at    []uint16 // low byte: luma under full sun, high byte: cover; [x*h+y]
+	first []int    // row of each column above which nothing covers
 	cb    uint8
 	cr    uint8
 	scale float32
@@ -56,6 +57,7 @@ func growPine(seed uint64, kind int) sprite {
 			s.at[x*h+y] = uint16(min(200, max(lumaMin, luma))) | uint16(255*cover)<<8
 		}
 	}
+	s.trim()
 	sp := sprite{sizes: []spriteSize{s}}
 	for s.h > 4 {
 		s = halve(s)
@@ -81,7 +83,18 @@ func halve(s spriteSize) spriteSize {
 			to.at[x*to.h+y] = uint16(luma) | uint16((cover+2)/4)<<8
 		}
 	}
+	to.trim()
 	return to
+}
+
+// trim finds where each column begins.
+func (s *spriteSize) trim() {
+	s.first = make([]int, s.w)
+	for x := range s.first {
+		for s.first[x] < s.h-1 && s.at[x*s.h+s.first[x]]>>8 == 0 {
+			s.first[x]++
+		}
+	}
 }
 
 // drawTree draws one tree at its place.
@@ -120,14 +133,19 @@ func (v *view) drawTree(t *tree, d *drawable, size float32) {
 		if sx < 0 || sx >= s.w {
 			continue
 		}
-		y2 := min(y1, int(v.crest[x*len(v.steps)+d.step]))
+		y2 := min(y1, int(v.crest[d.step*v.size.X+x]))
 		if y2 <= top {
 			continue
 		}
 		col := s.at[sx*s.h:][:s.h]
 		Y := v.y[x*v.stride:][:y2]
 		even := x&1 == 0
-		sy := start
+		sy, top := start, top
+		if skip := uint32(s.first[sx]) << 16; skip > sy {
+			rows := (skip - sy) / step
+			top += int(rows)
+			sy += rows * step
+		}
 		for r := top; r < y2; r++ {
 			i := int(sy >> 16)
 			sy += step

@@ -36,18 +36,20 @@ type view struct {
 	sky  []lanes // by quarters of a pixel above the horizon, without clouds
 
 	// crest is the first row, from above, that the land hides as far as each
-	// step: [x*len(steps)+step]. What stands at a step shows above it only.
+	// step: [step*size.X+x]. What stands at a step shows above it only.
 	crest []uint16
 
-	shine []uint8 // of the column at work: how much each row mirrors
-	cover []int32 // of the column at work: see fill
-	queue []drawable
-	order []int32 // of the queue, from far to near
-	count []int32 // of the queue, by step
+	columns [together]column
+	cover   []int32 // of the column at work: see fill
+	queue   []drawable
+	order   []int32 // of the queue, from far to near
+	count   []int32 // of the queue, by step
+
+	before []uint16 // by m forward: see stepAt
 }
 
 const (
-	nearest = 18.0
+	nearest = 6.0 // of what is built, in m
 	horizon = 6800.0
 )
 
@@ -55,12 +57,17 @@ func newView(w *world, size image.Point) *view {
 	stride := (size.Y + 7) &^ 7
 	v := &view{w: w, size: size, stride: stride, focal: 0.63 * float32(size.X),
 		y: make([]uint8, size.X*stride), u: make([]uint8, size.X/2*stride), v: make([]uint8, size.X/2*stride),
-		shine: make([]uint8, stride), cover: make([]int32, stride)}
-	for z := nearest; z < horizon; {
+		cover: make([]int32, stride)}
+	for i := range v.columns {
+		v.columns[i].shine = make([]uint8, size.Y)
+	}
+	// The flight keeps so far above the land that what is nearer lies below the
+	// picture.
+	for z := 40 * float64(v.focal) / (0.9 * float64(size.Y)); z < horizon; {
 		s := step{z: float32(z), inv: v.focal / float32(z)}
-		ratio := 1.016
+		ratio := 1.019
 		if z > 900 {
-			ratio = 1.0115
+			ratio = 1.014
 		}
 		lv := 0
 		for lv < levels-1 && z*(ratio-1) > 1.2*cell*float64(int(1)<<lv) {
@@ -87,6 +94,16 @@ func newView(w *world, size image.Point) *view {
 		v.steps = append(v.steps, s)
 		z *= ratio
 	}
+	v.before = make([]uint16, int(horizon))
+	for m, i := range v.before {
+		if m > 0 {
+			i = v.before[m-1]
+		}
+		for int(i)+2 < len(v.steps) && v.steps[i+2].z < float32(m) {
+			i++
+		}
+		v.before[m] = i
+	}
 	v.crest = make([]uint16, size.X*len(v.steps))
 	v.count = make([]int32, len(v.steps)+1)
 	v.sky = make([]lanes, 4*2*size.Y)
@@ -108,8 +125,8 @@ func skyAt(e float64) lanes {
 
 // draw draws the world as seen from c.
 func (v *view) draw(c camera) {
-	for x := range v.size.X {
-		v.drawColumn(x, &c)
+	for x := 0; x < v.size.X; x += together {
+		v.drawColumns(x, min(v.size.X-x, together), &c)
 	}
 	v.drawThings(c)
 }
@@ -119,23 +136,44 @@ func (v *view) horizonAt(x float32, c *camera) float32 {
 	return float32(v.size.Y)/2 + v.focal*float32(math.Tan(c.pitch)) - float32(math.Tan(c.bank))*(x-float32(v.size.X)/2)
 }
 
-// sample is the land at one step of one column.
-type sample struct {
-	s      *step
-	x, z   float32 // m
-	height float32
-	row    float32
+// together is how many columns are walked in step, because neighbours look at
+// the same ground.
+const together = 16
+
+// look is how the land looks at one step of one column.
+type look struct {
 	colour lanes
 	a, b   float32 // strength of both fine structures, in codes of luma a unit
-	ready  bool
 }
 
-// look finds how the land of a sample looks.
-func (v *view) look(p *sample) {
-	p.ready = true
-	s := p.s
+// spot is where one column meets the land at one step.
+type spot struct {
+	step   int
+	row    float32
+	height float32 // of the ground, in m; below 0 under water
+}
+
+// column is the state of one column while its land is walked.
+type column struct {
+	y, u, v []uint8 // u and v are nil in odd columns
+	shine   []uint8 // how much each row mirrors
+	dx, dz  float32 // m east and north for a m forward
+	level   float32 // row of the horizon
+	edge    float32 // all rows from here down are drawn
+	last    spot    // the last one passed
+	waiting bool    // last rose less than a pixel above base and is not drawn yet
+	base    spot    // where the next span begins
+	seen    look    // of base, if it is the step seenAt
+	seenAt  int
+	steps   int // walked
+	done    bool
+	wet     bool
+}
+
+// lookAt finds how the land of a step looks at (x, z).
+func (v *view) lookAt(s *step, x, z float32) look {
 	l := s.land
-	cu, cv := p.x*s.scale-s.shift, p.z*s.scale-s.shift
+	cu, cv := x*s.scale-s.shift, z*s.scale-s.shift
 	m, bits := 1<<l.bits-1, l.bits
 	iu, iv := int(cu), int(cv)
 	tu, tv := uint32((cu-float32(iu))*256), uint32((cv-float32(iv))*256)
@@ -147,139 +185,224 @@ func (v *view) look(p *sample) {
 
 	// The same structure, sixteen times as large and turned, fills the gap
 	// between the grid and the fine texture.
-	low, high := s.coarse.blend((p.x+0.5*p.z)*s.coarser, (p.z-0.5*p.x+2*worldSize)*s.coarser)
+	low, high := s.coarse.blend((x+0.5*z)*s.coarser, (z-0.5*x+2*worldSize)*s.coarser)
 	luma := float32(colour & 255)
 	bright := luma * (1.0 / 128)
 	y := int(luma + bright*((1-rocky)*0.22*low+rocky*0.34*high))
 	y = min(lumaMax, max(lumaMin, y))
-	p.colour = blend(colour&^255|lanes(y), v.sky[0], s.haze)
 	bright *= s.contrast
-	p.a = bright * (1 - rocky) * 0.30
-	p.b = bright * (0.10 + 0.36*rocky)
-}
-
-// column is the state of one column while its land is walked.
-type column struct {
-	y, u, v []uint8 // u and v are nil in odd columns
-	shine   []uint8
-	part    uint32 // how much of the next pixel is drawn already, 0 to 256
-	camera  float32
-	time    [2]int32 // of the ripples
-	wet     bool
-}
-
-// drawColumn walks the land of one column from near to far and fills what
-// rises above all that was before, then the sky, then the mirrors of lakes.
-func (v *view) drawColumn(x int, c *camera) {
-	h := v.size.Y
-	k := column{y: v.y[x*v.stride:][:h], shine: v.shine[:h], camera: float32(c.y)}
-	k.time = [2]int32{int32(c.g * 38), int32(c.g * -23)}
-	if x&1 == 0 {
-		k.u, k.v = v.u[x/2*v.stride:][:h], v.v[x/2*v.stride:][:h]
+	return look{
+		colour: blend(colour&^255|lanes(y), v.sky[0], s.haze),
+		a:      bright * (1 - rocky) * 0.30,
+		b:      bright * (0.10 + 0.36*rocky),
 	}
-	clear(k.shine)
-	across := (float32(x) + 0.5 - float32(v.size.X)/2) / v.focal
+}
+
+// drawColumns walks the land of n columns from x on, from near to far, and
+// fills what rises above all that was before, then the sky, then the mirrors of
+// lakes.
+func (v *view) drawColumns(x, n int, c *camera) {
+	h := v.size.Y
+	cols := v.columns[:n]
 	sin, cos := math.Sincos(c.yaw)
-	dx, dz := float32(sin)+float32(cos)*across, float32(cos)-float32(sin)*across
 	// Two worlds further on all coordinates are positive, so that cutting off
 	// their fraction rounds down.
-	cx, cz := float32(c.x+2*worldSize), float32(c.z+2*worldSize)
-	cy := float32(c.y)
-	level := v.horizonAt(float32(x)+0.5, c)
-	crest := v.crest[x*len(v.steps):][:len(v.steps)]
-
-	edge := float32(h) // all rows from here down are drawn
-	var prev sample
-	n := 0
-	for ; n < len(crest); n++ {
-		s := &v.steps[n]
-		if level+(cy-v.w.top)*s.inv >= edge {
-			break
+	cx, cz, cy := float32(c.x+2*worldSize), float32(c.z+2*worldSize), float32(c.y)
+	for i := range cols {
+		k := &cols[i]
+		across := (float32(x+i) + 0.5 - float32(v.size.X)/2) / v.focal
+		*k = column{
+			y: v.y[(x+i)*v.stride:][:h], shine: k.shine,
+			dx: float32(sin) + float32(cos)*across, dz: float32(cos) - float32(sin)*across,
+			level: v.horizonAt(float32(x+i)+0.5, c), edge: float32(h), seenAt: -1,
 		}
-		px, pz := cx+dx*s.z, cz+dz*s.z
+		if i&1 == 0 {
+			k.u, k.v = v.u[(x+i)/2*v.stride:][:h], v.v[(x+i)/2*v.stride:][:h]
+		}
+	}
+	w := walk{v: v, cx: cx, cy: cy, cz: cz, ripples: [2]int32{int32(c.g * 38), int32(c.g * -23)}}
+	live := n
+	for number := 0; number < len(v.steps) && live > 0; number++ {
+		s := &v.steps[number]
 		l := s.land
-		cu, cv := px*s.scale-s.shift, pz*s.scale-s.shift
-		iu, iv := int(cu), int(cv)
-		cu -= float32(iu)
-		cv -= float32(iv)
-		m := 1<<l.bits - 1
-		i, j := iu&m, (iv&m)<<l.bits
-		i1, j1 := (iu+1)&m, ((iv+1)&m)<<l.bits
-		ha := l.height[j|i]
-		ha += cu * (l.height[j|i1] - ha)
-		hb := l.height[j1|i]
-		hb += cu * (l.height[j1|i1] - hb)
-		ha += cv * (hb - ha)
-		row := cy
-		if ha > 0 {
-			row -= ha
+		m, bits, height := 1<<l.bits-1, l.bits, l.height
+		roof := (cy - v.w.top) * s.inv
+		crest := v.crest[number*v.size.X+x:][:n]
+		for i := range cols {
+			k := &cols[i]
+			if k.done {
+				continue
+			}
+			if k.level+roof >= k.edge {
+				k.done = true
+				live--
+				continue
+			}
+			cu, cv := (cx+k.dx*s.z)*s.scale-s.shift, (cz+k.dz*s.z)*s.scale-s.shift
+			iu, iv := int(cu), int(cv)
+			cu -= float32(iu)
+			cv -= float32(iv)
+			a, a1 := iu&m, (iu+1)&m
+			b, b1 := (iv&m)<<bits, ((iv+1)&m)<<bits
+			ha := height[b|a]
+			ha += cu * (height[b|a1] - ha)
+			hb := height[b1|a]
+			hb += cu * (height[b1|a1] - hb)
+			ha += cv * (hb - ha)
+			row := cy
+			if ha > 0 {
+				row -= ha
+			}
+			row = k.level + row*s.inv
+			k.steps = number + 1
+			if number > 0 && row < k.edge {
+				if row > k.edge-0.9 && row > 0 {
+					// Too little to be worth a look; drawn with what follows.
+					if !k.waiting {
+						k.waiting = true
+						k.base = k.last
+					}
+					if row <= k.last.row {
+						k.last = spot{number, row, ha}
+						crest[i] = uint16(k.edge)
+						continue
+					}
+				}
+				if k.waiting && row > k.last.row {
+					w.span(k, k.last)
+				}
+				if row < k.edge {
+					if !k.waiting {
+						k.base = k.last
+					}
+					w.span(k, spot{number, row, ha})
+				}
+			} else if k.waiting {
+				w.span(k, k.last)
+			}
+			crest[i] = uint16(max(0, k.edge))
+			k.last = spot{number, row, ha}
+			if k.edge <= 0 {
+				k.done = true
+				live--
+			}
 		}
-		row = level + row*s.inv
-		p := sample{s: s, x: px, z: pz, height: ha, row: row}
-		if row < edge && n > 0 {
-			v.look(&p)
-			if !prev.ready {
-				v.look(&prev)
-			}
-			k.part = 0
-			if edge < float32(h) {
-				k.part = uint32((float32(int(edge)+1) - edge) * 256)
-			}
-			v.fillSpan(&k, &prev, &p, min(h-1, int(edge)))
-			edge = row
-			if edge <= 0 {
-				break
-			}
+	}
+	for i := range cols {
+		k := &cols[i]
+		if k.waiting {
+			w.span(k, k.last)
 		}
-		crest[n] = uint16(edge)
-		prev = p
+		last := uint16(max(0, k.edge))
+		for number := k.steps; number < len(v.steps); number++ {
+			v.crest[number*v.size.X+x+i] = last
+		}
 	}
-	last := uint16(max(0, edge))
-	for ; n < len(crest); n++ {
-		crest[n] = last
+	// Clouds are soft: every other column is drawn, those between are blended.
+	for i := range cols {
+		if k := &cols[i]; k.edge > 0 && (i&1 == 0 || i == n-1) {
+			v.drawSky(k, k.edge, cx, cz, c.g)
+		}
 	}
-	if edge > 0 {
-		v.drawSky(k.y, k.u, k.v, edge, level, cx, cz, dx, dz, c.g)
+	for i := 1; i < n-1; i += 2 {
+		k, left, right := &cols[i], &cols[i-1], &cols[i+1]
+		if k.edge <= 0 {
+			continue
+		}
+		both := int(max(0, min(k.edge, left.edge, right.edge)))
+		if int(k.edge) >= both {
+			v.drawSkyFrom(k, k.edge, both, cx, cz, c.g)
+		}
+		dst, a, b := k.y[:both], left.y[:both], right.y[:both]
+		for r := range dst {
+			dst[r] = uint8((uint(a[r]) + uint(b[r])) >> 1)
+		}
 	}
-	if k.wet {
-		v.mirrorColumn(k.y, k.u, k.v, k.shine, level)
+	for i := range cols {
+		if k := &cols[i]; k.wet {
+			v.mirrorColumn(k)
+		}
 	}
 }
 
-// fillSpan fills the rows from row from upwards with the land between two
-// samples.
-func (v *view) fillSpan(k *column, prev, p *sample, from int) {
+// walk is what the columns of a picture have in common.
+type walk struct {
+	v          *view
+	cx, cy, cz float32
+	ripples    [2]int32
+}
+
+// span fills the rows between a column's base and p, which rises above it.
+func (w *walk) span(k *column, p spot) {
+	v := w.v
+	s, before := &v.steps[p.step], &v.steps[k.base.step]
+	x0, z0 := w.cx+k.dx*before.z, w.cz+k.dz*before.z
+	x1, z1 := w.cx+k.dx*s.z, w.cz+k.dz*s.z
+	if k.seenAt != k.base.step {
+		k.seen = v.lookAt(before, x0, z0)
+	}
+	near, far := k.seen, v.lookAt(s, x1, z1)
+	k.seen, k.seenAt = far, p.step
+
+	from := min(len(k.y)-1, int(k.edge))
+	part := uint32(0) // how much of the first pixel is drawn already, 0 to 256
+	if k.edge < float32(len(k.y)) {
+		part = uint32((float32(from+1) - k.edge) * 256)
+	}
 	to := 0
 	if p.row > 0 {
 		to = int(p.row)
 	}
-	span := prev.row - p.row
-	if span < 0.01 {
-		span = 0.01
+	length := k.base.row - p.row
+	if length < 0.01 {
+		length = 0.01
 	}
-	span = 1 / span
-	t0 := (prev.row - float32(from) - 0.5) * span
-	s := p.s
-	tex := s.fine.at
-	mask, bits := int32(1)<<s.fine.bits-1, s.fine.bits
-	dx, dz := p.x-prev.x, p.z-prev.z
-	pu := int32(int64((prev.x + dx*t0) * s.fineUnit))
-	pv := int32(int64((prev.z + dz*t0) * s.fineUnit))
-	du, dv := int32(dx*span*s.fineUnit), int32(dz*span*s.fineUnit)
-	y0, y1 := float32(prev.colour&255), float32(p.colour&255)
-	py, dy := int32((y0+(y1-y0)*t0)*65536), int32((y1-y0)*span*65536)
-	a, b := int32(p.a*65536), int32(p.b*65536)
-	cb, cr := uint8(p.colour>>16), uint8(p.colour>>32)
+	one := 1 / length
+	t := (k.base.row - float32(from) - 0.5) * one
 
-	if p.height < 1.2 || prev.height < 1.2 {
-		v.fillShore(k, prev, p, from, to, span, t0)
+	tex := s.fine.at
+	bits := s.fine.bits
+	mask := int32(1)<<bits - 1
+	dx, dz := x1-x0, z1-z0
+	pu := int32(int64((x0 + dx*t) * s.fineUnit))
+	pv := int32(int64((z0 + dz*t) * s.fineUnit))
+	du, dv := int32(dx*one*s.fineUnit), int32(dz*one*s.fineUnit)
+	y0, y1 := float32(near.colour&255), float32(far.colour&255)
+	py, dy := int32((y0+(y1-y0)*t)*65536), int32((y1-y0)*one*65536)
+	a, b := int32(far.a*65536), int32(far.b*65536)
+	cb, cr := uint8(far.colour>>16), uint8(far.colour>>32)
+	k.edge = p.row
+	k.waiting = false
+
+	r := from
+	if p.height < 1.2 || k.base.height < 1.2 {
+		k.wet = true
+		ground, rise := k.base.height+(p.height-k.base.height)*t, (p.height-k.base.height)*one
+		water, mirror, wave := v.waterAt(s, w.cy, p.height)
+		for ; r >= to; r-- {
+			d := tex[(pv>>16&mask)<<bits|pu>>16&mask]
+			lo, hi := int32(int8(d)), int32(int8(d>>8))
+			yy, ub, vb, m := (py+lo*a+hi*b)>>16, cb, cr, uint8(0)
+			if ground+float32(lo)*0.006 < 0 {
+				d2 := tex[((pu-pv)>>16+w.ripples[1])&mask<<bits|((pv+pu)>>17+w.ripples[0])&mask]
+				yy = int32(water&255) + (lo+int32(int8(d2)))*wave>>8
+				ub, vb, m = uint8(water>>16), uint8(water>>32), mirror
+			}
+			if part == 0 || part < 128 {
+				k.shine[r] = m
+			}
+			k.mixIn(r, yy, ub, vb, part)
+			part = 0
+			pu += du
+			pv += dv
+			py += dy
+			ground += rise
+		}
 		return
 	}
-	r := from
-	if k.part != 0 {
+	if part != 0 {
 		d := tex[(pv>>16&mask)<<bits|pu>>16&mask]
-		yy := (py + int32(int8(d))*a + int32(int8(d>>8))*b) >> 16
-		k.mixIn(r, yy, cb, cr)
+		k.mixIn(r, (py+int32(int8(d))*a+int32(int8(d>>8))*b)>>16, cb, cr, part)
 		r--
 		pu += du
 		pv += dv
@@ -303,66 +426,24 @@ func (v *view) fillSpan(k *column, prev, p *sample, from int) {
 		py += dy
 	}
 	if k.u != nil {
-		for i := to; i <= r; i++ {
-			k.u[i] = cb
+		us, vs := k.u[to:r+1], k.v[to:r+1]
+		for i := range us {
+			us[i] = cb
 		}
-		for i := to; i <= r; i++ {
-			k.v[i] = cr
+		for i := range vs {
+			vs[i] = cr
 		}
 	}
 }
 
 // mixIn sets a pixel of which a part is drawn already.
-func (k *column) mixIn(r int, yy int32, cb, cr uint8) {
+func (k *column) mixIn(r int, yy int32, cb, cr uint8, part uint32) {
 	yy = min(lumaMax, max(lumaMin, yy))
-	q := 256 - k.part
-	k.y[r] = uint8((uint32(k.y[r])*k.part + uint32(yy)*q) >> 8)
+	q := 256 - part
+	k.y[r] = uint8((uint32(k.y[r])*part + uint32(yy)*q) >> 8)
 	if k.u != nil {
-		k.u[r] = uint8((uint32(k.u[r])*k.part + uint32(cb)*q) >> 8)
-		k.v[r] = uint8((uint32(k.v[r])*k.part + uint32(cr)*q) >> 8)
-	}
-}
-
-// fillShore is fillSpan where water may stand.
-func (v *view) fillShore(k *column, prev, p *sample, from, to int, span, t0 float32) {
-	k.wet = true
-	s := p.s
-	tex := s.fine.at
-	mask, bits := int32(1)<<s.fine.bits-1, s.fine.bits
-	dx, dz := p.x-prev.x, p.z-prev.z
-	ground, step := prev.height+(p.height-prev.height)*t0, (p.height-prev.height)*span
-	water, mirror, wave := v.waterAt(s, k.camera, p.height)
-	for r := from; r >= to; r-- {
-		t := (prev.row - float32(r) - 0.5) * span
-		pu := int32(int64((prev.x + dx*t) * s.fineUnit))
-		pv := int32(int64((prev.z + dz*t) * s.fineUnit))
-		d := tex[(pv>>16&mask)<<bits|pu>>16&mask]
-		lo, hi := float32(int8(d)), float32(int8(d>>8))
-		var yy int32
-		cb, cr := uint8(p.colour>>16), uint8(p.colour>>32)
-		var m uint8
-		if ground+lo*0.006 < 0 {
-			d2 := tex[((pu-pv)>>16+k.time[1])&mask<<bits|((pv+pu)>>17+k.time[0])&mask]
-			yy = int32(water&255) + (int32(lo)+int32(int8(d2)))*wave>>8
-			cb, cr = uint8(water>>16), uint8(water>>32)
-			m = mirror
-		} else {
-			yy = int32(float32(p.colour&255) + lo*p.a + hi*p.b)
-		}
-		if k.part != 0 {
-			if k.part < 128 {
-				k.shine[r] = m
-			}
-			k.mixIn(r, yy, cb, cr)
-			k.part = 0
-		} else {
-			k.shine[r] = m
-			k.y[r] = uint8(min(lumaMax, max(lumaMin, yy)))
-			if k.u != nil {
-				k.u[r], k.v[r] = cb, cr
-			}
-		}
-		ground += step
+		k.u[r] = uint8((uint32(k.u[r])*part + uint32(cb)*q) >> 8)
+		k.v[r] = uint8((uint32(k.v[r])*part + uint32(cr)*q) >> 8)
 	}
 }
 
@@ -383,8 +464,15 @@ var (
 )
 
 // drawSky fills the rows above edge with sky and clouds.
-func (v *view) drawSky(Y, U, V []uint8, edge, level, cx, cz, dx, dz float32, g float64) {
+func (v *view) drawSky(k *column, edge, cx, cz float32, g float64) {
+	v.drawSkyFrom(k, edge, 0, cx, cz, g)
+}
+
+// drawSkyFrom is drawSky, but leaves the rows above to as they are.
+func (v *view) drawSkyFrom(k *column, edge float32, to int, cx, cz float32, g float64) {
 	const ceiling = 1000.0 // of the clouds over the camera, in m
+	Y, U, V := k.y, k.u, k.v
+	level, dx, dz := k.level, k.dx, k.dz
 	from := min(len(Y)-1, int(edge))
 	part := uint32(0)
 	if edge < float32(len(Y)) {
@@ -394,7 +482,7 @@ func (v *view) drawSky(Y, U, V []uint8, edge, level, cx, cz, dx, dz float32, g f
 	base := len(v.w.clouds) - 1
 	bits0 := v.w.clouds[0].bits
 	point := float32(worldSize) / float32(int(1)<<bits0)
-	for r := from; r >= 0; r-- {
+	for r := from; r >= to; r-- {
 		up := level - float32(r) - 0.5
 		if up < 0.25 {
 			up = 0.25
@@ -403,12 +491,12 @@ func (v *view) drawSky(Y, U, V []uint8, edge, level, cx, cz, dx, dz float32, g f
 		z := ceiling * v.focal / up
 		if z < 24000 {
 			foot := z / v.focal * z / ceiling * 0.6
-			k := 0
-			for size := point; k < base && foot > size; k++ {
+			n := 0
+			for size := point; n < base && foot > size; n++ {
 				size *= 2
 			}
-			t := v.w.clouds[k]
-			scale := 1 / (point * float32(int(1)<<k))
+			t := v.w.clouds[n]
+			scale := 1 / (point * float32(int(1)<<n))
 			mask := int32(1)<<t.bits - 1
 			i := int32((cx+dx*z+drift)*scale) & mask
 			j := int32((cz+dz*z)*scale) & mask
@@ -443,7 +531,8 @@ var (
 // mirrorColumn lets the lakes of a column mirror what stands above the
 // horizon, which is exact for what is far away, and clear sky where that lies
 // outside the picture.
-func (v *view) mirrorColumn(Y, U, V, shine []uint8, level float32) {
+func (v *view) mirrorColumn(k *column) {
+	Y, U, V, shine, level := k.y, k.u, k.v, k.shine, k.level
 	for r := range Y {
 		m := uint32(shine[r])
 		if m == 0 {
@@ -464,6 +553,7 @@ func (v *view) mirrorColumn(Y, U, V, shine []uint8, level float32) {
 				cb, cr = uint32(U[q]), uint32(V[q])
 			}
 		}
+		shine[r] = 0
 		Y[r] = uint8((uint32(Y[r])*(256-m) + y*m) >> 8)
 		if U != nil {
 			U[r] = uint8((uint32(U[r])*(256-m) + cb*m) >> 8)

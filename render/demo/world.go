@@ -250,7 +250,7 @@ func (w *world) paint() {
 			rock := rgb{124, 114, 104}.mix(rgb{92, 88, 88}, smooth(-0.4, 0.5, p))
 			rocky := max(smooth(0.86, 0.72, ny)*1, smooth(250, 420, height+130*p), 0.7*c.Rock*smooth(-0.1, 0.5, p+1-ny))
 			ground = ground.mix(rock, rocky)
-			snow := smooth(250, 400, height+120*p) * smooth(0.40, 0.66, ny+0.12*p)
+			snow := smooth(230, 380, height+120*p) * smooth(0.27, 0.52, ny+0.15*p)
 			ground = ground.mix(rgb{238, 242, 250}, snow)
 			ground = ground.mix(rgb{196, 182, 140}, smooth(5, 1.5, height+1.5*p))
 			if w.trees[at].size > 0 {
