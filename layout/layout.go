@@ -172,8 +172,14 @@ func Solve(s Spec) (Screen, error) {
 		sc.Strip = image.Rect(0, y, w, y+a.tabRow())
 		sc.Tabs = a.tabs(sc.Panes, sc.Strip.Min.Y)
 	}
-	if s.Place == None {
+	switch s.Place {
+	case None:
 		sc.Dividers = nil
+	case Over:
+		// The strip is translucent: a divider behind it would show through.
+		for i := range sc.Dividers {
+			sc.Dividers[i].Max.Y = top
+		}
 	}
 	return sc, nil
 }

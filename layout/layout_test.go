@@ -74,7 +74,7 @@ func checkScreen(t *testing.T, s Spec, sc Screen) {
 		bad("panes end at %d and are %d to %d wide", x, least, most)
 	}
 	for i, d := range sc.Dividers {
-		if d.Min.X+d.Max.X != 2*sc.Panes[i].Max.X || d.Min.Y != 0 || d.Max.Y != picture.Max.Y {
+		if d.Min.X+d.Max.X != 2*sc.Panes[i].Max.X || d.Min.Y != 0 || d.Max.Y != sc.Strip.Min.Y {
 			bad("divider %v is not on the boundary", d)
 		}
 	}

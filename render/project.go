@@ -11,6 +11,7 @@ import (
 	"math/big"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -84,12 +85,21 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 	if err != nil {
 		return nil, err
 	}
-	screen, err := layout.Solve(layout.Spec{
+	spec := layout.Spec{
 		Size: f.Output.Size, Captures: len(s.Captures), View: layout.Columns, Place: places[s.Deck.Place],
 		Tabs: s.Deck.Tabs, Caption: s.Caption != "" && s.Deck.Place != comparison.DeckNone,
-	})
+	}
+	screen, shots, err := p.shoot(spec, s, captures)
 	if err != nil {
 		return nil, err
+	}
+	noteOnly := !spec.Tabs && slices.ContainsFunc(shots, func(s layout.Shot) bool { return !s.OneToOne() })
+	if noteOnly {
+		// Names may be left away; that a picture is not one to one may not.
+		spec.Tabs = true
+		if screen, shots, err = p.shoot(spec, s, captures); err != nil {
+			return nil, err
+		}
 	}
 	delivery, err := media.DeliveryOf(f.Output.Delivery)
 	if err != nil {
@@ -100,15 +110,21 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 		Dividers: screen.Dividers, Sound: media.Silent, Delivery: delivery,
 	}
 	plan.Clip = clip
+	// A capture keeps its colour and dash from scene to scene, as long as the
+	// file names no more captures than there are styles.
 	shown := make([]deck.Capture, len(captures))
 	for i, c := range captures {
 		plan.warn(c.probed.Warnings...)
-		shot, err := windowOf(s.Window[c.Key]).Shoot(c.probed.Size, screen.Panes[i].Size(), f.Output.Size)
-		if err != nil {
-			return nil, fmt.Errorf("scene %s, capture %s: %w", s.ID, c.Key, err)
+		kernel := s.Window[c.Key].Kernel
+		clip.Legs = append(clip.Legs, media.Leg{Name: c.Key, Capture: c.probed, Start: c.start, Shot: shots[i], Kernel: kernel})
+		style := 0
+		if len(f.Captures) <= deck.Styles {
+			style = slices.IndexFunc(f.Captures, func(one comparison.Capture) bool { return one.Key == c.Key }) + 1
 		}
-		clip.Legs = append(clip.Legs, media.Leg{Name: c.Key, Capture: c.probed, Start: c.start, Shot: shot, Kernel: s.Window[c.Key].Kernel})
-		shown[i] = deck.Capture{Name: c.Name, Detail: c.Detail, Raster: c.Raster, Note: scaleNote(shot, s.Window[c.Key].Kernel), Start: c.start}
+		shown[i] = deck.Capture{Style: style, Note: scaleNote(shots[i], kernel), Start: c.start}
+		if !noteOnly {
+			shown[i].Name, shown[i].Detail, shown[i].Raster = c.Name, c.Detail, c.Raster
+		}
 		if c.Key == s.Audio {
 			if c.probed.Audio {
 				clip.Sound = i
@@ -131,6 +147,21 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 		return nil, fmt.Errorf("scene %s: %w", s.ID, err)
 	}
 	return plan, nil
+}
+
+// shoot solves the screen and works out what each pane shows of its capture.
+func (p *Project) shoot(spec layout.Spec, s *comparison.Scene, captures []sceneCapture) (layout.Screen, []layout.Shot, error) {
+	screen, err := layout.Solve(spec)
+	if err != nil {
+		return screen, nil, err
+	}
+	shots := make([]layout.Shot, len(captures))
+	for i, c := range captures {
+		if shots[i], err = windowOf(s.Window[c.Key]).Shoot(c.probed.Size, screen.Panes[i].Size(), spec.Size); err != nil {
+			return screen, nil, fmt.Errorf("scene %s, capture %s: %w", s.ID, c.Key, err)
+		}
+	}
+	return screen, shots, nil
 }
 
 func (p *Plan) warn(w ...string) { p.Warnings = append(p.Warnings, w...) }

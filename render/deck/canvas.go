@@ -69,7 +69,7 @@ func shape(r image.Rectangle, draw func(dc *gg.Context)) *image.Alpha {
 	return m
 }
 
-// swatch draws a piece of capture i's line along the longer side of r.
+// swatch draws a piece of the line of style i along the longer side of r.
 func (c *canvas) swatch(r image.Rectangle, i int, em float64) {
 	width, length := r.Dy(), r.Dx()
 	upright := r.Dy() > r.Dx()

@@ -24,6 +24,7 @@ type Capture struct {
 	Note   string        // scale of the pane, such as "3x nearest"; never dropped
 	Trace  *pacing.Trace // nil: nothing is known of its pacing
 	Start  time.Duration // capture time of output frame 0
+	Style  int           // 1, 2 or 3: its colour and dash; 0: by its place in the list
 }
 
 // Axis is a range of values. The zero value lets the deck choose.
@@ -146,6 +147,9 @@ func check(s *Settings) error {
 		s.Fonts = set
 	}
 	s.Captures = append([]Capture(nil), s.Captures...)
+	if err := styles(s.Captures); err != nil {
+		return err
+	}
 	for i, c := range s.Captures {
 		for _, p := range []struct{ what, text string }{{"name", c.Name}, {"detail", c.Detail}, {"note", c.Note}} {
 			if err := s.Fonts.Missing(p.text); err != nil {
@@ -157,6 +161,35 @@ func check(s *Settings) error {
 		return fmt.Errorf("deck: caption (%q): %w", s.Caption, err)
 	}
 	return nil
+}
+
+// styles fills in what is left open and sees to it that no two captures look the
+// same.
+func styles(list []Capture) error {
+	taken := map[int]bool{}
+	for i := range list {
+		if list[i].Style == 0 {
+			list[i].Style = i + 1
+		}
+		n := list[i].Style
+		if n < 1 || n > len(capture) || taken[n] {
+			return fmt.Errorf("deck: style %d of capture %d (1 to %d, each once)", n, i+1, len(capture))
+		}
+		taken[n] = true
+	}
+	return nil
+}
+
+// style is the index of capture i's colour and dash.
+func (d *Deck) style(i int) int { return d.Captures[i].Style - 1 }
+
+// backing is the opacity of this deck's ground over footage.
+func (d *Deck) backing() uint8 {
+	most := 0
+	for _, c := range d.Captures {
+		most = max(most, c.Style)
+	}
+	return backing(most)
 }
 
 func (d *Deck) loadFaces() error {

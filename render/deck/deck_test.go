@@ -604,3 +604,17 @@ func TestOddTraces(t *testing.T) {
 		}
 	}
 }
+
+// TestStylesStayWithTheirCaptures: a capture that asks for the third style gets
+// it, whatever its place, and no two captures may look the same.
+func TestStylesStayWithTheirCaptures(t *testing.T) {
+	list := []Capture{{Name: "a"}, {Name: "b", Style: 3}}
+	if err := styles(list); err != nil || list[0].Style != 1 || list[1].Style != 3 {
+		t.Errorf("styles %v, error %v", list, err)
+	}
+	for _, bad := range [][]Capture{{{Style: 2}, {}}, {{Style: 1}, {Style: 1}}, {{Style: 4}, {}}, {{Style: -1}, {}}} {
+		if err := styles(bad); err == nil {
+			t.Errorf("styles %v were accepted", bad)
+		}
+	}
+}

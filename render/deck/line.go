@@ -69,8 +69,14 @@ func (d *Deck) newPage(index int) *page {
 	area := d.Screen.Line.Area
 	pad := int(lw/2) + 1
 	pg.r = even(image.Rect(area.Min.X, area.Min.Y-pad, area.Max.X, area.Max.Y+pad)).Intersect(all)
-	for i := range d.Captures {
-		c.over(d.lineMask(pg, i), capture[i])
+	// Solid lies below, dashes over it, dots on top: where lines coincide, each
+	// shows through the gaps of the next.
+	for style := range capture {
+		for i := range d.Captures {
+			if d.style(i) == style {
+				c.over(d.lineMask(pg, i), capture[style])
+			}
+		}
 	}
 	pg.full = c.planes(pg.r, d.alpha)
 	return pg
@@ -101,7 +107,7 @@ func (d *Deck) lineMask(pg *page, i int) *image.Alpha {
 		dc.SetLineCapButt()
 		dc.SetLineJoinRound()
 		var pattern []float64
-		for _, v := range dashes[i] {
+		for _, v := range dashes[d.style(i)] {
 			pattern = append(pattern, v*d.em/10)
 		}
 		dc.SetDash(pattern...)

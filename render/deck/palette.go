@@ -24,15 +24,19 @@ var (
 	}
 )
 
+// Styles is how many captures can be told apart by colour and dash.
+const Styles = len(capture)
+
 // dashes are the captures' line patterns in tenths of an em, on and off by
 // turns. Their lengths differ so that where lines coincide, each still shows
 // between the marks of the one above it.
 var dashes = [...][]float64{nil, {10, 6}, {2.2, 4.2}}
 
-// backing returns the opacity of the strip's ground over footage: as sheer as
-// the dimmest colour in use allows, with white footage behind it.
-func backing(captures int) uint8 {
-	if captures > 2 {
+// backing returns the opacity of the strip's ground over footage, for the
+// styles up to most: as sheer as the dimmest colour in use allows, with white
+// footage behind it.
+func backing(most int) uint8 {
+	if most > 2 {
 		return 234 // reddish purple is the dimmest
 	}
 	return 214

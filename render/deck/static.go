@@ -13,7 +13,7 @@ func (d *Deck) drawStatic() {
 	sc := d.Screen
 	g := ground
 	if sc.Place != layout.Below {
-		g.A = backing(len(d.Captures))
+		g.A = d.backing()
 	}
 	if sc.Place != layout.None {
 		d.static.fill(image.Rectangle{Max: d.size}, g)
@@ -31,7 +31,7 @@ func (d *Deck) drawStatic() {
 	}
 	d.drawCaption()
 	for i, r := range sc.Readouts {
-		d.static.swatch(r.Swatch, i, d.em)
+		d.static.swatch(r.Swatch, d.style(i), d.em)
 	}
 	small := d.faces.small
 	d.graph(sc.Line.Area)
@@ -41,7 +41,7 @@ func (d *Deck) drawStatic() {
 	d.static.text(small, t.Unit, right, "ms", soft)
 	for i, l := range t.Lanes {
 		d.graph(l.Area)
-		d.static.swatch(l.Swatch, i, d.em)
+		d.static.swatch(l.Swatch, d.style(i), d.em)
 		d.valueAxis(d.static, small, d.timeAxis, d.timeTicks(), l.Values, l.Area)
 		now := image.Rect(l.Area.Max.X, l.Area.Min.Y, l.Area.Max.X+int(d.playhead/fxOne), l.Area.Max.Y+d.hairline())
 		d.static.fill(now, bright)

@@ -3,6 +3,7 @@ package deck
 import (
 	"image"
 	"image/color"
+	"slices"
 	"strings"
 
 	"golang.org/x/image/math/fixed"
@@ -15,6 +16,9 @@ import (
 // what is known of its picture.
 func (d *Deck) drawTabs() {
 	for i, t := range d.Screen.Tabs {
+		if c := d.Captures[i]; c.Name == "" && c.Detail == "" && c.Note == "" && c.Raster == (image.Point{}) {
+			continue
+		}
 		words, end := d.setTab(i, t)
 		if d.Screen.Place == layout.None {
 			// Alone over footage, a tab brings its own ground, from the pane's
@@ -22,13 +26,15 @@ func (d *Deck) drawTabs() {
 			box := t.Box
 			box.Max.X = min(box.Max.X, max(end, t.Swatch.Max.X)+int(d.em))
 			g := ground
-			g.A = backing(len(d.Captures))
+			g.A = d.backing()
 			d.static.fill(box, g)
 		}
-		d.static.swatch(t.Swatch, i, d.em)
+		if d.Captures[i].Name != "" {
+			d.static.swatch(t.Swatch, d.style(i), d.em)
+		}
 		if d.Screen.Place != layout.None {
 			// The capture's line also runs along the foot of its whole pane.
-			d.static.swatch(image.Rect(t.Box.Min.X, t.Box.Min.Y, t.Box.Max.X, t.Box.Min.Y+max(2, int(0.2*d.em))), i, d.em)
+			d.static.swatch(image.Rect(t.Box.Min.X, t.Box.Min.Y, t.Box.Max.X, t.Box.Min.Y+max(2, int(0.2*d.em))), d.style(i), d.em)
 		}
 		for _, w := range words {
 			d.static.textAt(w.face, w.x, w.line, left, w.text, w.colour)
@@ -53,6 +59,13 @@ type tabText struct{ name, detail, raster, ratio, note string }
 // raster, the end of the name. The note stays, because a hidden scale misleads.
 func (d *Deck) setTab(i int, t layout.Tab) (words []word, end int) {
 	c := d.Captures[i]
+	if c.Name == "" {
+		// A note alone has no swatch; its text begins where that would be.
+		t.Lines = slices.Clone(t.Lines)
+		for j := range t.Lines {
+			t.Lines[j].Min.X = t.Swatch.Min.X
+		}
+	}
 	full := tabText{name: c.Name, detail: c.Detail, note: c.Note}
 	if c.Raster.X > 0 && c.Raster.Y > 0 {
 		full.raster = raster(c.Raster)

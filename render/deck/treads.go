@@ -48,8 +48,8 @@ func newTreads(d *Deck) *treads {
 		labels:    map[label]*stencil{},
 	}
 	for i := range d.Captures {
-		t.body = append(t.body, encode(body(i, d.alpha)))
-		t.cap = append(t.cap, encode(capture[i]))
+		t.body = append(t.body, encode(body(d.style(i), d.alpha)))
+		t.cap = append(t.cap, encode(capture[d.style(i)]))
 	}
 	for i := range d.Captures {
 		t.long = append(t.long, t.labelLong(i))
