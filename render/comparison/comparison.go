@@ -109,8 +109,8 @@ type Point struct{ X, Y Ratio }
 type Deck struct {
 	Place      string        // DeckBelow, DeckOver or DeckNone
 	Tabs       bool          // name tabs are drawn
-	RateAxis   Axis          // of the frame-rate line, in frames a second
-	TimeAxis   Axis          // of the treads, in milliseconds
+	RateAxis   Axis          // of the frame-rate line, in frames a second; zero: the deck chooses
+	TimeAxis   Axis          // of the treads, in milliseconds; zero: the deck chooses
 	RateWindow time.Duration // over which the frame rate is a mean
 	TreadSpan  time.Duration // how much of the past the treads show
 }
@@ -122,7 +122,7 @@ const (
 	DeckNone  = "none"
 )
 
-// Axis is the range of a graph, Min < Max.
+// Axis is the range of a graph, Min < Max, or zero for one that is left open.
 type Axis struct{ Min, Max float64 }
 
 // Fonts names the user's own font files; an empty path stands for the

@@ -77,7 +77,7 @@ func TestParseDesignedExample(t *testing.T) {
 			ID: "ridge", Captures: []string{"alder", "birch"}, Length: 8 * time.Second, View: "columns",
 			Start:  map[string]Time{"alder": timeOf(t, "3s"), "birch": timeOf(t, "00:00:03.250")},
 			Window: map[string]Window{"alder": w, "birch": w},
-			Deck: Deck{Place: "below", Tabs: true, RateAxis: Axis{0, 70}, TimeAxis: Axis{0, 60},
+			Deck: Deck{Place: "below", Tabs: true,
 				RateWindow: time.Second, TreadSpan: 1500 * time.Millisecond},
 			Caption: "Launch from the north ridge, clear sky", Audio: "alder", Line: 20,
 		}},

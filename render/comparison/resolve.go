@@ -284,11 +284,8 @@ func (r *resolver) length(s *Scene, v moment, at mark, name string, complete boo
 
 func resolveDeck(doc, base *deck) Deck {
 	d := Deck{
-		Place: pick(doc.Place, base.Place).or(DeckBelow),
-		// A rate axis to 70 and a time axis to 60 leave air above 60 fps and
-		// above 50 ms, the refresh multiples that most frames of a 60 Hz capture
-		// fall on (common practice).
-		RateAxis: Axis{0, 70}, TimeAxis: Axis{0, 60}, RateWindow: time.Second, TreadSpan: 1500 * time.Millisecond,
+		Place:      pick(doc.Place, base.Place).or(DeckBelow),
+		RateWindow: time.Second, TreadSpan: 1500 * time.Millisecond,
 	}
 	if v := pick(doc.RateAxis, base.RateAxis); v.present() {
 		d.RateAxis = v.Axis

@@ -137,7 +137,7 @@ func TestDefaults(t *testing.T) {
 		{"deck: {place: none}", ", deck: {place: over}", Deck{Place: DeckOver, Tabs: true}},
 		{"deck: {tabs: false}", ", deck: {place: over}", Deck{Place: DeckOver}},
 	} {
-		c.want.RateAxis, c.want.TimeAxis, c.want.RateWindow, c.want.TreadSpan = Axis{0, 70}, Axis{0, 60}, time.Second, 1500*time.Millisecond
+		c.want.RateWindow, c.want.TreadSpan = time.Second, 1500*time.Millisecond
 		if s := sceneOf(t, "defaults: {"+c.defaults+"}", rest+c.keys); s.Deck != c.want {
 			t.Errorf("%s%s: %+v, want %+v", c.defaults, c.keys, s.Deck, c.want)
 		}

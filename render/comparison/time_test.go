@@ -163,14 +163,14 @@ func TestTimecodePublishedInvalid(t *testing.T) {
 	}
 }
 
-// Every label of a day at both drop-frame rates is as long as it should be,
+// Labels over a day (every 97th, every 193rd) at both drop-frame rates is as long as it should be,
 // never repeats, leads back to its frame, and none of the dropped ones appears.
 func TestTimecodeWholeDay(t *testing.T) {
 	for _, c := range []struct {
 		rate    pacing.Rate
 		dropped string
 		step    int64
-	}{{ntsc30, "00 01", 7}, {ntsc60, "00 01 02 03", 13}} {
+	}{{ntsc30, "00 01", 97}, {ntsc60, "00 01 02 03", 193}} {
 		last := ""
 		for n := int64(0); n < 24*6*17982*c.rate.Num/30000; n += c.step {
 			label, err := Timecode(n, c.rate, true)
