@@ -28,6 +28,7 @@ type difference struct {
 	tile []float32 // mean absolute difference of each tile, row by row
 	peak []float32 // greatest mean absolute difference of a tile's cells
 	row  []float32 // mean absolute difference of each row of the region
+	step []float32 // mean absolute difference of each row to the row over it, in this picture
 	mean []uint16  // sums of the cells' levels
 }
 
@@ -87,16 +88,18 @@ func (c *comparer) newDifference() *difference {
 		tile: make([]float32, c.tiles*c.bands),
 		peak: make([]float32, c.tiles*c.bands),
 		row:  make([]float32, c.region.Dy()),
+		step: make([]float32, c.region.Dy()),
 		mean: make([]uint16, c.columns*c.bands),
 	}
 }
 
-// compare fills d with the difference of pic to the picture of the call before.
-func (c *comparer) compare(pic []byte, d *difference) {
+// compare fills d with the difference of pic to the picture of the call before,
+// which it gives back in exchange.
+func (c *comparer) compare(pic *[]byte, d *difference) {
 	for band := range c.bands {
-		c.band(pic, band, d)
+		c.band(*pic, band, d)
 	}
-	copy(c.prev, pic)
+	c.prev, *pic = *pic, c.prev
 }
 
 func (c *comparer) band(pic []byte, band int, d *difference) {
@@ -137,6 +140,7 @@ func (c *comparer) band(pic []byte, band int, d *difference) {
 			}
 		}
 	}
+	c.steps(pic, band, d)
 	for y := range height {
 		d.row[band*cellSize+y] = float32(rows[y]) / float32(c.region.Dx())
 	}
@@ -156,5 +160,45 @@ func (c *comparer) band(pic []byte, band int, d *difference) {
 			d.tile[i] = float32(sum) / c.area[i]
 			d.peak[i] = float32(peak) / (cellSize * cellSize)
 		}
+	}
+}
+
+// steps fills in how far each row of a band differs from the row over it.
+func (c *comparer) steps(pic []byte, band int, d *difference) {
+	stride := c.size.X
+	for y := band * cellSize; y < min((band+1)*cellSize, c.region.Dy()); y++ {
+		if y == 0 {
+			d.step[0] = 0
+			continue
+		}
+		at := (c.region.Min.Y+y)*stride + c.region.Min.X
+		var sum uint64
+		seen := 0
+		for col := 0; col < c.columns; {
+			// A run of cells that count.
+			end := col
+			for end < c.columns && (c.masked == nil || !c.masked[band*c.columns+end]) {
+				if c.masked == nil {
+					end = c.columns
+					break
+				}
+				end++
+			}
+			if end == col {
+				col++
+				continue
+			}
+			x0, x1 := col*cellSize, min(end*cellSize, c.region.Dx())
+			if pieces := (x1 - x0) / 16; pieces > 0 {
+				sum += rowSAD(&pic[at+x0], &pic[at+x0-stride], pieces)
+				x0 += 16 * pieces
+				seen += 16 * pieces
+			}
+			sad, _ := pieceSAD(pic[at+x0:at+x1], pic[at+x0-stride:at+x1-stride])
+			sum += uint64(sad)
+			seen += x1 - x0
+			col = end
+		}
+		d.step[y] = float32(sum) / float32(max(seen, 1))
 	}
 }

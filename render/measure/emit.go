@@ -11,7 +11,8 @@ import (
 // An emitter turns the starts of frames into frames with times.
 type emitter struct {
 	rate   pacing.Rate
-	height int // rows of a captured frame
+	height int   // rows of a captured frame
+	offset int64 // number of frame 0 in its capture
 	emit   func(pacing.Frame) error
 
 	open    bool
@@ -73,6 +74,7 @@ func (e *emitter) end(at time.Duration) error {
 // time returns when row row of captured frame n is drawn: (n + row/height)/rate,
 // to the nanosecond.
 func (e *emitter) time(n int64, row int) time.Duration {
+	n += e.offset
 	if row == 0 {
 		return e.rate.TimeOf(n)
 	}

@@ -33,7 +33,7 @@ func (m measured) starts(h int) []start {
 func measureFile(t testing.TB, path string, w, h int, s Settings) measured {
 	t.Helper()
 	var m measured
-	meter, err := New(image.Pt(w, h), captureRate, s, func(f pacing.Frame) error { m.frames = append(m.frames, f); return nil })
+	meter, err := New(Source{Size: image.Pt(w, h), Rate: captureRate}, s, func(f pacing.Frame) error { m.frames = append(m.frames, f); return nil })
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -16,7 +16,7 @@ const (
 	// motion, short enough to follow the scene.
 	windowFrames = 160
 	hopFrames    = 64
-	context      = (windowFrames - hopFrames) / 2
+	margin       = (windowFrames - hopFrames) / 2
 	// lag is the distance in captured frames at which motion has gone further
 	// than from frame to frame, and noise has not.
 	lag = 8
@@ -50,10 +50,7 @@ type Summary struct {
 // A Meter works out the pacing of a capture from its pictures, given in order.
 // Its memory does not depend on the capture's length. It serves one goroutine.
 type Meter struct {
-	size     image.Point
-	rate     pacing.Rate
-	settings Settings
-	emit     func(pacing.Frame) error
+	source Source
 
 	compare *comparer
 	window  []*observation // frames first … first+len(window)-1
@@ -65,39 +62,61 @@ type Meter struct {
 
 	memory memory
 	out    emitter
+	spare  []byte
 	sums   tally
 	sum    Summary
 }
 
-// New returns a meter for pictures of a size at a rate, as ordered by s. It
-// calls emit for each frame of the game in order, once it is certain when the
-// frame ended.
-func New(size image.Point, rate pacing.Rate, s Settings, emit func(pacing.Frame) error) (*Meter, error) {
-	if !rate.Valid() {
-		return nil, fmt.Errorf("measure: no frame rate (%v)", rate)
+// A Source says what pictures a meter will see.
+type Source struct {
+	Size  image.Point
+	Rate  pacing.Rate
+	First int64 // number of the first picture in its capture
+}
+
+// New returns a meter for the pictures of src, as ordered by s. It calls emit
+// for each frame of the game in order, some seconds after it ended: the
+// pictures around it must be seen first.
+func New(src Source, s Settings, emit func(pacing.Frame) error) (*Meter, error) {
+	if !src.Rate.Valid() {
+		return nil, fmt.Errorf("measure: no frame rate (%v)", src.Rate)
+	}
+	if src.First < 0 {
+		return nil, fmt.Errorf("measure: no frame has the number %d", src.First)
 	}
 	if emit == nil {
 		return nil, errors.New("measure: no receiver of frames")
 	}
-	s, err := s.resolve(size)
+	s, err := s.resolve(src.Size)
 	if err != nil {
 		return nil, err
 	}
-	m := &Meter{size: size, rate: rate, settings: s, emit: emit, compare: newComparer(size, s)}
+	m := &Meter{source: src, compare: newComparer(src.Size, s)}
 	if !m.compare.sees() {
 		return nil, errors.New("measure: nothing is left to measure (the ignored rectangles cover the region)")
 	}
-	m.out = emitter{rate: rate, height: size.Y, emit: emit, sum: &m.sum}
+	m.out = emitter{rate: src.Rate, height: src.Size.Y, offset: src.First, emit: emit, sum: &m.sum}
 	return m, nil
 }
 
 // Add takes the next captured frame's luma plane, one byte a pixel, rows
 // packed. It does not keep luma.
 func (m *Meter) Add(luma []byte) error {
-	if len(luma) != m.size.X*m.size.Y {
-		return fmt.Errorf("measure: captured frame %d has %d bytes of luma where %dx%d need %d; did the picture's size change?",
-			m.count, len(luma), m.size.X, m.size.Y, m.size.X*m.size.Y)
+	if len(luma) != len(m.compare.prev) {
+		return m.wrongSize(len(luma))
 	}
+	m.spare = append(m.spare[:0], luma...)
+	return m.add(&m.spare)
+}
+
+func (m *Meter) wrongSize(n int) error {
+	return fmt.Errorf("measure: captured frame %d has %d bytes of luma where %dx%d need %d; did the picture's size change?",
+		m.source.First+m.count, n, m.source.Size.X, m.source.Size.Y, m.source.Size.X*m.source.Size.Y)
+}
+
+// add takes the next captured frame's luma plane and gives the one before in
+// exchange.
+func (m *Meter) add(luma *[]byte) error {
 	o := m.observation()
 	m.compare.compare(luma, o.difference)
 	m.relate(o)
@@ -111,9 +130,7 @@ func (m *Meter) Add(luma []byte) error {
 	m.count++
 	m.window = append(m.window, o)
 	if len(m.window) == windowFrames {
-		if err := m.decide(m.decided + hopFrames); err != nil {
-			return err
-		}
+		return m.decide(m.decided + hopFrames)
 	}
 	return nil
 }
@@ -175,7 +192,7 @@ func (m *Meter) decide(upTo int64) error {
 		}
 		w.tally(i, len(rows) > 0, &m.sums)
 	}
-	m.drop(upTo - context)
+	m.drop(upTo - margin)
 	return nil
 }
 
@@ -196,11 +213,11 @@ func (m *Meter) Finish() (Summary, error) {
 	if err := m.decide(m.count); err != nil {
 		return Summary{}, err
 	}
-	if err := m.out.end(m.rate.TimeOf(m.count)); err != nil {
+	if err := m.out.end(m.out.time(m.count, 0)); err != nil {
 		return Summary{}, err
 	}
 	m.sum.Captured = m.count
 	m.sums.into(&m.sum)
-	m.sum.warn(m.rate)
+	m.sum.warn()
 	return m.sum, nil
 }

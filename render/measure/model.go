@@ -37,6 +37,19 @@ func (m *bandModel) llr(x float64) float64 {
 	return math.Log(((1-m.miss)*fresh + m.miss*same + tiny) / ((1-m.alarm)*same + m.alarm*fresh + tiny))
 }
 
+// tableSteps is into how many steps a model's evidence is tabled between its
+// means. The steps are a small part of any spread; exp and log for every band
+// of every frame would cost as much as comparing the pictures.
+const tableSteps = 48
+
+// table returns llr at the ends of tableSteps equal steps from same to fresh.
+func (m *bandModel) table() (t [tableSteps + 1]float64) {
+	for i := range t {
+		t[i] = m.llr(m.same + (m.fresh-m.same)*float64(i)/tableSteps)
+	}
+	return t
+}
+
 // distance is the discriminability index d' of the model.
 func (m *bandModel) distance() float64 {
 	return (m.fresh - m.same) / math.Sqrt((m.sameSpread*m.sameSpread+m.freshSpread*m.freshSpread)/2)

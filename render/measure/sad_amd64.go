@@ -11,3 +11,9 @@ package measure
 //
 //go:noescape
 func bandSAD(a, b *byte, stride, columns int, cells, sums *uint32, rows *[8]uint64)
+
+// rowSAD returns the sum of absolute differences of two rows of columns pieces
+// of 16 pixels.
+//
+//go:noescape
+func rowSAD(a, b *byte, columns int) uint64

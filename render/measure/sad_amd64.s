@@ -77,3 +77,29 @@ done:
 	OUT(X6, 48)
 	OUT(X7, 56)
 	RET
+
+// func rowSAD(a, b *byte, columns int) uint64
+TEXT ·rowSAD(SB), NOSPLIT, $0-32
+	MOVQ a+0(FP), SI
+	MOVQ b+8(FP), DI
+	MOVQ columns+16(FP), CX
+	PXOR X0, X0
+	TESTQ CX, CX
+	JEQ  sum
+
+piece:
+	MOVOU  (SI), X1
+	MOVOU  (DI), X2
+	PSADBW X2, X1
+	PADDQ  X1, X0
+	ADDQ   $16, SI
+	ADDQ   $16, DI
+	DECQ   CX
+	JNE    piece
+
+sum:
+	MOVOU  X0, X1
+	PSRLDQ $8, X1
+	PADDQ  X1, X0
+	MOVQ   X0, ret+24(FP)
+	RET

@@ -1,10 +1,6 @@
 package measure
 
-import (
-	"fmt"
-
-	"fairframe/render/pacing"
-)
+import "fmt"
 
 // A tally gathers what the summary states about the evidence.
 type tally struct {
@@ -39,7 +35,7 @@ func (t *tally) into(s *Summary) {
 }
 
 // warn adds what the reader should know.
-func (s *Summary) warn(rate pacing.Rate) {
+func (s *Summary) warn() {
 	if s.Frames > 0 && s.Doubtful*20 > s.Frames {
 		s.Warnings = append(s.Warnings, fmt.Errorf("measure: %d of %d frames are doubtful; the capture hardly tells new pictures from repeated ones", s.Doubtful, s.Frames))
 	}

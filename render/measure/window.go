@@ -384,11 +384,15 @@ func (w *window) weigh(b int, fresh []bool, llr []float64) float64 {
 			best, use, most = m, view, d
 		}
 	}
+	table := best.table()
+	perStep := 0.0
+	if most > 0 {
+		perStep = tableSteps / (best.fresh - best.same)
+	}
 	for i, x := range w.level[use][b] {
-		llr[i*w.steps+w.above+b] = 0
-		if most > 0 {
-			llr[i*w.steps+w.above+b] = best.llr(x)
-		}
+		at := min(max((x-best.same)*perStep, 0), tableSteps)
+		k := min(int(at), tableSteps-1)
+		llr[i*w.steps+w.above+b] = table[k] + (at-float64(k))*(table[k+1]-table[k])
 	}
 	return most
 }
