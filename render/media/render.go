@@ -64,7 +64,7 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 	if err := t.run(ctx, p); err != nil {
 		return Rendered{}, err
 	}
-	if err := c.checkCounts(watch); err != nil {
+	if err := t.checkLegs(ctx, c, watch, seeks); err != nil {
 		return Rendered{}, err
 	}
 	if !last.ended || last.frame != c.Total() {
@@ -142,7 +142,7 @@ func (t *Tools) still(ctx context.Context, one *Clip, seeks []seek) ([]byte, err
 	if err := t.run(ctx, p); err != nil {
 		return nil, err
 	}
-	if err := one.checkCounts(watch); err != nil {
+	if err := t.checkLegs(ctx, one, watch, seeks); err != nil {
 		return nil, err
 	}
 	return []byte(png.String()), nil
@@ -242,7 +242,8 @@ func (l *lastProgress) read(r io.Reader, tell func(int64)) error {
 
 // watcher reads from the log what each leg took.
 type watcher struct {
-	legs []counts
+	legs    []counts
+	trouble bool // a decoder complained
 }
 
 // counts are a leg's frames: taken from the capture, and dropped because the
@@ -259,6 +260,7 @@ var fpsLine = regexp.MustCompile(`^\[fps@leg(\d+) @ [^]]*\].* (\d+) frames in, \
 func (w *watcher) line(s string) {
 	m := fpsLine.FindStringSubmatch(s)
 	if m == nil {
+		w.trouble = w.trouble || isDecodeTrouble(s)
 		return
 	}
 	i, err1 := strconv.Atoi(m[1])
@@ -267,6 +269,24 @@ func (w *watcher) line(s string) {
 	if err1 == nil && err2 == nil && err3 == nil && i < len(w.legs) {
 		w.legs[i] = counts{in, dropped, true}
 	}
+}
+
+// checkLegs makes sure that every leg took its frames, and that none of them is
+// a decoder's invention.
+func (t *Tools) checkLegs(ctx context.Context, c *Clip, w *watcher, seeks []seek) error {
+	if err := c.checkCounts(w); err != nil || !w.trouble {
+		return err
+	}
+	for i, l := range c.Legs {
+		p, err := c.plan(i)
+		if err != nil {
+			return err
+		}
+		if err := t.inspect(ctx, l, p, seeks[i]); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // checkCounts compares the frames that each leg took with those it had to take.
