@@ -156,7 +156,7 @@ usage: fairframe COMMAND [flags] …
 "fairframe help COMMAND" tells more about one. A first clip, from an empty folder:
 
   fairframe demo demo
-  fairframe render demo/comparison.yaml --scene ridge
+  fairframe render demo/comparison.yaml --scene forest
 `)
 }
 

@@ -1,0 +1,189 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"image"
+	"io"
+	"io/fs"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"sync"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+
+	"fairframe/render/demo"
+	"fairframe/render/media"
+)
+
+// TestMain lets the test binary be three other programs: fairframe itself, for
+// the scripts, and ffmpeg and ffprobe, where a failure has to be played.
+func TestMain(m *testing.M) {
+	name := strings.TrimSuffix(filepath.Base(os.Args[0]), ".exe")
+	if name == "ffmpeg" || name == "ffprobe" {
+		os.Exit(play(name, os.Getenv(failureVar), os.Args[1:]))
+	}
+	testscript.Main(m, map[string]func(){"fairframe": main})
+}
+
+var update = flag.Bool("update", false, "write what the program says into the scripts")
+
+// TestScripts runs testdata/script: one file a subject, with the inputs and what
+// the program says about them side by side. Beyond testscript's own commands:
+//
+//	exits CODE CMD …   runs a program that must end with that exit code
+//	captures           puts a small demo's captures into captures/
+//	failing HOW        puts programs named ffmpeg and ffprobe into failing/, which
+//	                   fail in one of the ways of play
+//	frames N FILE      fails unless the video FILE has N frames
+//	empty DIR          fails unless DIR is there and holds nothing
+//	edit FILE OLD NEW  replaces the one place where FILE says OLD
+func TestScripts(t *testing.T) {
+	tools, err := media.Find("")
+	if err != nil {
+		t.Fatalf("the tests need ffmpeg: %v", err)
+	}
+	once := sync.OnceValues(func() (string, error) { return makeCaptures(tools) })
+	t.Cleanup(func() {
+		if dir, err := once(); err == nil {
+			os.RemoveAll(dir)
+		}
+	})
+	testscript.Run(t, testscript.Params{
+		Dir:                 filepath.Join("testdata", "script"),
+		RequireExplicitExec: true,
+		UpdateScripts:       *update,
+		Setup: func(env *testscript.Env) error {
+			env.Setenv(realVar, filepath.Dir(tools.FFmpeg))
+			program, err := exec.LookPath("fairframe")
+			env.Setenv("FAIRFRAME", program)
+			return err
+		},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){
+			"exits": func(ts *testscript.TestScript, neg bool, args []string) {
+				if neg || len(args) < 2 {
+					ts.Fatalf("usage: exits CODE PROGRAM …")
+				}
+				err := ts.Exec(args[1], args[2:]...)
+				code := 0
+				if exit := (*exec.ExitError)(nil); errors.As(err, &exit) {
+					code = exit.ExitCode()
+				} else {
+					ts.Check(err)
+				}
+				if fmt.Sprint(code) != args[0] {
+					ts.Fatalf("exit code %d, want %s", code, args[0])
+				}
+			},
+			"captures": func(ts *testscript.TestScript, neg bool, args []string) {
+				want(ts, neg, args, 0)
+				dir, err := once()
+				ts.Check(err)
+				ts.Check(os.CopyFS(ts.MkAbs("captures"), os.DirFS(filepath.Join(dir, "captures"))))
+			},
+			"failing": func(ts *testscript.TestScript, neg bool, args []string) {
+				want(ts, neg, args, 1)
+				ts.Check(impersonate(ts.MkAbs("failing")))
+				ts.Setenv(failureVar, args[0])
+			},
+			"frames": func(ts *testscript.TestScript, neg bool, args []string) {
+				want(ts, neg, args, 2)
+				var n int
+				c, err := tools.Probe(context.Background(), ts.MkAbs(args[1]))
+				ts.Check(err)
+				ts.Check(tools.DecodeLuma(context.Background(), c, 0, -1, func(int64, []byte) error { n++; return nil }))
+				if fmt.Sprint(n) != args[0] {
+					ts.Fatalf("%s has %d frames", args[1], n)
+				}
+			},
+			"empty": func(ts *testscript.TestScript, neg bool, args []string) {
+				want(ts, neg, args, 1)
+				list, err := os.ReadDir(ts.MkAbs(args[0]))
+				ts.Check(err)
+				if len(list) > 0 {
+					ts.Fatalf("%s holds %v", args[0], list)
+				}
+			},
+			"edit": func(ts *testscript.TestScript, neg bool, args []string) {
+				want(ts, neg, args, 3)
+				text := ts.ReadFile(args[0])
+				if strings.Count(text, args[1]) != 1 {
+					ts.Fatalf("%s says %q %d times", args[0], args[1], strings.Count(text, args[1]))
+				}
+				ts.Check(os.WriteFile(ts.MkAbs(args[0]), []byte(strings.Replace(text, args[1], args[2], 1)), 0o644))
+			},
+		},
+	})
+}
+
+func want(ts *testscript.TestScript, neg bool, args []string, n int) {
+	if neg || len(args) != n {
+		ts.Fatalf("%d arguments, want %d and no !", len(args), n)
+	}
+}
+
+// smallSize is that of the scripts' captures.
+func smallSize() image.Point { return image.Pt(320, 180) }
+
+// makeCaptures makes the demo that all scripts share, as small as it gets.
+func makeCaptures(tools *media.Tools) (string, error) {
+	dir, err := os.MkdirTemp("", "fairframe-captures-")
+	if err != nil {
+		return "", err
+	}
+	_, err = demo.Write(context.Background(), tools, dir, demo.Options{Length: demo.MinLength, Size: smallSize()})
+	if err != nil {
+		os.RemoveAll(dir)
+	}
+	return dir, err
+}
+
+// impersonate makes a folder in which ffmpeg and ffprobe are this test binary.
+func impersonate(dir string) error {
+	self, err := os.Executable()
+	if err != nil {
+		return err
+	}
+	if err := os.Mkdir(dir, 0o755); errors.Is(err, fs.ErrExist) {
+		return nil // done already, for another failure
+	} else if err != nil {
+		return err
+	}
+	ending := ""
+	if runtime.GOOS == "windows" {
+		ending = ".exe"
+	}
+	for _, name := range []string{"ffmpeg", "ffprobe"} {
+		path := filepath.Join(dir, name+ending)
+		if os.Symlink(self, path) == nil {
+			continue
+		}
+		if err := copyFile(path, self); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func copyFile(to, from string) error {
+	src, err := os.Open(from)
+	if err != nil {
+		return err
+	}
+	defer src.Close()
+	dst, err := os.OpenFile(to, os.O_CREATE|os.O_WRONLY|os.O_TRUNC, 0o755)
+	if err != nil {
+		return err
+	}
+	if _, err := io.Copy(dst, src); err != nil {
+		dst.Close()
+		return err
+	}
+	return dst.Close()
+}
