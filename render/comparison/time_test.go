@@ -163,8 +163,8 @@ func TestTimecodePublishedInvalid(t *testing.T) {
 	}
 }
 
-// Labels over a day (every 97th, every 193rd) at both drop-frame rates is as long as it should be,
-// never repeats, leads back to its frame, and none of the dropped ones appears.
+// A sample of a day's labels at both drop-frame rates: they only grow, each
+// leads back to its frame, and none of the dropped ones is among them.
 func TestTimecodeWholeDay(t *testing.T) {
 	for _, c := range []struct {
 		rate    pacing.Rate
