@@ -115,11 +115,21 @@ func (w *world) hamlet(z float64, leg int) {
 	}
 }
 
+// clear fells the trees around a place.
+func (w *world) clear(at point, around float64) {
+	for j := int((at.z - around) / cell); float64(j)*cell < at.z+around; j++ {
+		for i := int((at.x - around) / cell); float64(i)*cell < at.x+around; i++ {
+			w.trees[wrap(j)*grid+wrap(i)].size = 0
+		}
+	}
+}
+
 // house sets a box with a hipped roof: half the length along z, half the width
 // along x, and the heights of wall and roof, in m.
 func (w *world) house(foot point, long, wide, tall, roof float64, walls, tiles rgb) {
 	at := func(dx, dy, dz float64) point { return point{foot.x + dx, foot.y + dy, foot.z + dz} }
 	t := thing{at: foot, reach: 30}
+	w.clear(foot, long+5)
 	front, left, right := walls.times(0.86), walls.times(1.06), walls.times(0.62)
 	// Far sides first; the valley is only ever flown northwards.
 	t.walls = append(t.walls,

@@ -80,6 +80,7 @@ func TestNewFramesDifferAfterCoding(t *testing.T) {
 			if f.shows(n-1, 0) == f.shows(n, 0) {
 				most = max(most, d)
 			} else {
+
 				least = min(least, d)
 			}
 		}

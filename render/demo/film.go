@@ -6,8 +6,6 @@ import (
 	"io"
 	"runtime"
 	"sync"
-
-	"fairframe/render/pacing"
 )
 
 // camcorder draws frames of the game as the screen shows them: planar 4:2:0 of
@@ -171,14 +169,4 @@ func paste(dst, src []byte, size image.Point, row int) {
 	at := row / 2 * size.X / 2
 	copy(dst[n+at:n+n/4], src[n+at:n+n/4])
 	copy(dst[n+n/4+at:n+n/2], src[n+n/4+at:n+n/2])
-}
-
-// frameAt is the frame of the game on screen when captured frame n begins.
-func frameAt(list []pacing.Frame, n int64) int {
-	at := captureRate().TimeOf(n)
-	i := 0
-	for i+1 < len(list) && list[i+1].Begin <= at {
-		i++
-	}
-	return i
 }

@@ -58,8 +58,8 @@ func (w *world) cameraAt(g float64) camera {
 	slope := (x2 - x0) / (2 * dz)
 	curve := (x2 - 2*x1 + x0) / (dz * dz)
 	climb := (w.altitude(c.z+dz) - w.altitude(c.z-dz)) / (2 * dz)
-	c.yaw = math.Atan(slope) + 0.018*math.Sin(2*math.Pi*g/3.7)
-	c.pitch = -0.10 + 0.5*math.Atan(climb) + 0.011*math.Sin(2*math.Pi*g/2.3+1)
+	c.yaw = math.Atan(slope) + -0.06*math.Cos(2*math.Pi*g/2.9)
+	c.pitch = -0.10 + 0.5*math.Atan(climb) + 0.018*math.Sin(2*math.Pi*g/1.7+1)
 	c.bank = 0.10*math.Atan(curve*airspeed*airspeed/9.81) + 0.022*math.Sin(2*math.Pi*g/4.3+2)
 	return c
 }

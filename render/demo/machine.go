@@ -164,7 +164,8 @@ func showCedar(seed uint64, d director) []shown {
 		cost := 13.7 + 4.6*c.Forest + 3.4*c.Rock + 8.2*c.Lake + (0.2+0.5*c.Forest+0.3*c.Rock+0.7*c.Lake)*wave + 0.9*(unit(seed, n, 3)-0.5)
 		t += ms(cost)
 		s := d.torn(t)
-		if captureRate().FrameAt(s.begin) >= d.frames {
+		// A swap within the last captured frame would leave a sliver of a frame.
+		if captureRate().FrameAt(s.begin) >= d.frames-1 {
 			return list
 		}
 		t = s.begin

@@ -41,7 +41,7 @@ type drawable struct {
 }
 
 const (
-	treeRange  = 1500.0
+	treeRange  = 1350.0
 	thingRange = 2600.0
 )
 

@@ -67,7 +67,7 @@ func newView(w *world, size image.Point) *view {
 		s := step{z: float32(z), inv: v.focal / float32(z)}
 		ratio := 1.019
 		if z > 900 {
-			ratio = 1.014
+			ratio = 1.0165
 		}
 		lv := 0
 		for lv < levels-1 && z*(ratio-1) > 1.2*cell*float64(int(1)<<lv) {
@@ -174,7 +174,7 @@ type column struct {
 func (v *view) lookAt(s *step, x, z float32) look {
 	l := s.land
 	cu, cv := x*s.scale-s.shift, z*s.scale-s.shift
-	m, bits := 1<<l.bits-1, l.bits
+	m, bits := 1<<l.bits-1, l.bits&63 // below 64, or each shift is checked
 	iu, iv := int(cu), int(cv)
 	tu, tv := uint32((cu-float32(iu))*256), uint32((cv-float32(iv))*256)
 	i, j := iu&m, iv&m
@@ -225,7 +225,7 @@ func (v *view) drawColumns(x, n int, c *camera) {
 	for number := 0; number < len(v.steps) && live > 0; number++ {
 		s := &v.steps[number]
 		l := s.land
-		m, bits, height := 1<<l.bits-1, l.bits, l.height
+		m, bits, height := 1<<l.bits-1, l.bits&63, l.height
 		roof := (cy - v.w.top) * s.inv
 		crest := v.crest[number*v.size.X+x:][:n]
 		for i := range cols {
@@ -243,7 +243,7 @@ func (v *view) drawColumns(x, n int, c *camera) {
 			cu -= float32(iu)
 			cv -= float32(iv)
 			a, a1 := iu&m, (iu+1)&m
-			b, b1 := (iv&m)<<bits, ((iv+1)&m)<<bits
+			b, b1 := (iv&m)<<(bits&63), ((iv+1)&m)<<(bits&63)
 			ha := height[b|a]
 			ha += cu * (height[b|a1] - ha)
 			hb := height[b1|a]
@@ -361,7 +361,7 @@ func (w *walk) span(k *column, p spot) {
 	t := (k.base.row - float32(from) - 0.5) * one
 
 	tex := s.fine.at
-	bits := s.fine.bits
+	bits := s.fine.bits & 31
 	mask := int32(1)<<bits - 1
 	dx, dz := x1-x0, z1-z0
 	pu := int32(int64((x0 + dx*t) * s.fineUnit))
@@ -380,11 +380,11 @@ func (w *walk) span(k *column, p spot) {
 		ground, rise := k.base.height+(p.height-k.base.height)*t, (p.height-k.base.height)*one
 		water, mirror, wave := v.waterAt(s, w.cy, p.height)
 		for ; r >= to; r-- {
-			d := tex[(pv>>16&mask)<<bits|pu>>16&mask]
+			d := tex[(pv>>16&mask)<<(bits&31)|pu>>16&mask]
 			lo, hi := int32(int8(d)), int32(int8(d>>8))
 			yy, ub, vb, m := (py+lo*a+hi*b)>>16, cb, cr, uint8(0)
 			if ground+float32(lo)*0.006 < 0 {
-				d2 := tex[((pu-pv)>>16+w.ripples[1])&mask<<bits|((pv+pu)>>17+w.ripples[0])&mask]
+				d2 := tex[((pu-pv)>>16+w.ripples[1])&mask<<(bits&31)|((pv+pu)>>17+w.ripples[0])&mask]
 				yy = int32(water&255) + (lo+int32(int8(d2)))*wave>>8
 				ub, vb, m = uint8(water>>16), uint8(water>>32), mirror
 			}
@@ -401,7 +401,7 @@ func (w *walk) span(k *column, p spot) {
 		return
 	}
 	if part != 0 {
-		d := tex[(pv>>16&mask)<<bits|pu>>16&mask]
+		d := tex[(pv>>16&mask)<<(bits&31)|pu>>16&mask]
 		k.mixIn(r, (py+int32(int8(d))*a+int32(int8(d>>8))*b)>>16, cb, cr, part)
 		r--
 		pu += du
@@ -413,7 +413,7 @@ func (w *walk) span(k *column, p spot) {
 	}
 	rows := k.y[to : r+1]
 	for i := len(rows) - 1; i >= 0; i-- {
-		d := tex[(pv>>16&mask)<<bits|pu>>16&mask]
+		d := tex[(pv>>16&mask)<<(bits&31)|pu>>16&mask]
 		yy := (py + int32(int8(d))*a + int32(int8(d>>8))*b) >> 16
 		if yy < lumaMin {
 			yy = lumaMin

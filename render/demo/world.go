@@ -79,12 +79,12 @@ func newWorld(seed uint64, cloudBits uint) *world {
 	w.raise()
 	w.planPath()
 	w.plant()
+	w.build()
 	w.paint()
 	w.reduce()
 	w.detail = detailTextures(seed)
 	w.clouds = cloudTextures(seed, cloudBits)
 	w.pines = growPines(seed)
-	w.build()
 	w.glider = gliderParts()
 	return w
 }
