@@ -65,7 +65,7 @@ func (p *Project) fingerprint(s *comparison.Scene) (string, error) {
 			return "", fmt.Errorf("capture %s: %w", key, err)
 		}
 		add("video", video)
-		if s.Deck.Place == comparison.DeckNone || c.Pacing.File == "" {
+		if s.Deck.Place == comparison.DeckNone && s.Summary == 0 || c.Pacing.File == "" {
 			continue
 		}
 		log, err := p.identify.content(c.Pacing.File)

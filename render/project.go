@@ -110,18 +110,12 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 		Dividers: screen.Dividers, Sound: media.Silent, Delivery: delivery,
 	}
 	plan.Clip = clip
-	// A capture keeps its colour and dash from scene to scene, as long as the
-	// file names no more captures than there are styles.
 	shown := make([]deck.Capture, len(captures))
 	for i, c := range captures {
 		plan.warn(c.probed.Warnings...)
 		kernel := s.Window[c.Key].Kernel
 		clip.Legs = append(clip.Legs, media.Leg{Name: c.Key, Capture: c.probed, Start: c.start, Shot: shots[i], Kernel: kernel})
-		style := 0
-		if len(f.Captures) <= deck.Styles {
-			style = slices.IndexFunc(f.Captures, func(one comparison.Capture) bool { return one.Key == c.Key }) + 1
-		}
-		shown[i] = deck.Capture{Style: style, Note: scaleNote(shots[i], kernel), Start: c.start}
+		shown[i] = deck.Capture{Style: p.style(c.Key), Note: scaleNote(shots[i], kernel), Start: c.start}
 		if !noteOnly {
 			shown[i].Name, shown[i].Detail, shown[i].Raster = c.Name, c.Detail, c.Raster
 		}
@@ -136,12 +130,15 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 	if err := clip.Check(); err != nil {
 		return nil, err
 	}
-	if s.Deck.Place != comparison.DeckNone {
+	if s.Deck.Place != comparison.DeckNone || s.Summary > 0 {
 		for i, c := range captures {
 			if shown[i].Trace, err = p.trace(c, s, plan); err != nil {
 				return nil, err
 			}
 		}
+	}
+	if err := p.addSummary(plan, captures, shown); err != nil {
+		return nil, fmt.Errorf("scene %s: %w", s.ID, err)
 	}
 	if err := p.addDeck(plan, screen, shown); err != nil {
 		return nil, fmt.Errorf("scene %s: %w", s.ID, err)
@@ -162,6 +159,16 @@ func (p *Project) shoot(spec layout.Spec, s *comparison.Scene, captures []sceneC
 		}
 	}
 	return screen, shots, nil
+}
+
+// style is a capture's colour and dash, which it keeps from scene to scene as
+// long as the file names no more captures than there are styles; 0 leaves it to
+// the deck.
+func (p *Project) style(key string) int {
+	if len(p.File.Captures) > deck.Styles {
+		return 0
+	}
+	return slices.IndexFunc(p.File.Captures, func(c comparison.Capture) bool { return c.Key == key }) + 1
 }
 
 func (p *Plan) warn(w ...string) { p.Warnings = append(p.Warnings, w...) }

@@ -81,7 +81,7 @@ func (p *Project) render(ctx context.Context, s *comparison.Scene, out string, p
 				Hint: "choose another name or folder for the output; inputs are never overwritten"}
 		}
 	}
-	total := plan.Clip.Frames
+	total := plan.Clip.Total()
 	made, err := p.Tools.Render(ctx, plan.Clip, out, func(done int64) {
 		if progress != nil {
 			progress(done, total)
@@ -127,8 +127,8 @@ func (p *Project) Preview(ctx context.Context, id string, at comparison.Time) (p
 		return nil, 0, nil, err
 	}
 	k := plan.Clip.Rate.FrameAt(t)
-	if k < 0 || k >= plan.Clip.Frames {
-		return nil, 0, nil, &Error{Msg: fmt.Sprintf("scene %s has no picture at %s; it is %.2f s long (%d frames)", s.ID, at, s.Length.Seconds(), plan.Clip.Frames),
+	if k < 0 || k >= plan.Clip.Total() {
+		return nil, 0, nil, &Error{Msg: fmt.Sprintf("scene %s has no picture at %s; it is %.2f s long (%d frames)", s.ID, at, plan.Clip.Rate.TimeOf(plan.Clip.Total()).Seconds(), plan.Clip.Total()),
 			Hint: "--at counts from the scene's start"}
 	}
 	png, err = p.Tools.Still(ctx, plan.Clip, k)

@@ -28,7 +28,6 @@ type PageCapture struct {
 	Name    string
 	Raster  image.Point // zero: not stated
 	Style   int         // as in Capture
-	Refresh pacing.Rate // for the words of the rows
 	Figures pacing.Figures
 }
 
