@@ -177,14 +177,14 @@ func (m *Meter) decide(upTo int64) error {
 		return nil
 	}
 	w := newWindow(m.window, m.compare)
-	v := w.decide(&m.memory)
+	v := w.decide(&m.memory, m.compare)
 	rows := make([]int, 0, 4)
 	for at := 0; m.decided < upTo; m.decided++ {
 		i := int(m.decided - m.first)
 		rows = rows[:0]
-		for ; at < len(v.starts) && v.starts[at] < (i+1)*w.steps; at++ {
-			if s := v.starts[at]; s >= i*w.steps {
-				rows = append(rows, w.startRow(s, m.compare))
+		for ; at < len(v.starts) && v.starts[at] < (i+1)*v.steps; at++ {
+			if s := v.starts[at]; s >= i*v.steps {
+				rows = append(rows, v.startRow(s, w, m.compare))
 			}
 		}
 		if err := m.out.frame(m.decided, rows, v.sure[i]); err != nil {

@@ -6,56 +6,63 @@ import (
 )
 
 // A raster is the order in which a display draws: captured frame after
-// captured frame, band after band. A frame of the game that begins at step s
-// of the raster makes a change to the picture before in the next whole
-// picture's worth of steps, [s, s+steps), and in no others. That is all that
-// tears are: where the changes begin in mid-picture.
+// captured frame, row after row, here in steps of some rows. A frame of the
+// game that begins at step s of the raster makes a change to the picture before
+// in the next whole picture's worth of steps, [s, s+steps), and in no others.
+// That is all that tears are: where the changes begin in mid-picture.
+//
+// Where a frame begins before the change of the one before has run its course,
+// two frames have passed between the captured pictures, and moving things have
+// gone twice as far.
 type raster struct {
-	frames, steps int       // captured frames in the window; bands a frame
+	frames, steps int       // captured frames in the window; steps a frame
 	llr           []float64 // by step: log likelihood of changed over unchanged
+	twice         []float64 // by step: log likelihood of changed twice over once; nil for unknown
 }
 
 // parseCosts are the prior costs, in nats, of what the parser may assume.
 type parseCosts struct {
 	tear     float64   // a start in mid-picture
+	whole    float64   // a start at the top
 	overlap  float64   // a start while the change of the start before still runs
 	duration []float64 // by whole captured frames since the start before; the last for all longer
 }
 
 // parse returns the steps at which frames of the game began: those which
-// explain the evidence best, by dynamic programming over candidate starts.
-func (r *raster) parse(costs parseCosts) []int {
+// explain the evidence best, by dynamic programming over candidate starts, and
+// the evidence in nats that they gain over no start at all.
+func (r *raster) parse(costs parseCosts) ([]int, float64) {
 	total := r.frames * r.steps
-	// sum[i] is the evidence of the steps before i.
-	sum := make([]float64, total+r.steps+1)
-	for i, v := range r.llr {
-		sum[i+1] = sum[i] + v
-	}
-	for i := total + 1; i < len(sum); i++ {
-		sum[i] = sum[total]
-	}
-	starts := r.candidates(sum)
+	once, twice := r.sums(r.llr), r.sums(r.twice)
+	starts := r.candidates(once, twice)
 	best := make([]float64, len(starts)) // gain of the best parse whose last start is this
 	from := make([]int, len(starts))
 	for i, s := range starts {
-		price := 0.0
+		price := costs.whole
 		if s%r.steps != 0 {
 			price = costs.tear
 		}
-		// As the first start in the window: the one before is unknown, and may
-		// still change the steps up to s, whichever fits better.
-		first := 0.0
-		for b := 0; b <= min(s, r.steps); b++ {
-			first = max(first, sum[b])
+		// As the first start in the window: the one before is unknown, and ends
+		// its change wherever that fits best.
+		alone := once[s+r.steps] - once[s]
+		first := math.Inf(-1)
+		for b := 0; b <= r.steps; b++ {
+			if b <= s {
+				first = max(first, once[b]+alone)
+			} else {
+				first = max(first, once[s+r.steps]+twice[b]-twice[s]-costs.overlap)
+			}
 		}
 		best[i], from[i] = first-price, -1
 		for j := i - 1; j >= 0; j-- {
 			d := s - starts[j]
-			gain := best[j] + sum[min(starts[j]+r.steps, s)] - sum[starts[j]] - price
-			if d < r.steps {
-				gain -= costs.overlap
+			gain := best[j] - price - costs.duration[min((d+r.steps/2)/r.steps, len(costs.duration)-1)]
+			if d >= r.steps {
+				gain += alone
+			} else {
+				end := starts[j] + r.steps
+				gain += once[s+r.steps] - once[end] + twice[end] - twice[s] - costs.overlap
 			}
-			gain -= costs.duration[min((d+r.steps/2)/r.steps, len(costs.duration)-1)]
 			if gain > best[i] {
 				best[i], from[i] = gain, j
 			}
@@ -63,11 +70,11 @@ func (r *raster) parse(costs parseCosts) []int {
 	}
 	last, most := -1, 0.0
 	for b := 0; b <= r.steps; b++ {
-		most = max(most, sum[min(b, total)])
+		most = max(most, once[min(b, total)])
 	}
-	for i, s := range starts {
-		if g := best[i] + sum[s+r.steps] - sum[s]; g > most {
-			last, most = i, g
+	for i := range starts {
+		if best[i] > most {
+			last, most = i, best[i]
 		}
 	}
 	var out []int
@@ -75,25 +82,40 @@ func (r *raster) parse(costs parseCosts) []int {
 		out = append(out, starts[i])
 	}
 	slices.Reverse(out)
-	return out
+	return out, most
 }
 
-// prominence is the evidence, in nats, by which a turn from unchanged to
-// changed must stand out to be looked at as a tear.
+// sums returns the sums of v before each step, and one frame beyond the end.
+func (r *raster) sums(v []float64) []float64 {
+	total := r.frames * r.steps
+	sum := make([]float64, total+r.steps+1)
+	for i, x := range v {
+		sum[i+1] = sum[i] + x
+	}
+	for i := total + 1; i < len(sum); i++ {
+		sum[i] = sum[total]
+	}
+	return sum
+}
+
+// prominence is the evidence, in nats, by which a turn must stand out to be
+// looked at as a tear.
 const prominence = 4
 
 // candidates returns the steps at which a start is worth trying: the top of
-// every captured frame, and wherever the evidence turns, from unchanged to
-// changed in a frame or from changed to unchanged in the next.
-func (r *raster) candidates(sum []float64) []int {
+// every captured frame, and wherever the evidence turns up in a frame or down
+// in the next.
+func (r *raster) candidates(sums ...[]float64) []int {
 	var out []int
 	turns := make([]int, 0, 16)
 	for n := range r.frames {
 		base := n * r.steps
 		turns = append(turns[:0], 0)
-		turns = valleys(turns, sum[base:base+r.steps+1], 1)
-		if n+1 < r.frames {
-			turns = valleys(turns, sum[base+r.steps:base+2*r.steps+1], -1)
+		for _, sum := range sums {
+			turns = valleys(turns, sum[base:base+r.steps+1], 1)
+			if n+1 < r.frames {
+				turns = valleys(turns, sum[base+r.steps:base+2*r.steps+1], -1)
+			}
 		}
 		slices.Sort(turns)
 		for _, t := range slices.Compact(turns) {
@@ -108,15 +130,13 @@ func (r *raster) candidates(sum []float64) []int {
 // valleys appends the inner positions of sign·v at which it has a minimum that
 // is prominent on both sides.
 func valleys(out []int, v []float64, sign float64) []int {
-	// A zig-zag: follow the curve down until it has come up again by prominence.
+	// A zig-zag: follow the curve down until it has come up again.
 	high, low := sign*v[0], math.Inf(1)
 	at := -1
 	for i := 1; i < len(v); i++ {
 		x := sign * v[i]
 		if at < 0 {
-			if x > high {
-				high = x
-			}
+			high = max(high, x)
 			if high-x >= prominence {
 				at, low = i, x
 			}
@@ -132,3 +152,21 @@ func valleys(out []int, v []float64, sign float64) []int {
 	}
 	return out
 }
+
+// pricesFor returns costs with the prices of tears and of whole starts as often
+// as they occur among starts, and their number.
+func (r *raster) pricesFor(costs parseCosts, starts []int) (parseCosts, int) {
+	torn := 0
+	for _, s := range starts {
+		if s%r.steps != 0 {
+			torn++
+		}
+	}
+	p := (float64(torn) + 0.2) / (float64(len(starts)) + 10)
+	costs.tear = min(tearCost, placeCost-math.Log(p))
+	costs.whole = -math.Log(1 - p)
+	return costs, torn
+}
+
+// placeCost is what a tear costs when all frames are torn: it may be anywhere.
+const placeCost = 3

@@ -174,10 +174,16 @@ func (w *window) scale(out, raw, scratch []float64, linear bool) float64 {
 // A verdict is what a window says of its captured frames.
 type verdict struct {
 	starts []int     // raster steps, in order
+	steps  int       // raster steps a captured frame
+	top    int       // of them above the region
+	rows   int       // rows a step, within the region
 	sure   []float64 // by captured frame: nats by which its decision won
 	llr    []float64 // by step
 	trust  float64
 	gain   float64
+	score  float64
+	torn   int     // starts in mid-picture
+	tears  float64 // nats by which torn frames explain the window better than whole ones
 }
 
 // believed is the least gain of a division into new and repeated frames that
@@ -197,7 +203,8 @@ func (w *window) guesses(costs parseCosts) [][][]bool {
 				w.weigh(b, labels[w.above+b], r.llr)
 			}
 		}
-		out = append(out, w.labelsOf(r.parse(costs)))
+		starts, _ := r.parse(costs)
+		out = append(out, w.labelsOf(starts))
 	}
 	scratch := make([]float64, 0, n)
 	for v := range views {
@@ -251,7 +258,7 @@ func (w *window) settle(labels [][]bool, costs parseCosts) verdict {
 			distances[b] = w.weigh(b, inner[b], r.llr)
 		}
 		v.trust = r.calibrate(inner, distances, w.exact, w.above)
-		starts := r.parse(costs)
+		starts, _ := r.parse(costs)
 		costs.duration = durationCosts(starts, w.steps, len(costs.duration))
 		labels = w.labelsOf(starts)
 		same := slices.Equal(starts, v.starts)
@@ -263,6 +270,11 @@ func (w *window) settle(labels [][]bool, costs parseCosts) verdict {
 	v.llr = r.llr
 	v.sure = w.certainty(r, labels)
 	v.gain = w.gain(labels[w.above : w.above+w.bands])
+	for _, s := range v.starts {
+		if s%w.steps != 0 {
+			v.torn++
+		}
+	}
 	return v
 }
 
@@ -323,7 +335,7 @@ type memory struct {
 }
 
 // decide judges all frames of the window.
-func (w *window) decide(m *memory) verdict {
+func (w *window) decide(m *memory, c *comparer) verdict {
 	costs := parseCosts{
 		// Tears come in bouts: dear at first, cheap once some were seen.
 		tear:     tearCost + math.Log((m.starts+50)/(50*m.torn+m.starts+50)),
@@ -349,14 +361,15 @@ func (w *window) decide(m *memory) verdict {
 			best = v
 		}
 	}
-	v := best
-	m.starts, m.torn = m.starts/2+float64(len(v.starts)), m.torn/2
-	for _, s := range v.starts {
-		if s%w.steps != 0 {
-			m.torn++
+	best.steps, best.top, best.rows = w.steps, w.above, cellSize
+	if r := newRowWindow(w, c); r != nil {
+		if t := r.decide(costs); t.believable() {
+			t.steps, t.top, t.rows = r.steps, r.above, r.group
+			best = t
 		}
 	}
-	return v
+	m.starts, m.torn = m.starts/2+float64(len(best.starts)), m.torn/2+float64(best.torn)
+	return best
 }
 
 // What the parser starts from, in nats: a tear needs the evidence of two
@@ -374,6 +387,9 @@ func (w *window) weigh(b int, fresh []bool, llr []float64) float64 {
 	var best bandModel
 	use, most := 0, 0.0
 	for view := range views {
+		if w.level[view] == nil {
+			continue
+		}
 		x := w.level[view][b]
 		lo, hi := math.Inf(1), math.Inf(-1)
 		for _, v := range x {
@@ -581,37 +597,50 @@ func (w *window) certainty(r *raster, labels [][]bool) []float64 {
 
 // startRow returns the row of the capture at which the frame that began at
 // step s was first shown, 0 at the top.
-func (w *window) startRow(s int, c *comparer) int {
-	n, band := s/w.steps, s%w.steps-w.above
-	if s%w.steps == 0 {
+func (v *verdict) startRow(s int, w *window, c *comparer) int {
+	n, step := s/v.steps, s%v.steps
+	if step == 0 {
 		return 0
 	}
-	// The rows about the band's top vote: below the tear they are new in this
-	// captured frame and unchanged in the next, above it the reverse.
-	from := max(0, (band-1)*cellSize-cellSize/2)
-	to := min(len(w.obs[n].row), (band+1)*cellSize+cellSize/2)
-	if from >= to {
-		return max(1, c.region.Min.Y+band*cellSize)
+	// The rows about the step's top are parted where their changes differ most,
+	// in this captured frame and the next: the parting with the least squares.
+	guess := (step - v.top) * v.rows
+	from, to := max(0, guess-2*v.rows-2), min(len(w.obs[n].row), guess+2*v.rows+2)
+	if to-from < 4 {
+		return min(max(1, c.region.Min.Y+guess), c.size.Y-1)
 	}
-	best, at, sum := 0.0, from, 0.0
-	history := make([]float64, len(w.obs))
+	levels := [2][]float64{make([]float64, to-from), make([]float64, to-from)}
+	near := make([]float64, 0, 2*referenceReach+1)
 	for y := from; y < to; y++ {
-		for i, o := range w.obs {
-			history[i] = float64(o.row[y])
+		near = near[:0]
+		for i := max(0, n-referenceReach); i < min(len(w.obs), n+referenceReach+1); i++ {
+			near = append(near, float64(w.obs[i].row[y]))
 		}
-		low, high := quantile(history, 0.1), quantile(history, 0.8)
-		unit := 0.02*high + 1e-6
-		mid := (math.Log2(low+unit) + math.Log2(high+unit)) / 2
-		vote := func(o *observation) float64 {
-			return min(max(math.Log2(float64(o.row[y])+unit)-mid, -2), 2)
-		}
-		sum -= vote(w.obs[n])
-		if n+1 < len(w.obs) {
-			sum += vote(w.obs[n+1])
-		}
-		if sum > best {
-			best, at = sum, y+1
+		usual := quantile(near, 0.7)
+		for k := range levels {
+			if n+k < len(w.obs) {
+				levels[k][y-from] = math.Log2(float64(w.obs[n+k].row[y])+0.03*usual+1e-4) - math.Log2(1.03*usual+1e-4)
+			}
 		}
 	}
-	return max(1, c.region.Min.Y+at)
+	best, at := 0.0, guess-from
+	for cut := 1; cut < to-from; cut++ {
+		between := 0.0
+		for _, l := range levels {
+			a, b := mean(l[:cut]), mean(l[cut:])
+			between += (a - b) * (a - b) * float64(cut) * float64(len(l)-cut) / float64(len(l))
+		}
+		if between > best {
+			best, at = between, cut
+		}
+	}
+	return min(max(1, c.region.Min.Y+from+at), c.size.Y-1)
+}
+
+func mean(v []float64) float64 {
+	s := 0.0
+	for _, x := range v {
+		s += x
+	}
+	return s / float64(len(v))
 }

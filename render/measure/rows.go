@@ -1,0 +1,224 @@
+package measure
+
+import (
+	"math"
+	"slices"
+)
+
+// A rowWindow looks at a window's rows for tears, in finer steps than bands,
+// and at how far things moved beside how far they do at other times: it tells
+// rows that show the same frame again from rows one frame on, and those from
+// rows two frames on.
+type rowWindow struct {
+	*window
+	group int // rows a step
+}
+
+// referenceReach is how many captured frames on either side say how far things
+// move at the time, and referenceHop how often that is looked at.
+const (
+	referenceReach = 16
+	referenceHop   = 8
+)
+
+// leastTwice and mostTwice bound the logarithm, base 2, of how much more two
+// frames' motion changes a row than one's: less than 1, since differences grow
+// ever slower with distance.
+const leastTwice, mostTwice = 0.3, 1
+
+// newRowWindow prepares w's rows. It returns nil when they are too few.
+func newRowWindow(w *window, c *comparer) *rowWindow {
+	rows := c.region.Dy()
+	group := min(max(c.size.Y/180*2, 2), cellSize)
+	r := &rowWindow{window: &window{obs: w.obs, exact: w.exact}, group: group}
+	r.bands = rows / group
+	r.above = (c.region.Min.Y + group - 1) / group
+	r.steps = r.above + r.bands + (c.size.Y-c.region.Max.Y+group-1)/group
+	if r.bands < 8 {
+		return nil
+	}
+	n := len(w.obs)
+	r.wholeRaw, r.whole, r.wholeFloor = w.wholeRaw, w.whole, w.wholeFloor
+	r.level[meanView] = make([][]float64, r.bands)
+	r.floor[meanView] = make([]float64, r.bands)
+	sorted := make([]float64, 0, n)
+	for g := range r.bands {
+		x := make([]float64, n)
+		for i, o := range w.obs {
+			for _, v := range o.row[g*group : (g+1)*group] {
+				x[i] += float64(v)
+			}
+			x[i] /= float64(group)
+		}
+		sorted = append(sorted[:0], x...)
+		offset := 0.03*quantile(sorted, 0.8) + 1e-4
+		for i := range x {
+			x[i] = math.Log2(x[i] + offset)
+		}
+		r.level[meanView][g] = relate(x)
+		r.floor[meanView][g] = 0.2
+	}
+	return r
+}
+
+// relate returns x less what is usual around, where "usual" is the middle of
+// those values that are not far below the others.
+func relate(x []float64) []float64 {
+	out := make([]float64, len(x))
+	near := make([]float64, 0, 2*referenceReach+referenceHop)
+	for i := 0; i < len(x); i += referenceHop {
+		end := min(i+referenceHop, len(x))
+		near = append(near[:0], x[max(0, i-referenceReach):min(len(x), end+referenceReach)]...)
+		slices.Sort(near)
+		top := near[len(near)*8/10]
+		k, _ := slices.BinarySearch(near, top-1.5)
+		usual := near[(k+len(near))/2]
+		for j := i; j < end; j++ {
+			out[j] = x[j] - usual
+		}
+	}
+	return out
+}
+
+// decide finds the starts from rows.
+func (r *rowWindow) decide(costs parseCosts) verdict {
+	v := r.settleRows(costs, false)
+	if t := r.settleRows(costs, true); r.streams(t.starts) {
+		v = t
+	}
+	return v
+}
+
+func (r *rowWindow) settleRows(costs parseCosts, twice bool) verdict {
+	labels := r.uniform(false)
+	ras := &raster{frames: len(r.obs), steps: r.steps, llr: make([]float64, len(r.obs)*r.steps), twice: make([]float64, len(r.obs)*r.steps)}
+	// To begin with, what is more than an octave below the usual is unchanged.
+	for g := range r.bands {
+		for i, x := range r.level[meanView][g] {
+			labels[r.above+g][i] = x > -1
+		}
+	}
+	var v verdict
+	for range 4 {
+		if twice {
+			r.twice(labels, ras.twice)
+		}
+		for g := range r.bands {
+			r.weigh(g, labels[r.above+g], ras.llr)
+		}
+		starts, score := ras.parse(costs)
+		labels = r.labelsOf(starts)
+		costs.duration = durationCosts(starts, r.steps, len(costs.duration))
+		costs, v.torn = ras.pricesFor(costs, starts)
+		same := slices.Equal(starts, v.starts)
+		v.starts, v.score = starts, score
+		if same {
+			break
+		}
+	}
+	v.llr = ras.llr
+	v.sure = r.certainty(ras, labels)
+	v.gain = ras.agreement(labels)
+	if v.torn > 0 {
+		// What would be lost if no frame were torn?
+		costs.tear, costs.whole = math.Inf(1), 0
+		_, untorn := ras.parse(costs)
+		v.tears = v.score - untorn
+	}
+	return v
+}
+
+// streams reports whether the starts that come before the change of the start
+// before has run its course follow each other as frames of a game do that is
+// faster than the display, but not twice as fast: one after the other, at an
+// even pace. Things that move faster for a moment do not.
+func (r *rowWindow) streams(starts []int) bool {
+	var gaps []float64
+	even, odd := 0, 0
+	for i := 1; i+1 < len(starts); i++ {
+		d := starts[i] - starts[i-1]
+		if d >= r.steps {
+			continue
+		}
+		gaps = append(gaps, float64(d))
+		if next := starts[i+1] - starts[i]; 2*d >= r.steps && 10*max(d-next, next-d) < 3*r.steps {
+			even++
+		} else {
+			odd++
+		}
+	}
+	return len(gaps) >= 5 && even > 3*odd
+}
+
+// twice writes the evidence for two frames' change rather than one's, by step,
+// among what is labelled changed.
+func (r *rowWindow) twice(labels [][]bool, out []float64) {
+	n := len(r.obs)
+	changed := make([]float64, 0, max(n, r.bands))
+	base := make([]float64, n)
+	for i := range n {
+		changed = changed[:0]
+		for g := range r.bands {
+			if labels[r.above+g][i] {
+				changed = append(changed, r.level[meanView][g][i])
+			}
+		}
+		if len(changed) > 0 {
+			// The whole picture may move faster at times: it is the rows beside
+			// each other in one picture that must differ.
+			base[i] = max(quantile(changed, 0.25), 0)
+		}
+	}
+	for g := range r.bands {
+		changed = changed[:0]
+		for i, x := range r.level[meanView][g] {
+			if labels[r.above+g][i] {
+				changed = append(changed, x-base[i])
+			}
+		}
+		step := float64(leastTwice)
+		if len(changed) > 0 {
+			step = min(max(quantile(changed, 0.92), leastTwice), mostTwice)
+		}
+		for i, x := range r.level[meanView][g] {
+			at := i*r.steps + r.above + g
+			out[at] = 0
+			if labels[r.above+g][i] {
+				out[at] = min(max(step/0.02*(x-base[i]-step/2), -2), 2)
+			}
+		}
+	}
+}
+
+// agreement returns the share of the evidence, weighed by its amount, that
+// fits the labels, in -1 … 1.
+func (r *raster) agreement(labels [][]bool) float64 {
+	var with, all float64
+	for i, v := range r.llr {
+		all += math.Abs(v)
+		if labels[i%r.steps][i/r.steps] {
+			with += v
+		} else {
+			with -= v
+		}
+	}
+	if all == 0 {
+		return 0
+	}
+	return with / all
+}
+
+// believable reports whether a parse with torn frames is to be believed.
+// Encoders leave parts of pictures as they were, which looks like a tear now
+// and then: so either tears are usual, or each stands on strong evidence.
+func (v *verdict) believable() bool {
+	if v.torn == 0 {
+		return false
+	}
+	each := v.tears / float64(v.torn)
+	usual := float64(v.torn) >= usualTears*float64(len(v.starts))
+	return usual && each >= 20 && v.gain >= 0.97 || each >= 60 && v.gain >= 0.985
+}
+
+// usualTears is the share of torn frames from which tears are usual.
+const usualTears = 0.15
