@@ -11,6 +11,7 @@ import (
 	_ "embed"
 	"fmt"
 	"os"
+	"slices"
 	"unicode/utf8"
 
 	"golang.org/x/image/font"
@@ -66,10 +67,10 @@ func New() (*Set, error) {
 }
 
 // With returns a set that prefers the given font (OpenType or TrueType, single
-// or the first of a collection) for regular and bold text, and falls back to
-// the receiver for glyphs it lacks. In the mono styles it only fills in for
-// glyphs they lack. name is used in messages only.
-func (s *Set) With(name string, data []byte) (*Set, error) {
+// or the first of a collection) for the given styles, or for regular and bold
+// text if none is given, and falls back to the receiver for glyphs it lacks. In
+// the other styles it only fills in for glyphs they lack. name is used in messages only.
+func (s *Set) With(name string, data []byte, only ...Style) (*Set, error) {
 	f, err := opentype.Parse(data)
 	if err != nil {
 		c, cerr := opentype.ParseCollection(data)
@@ -80,18 +81,22 @@ func (s *Set) With(name string, data []byte) (*Set, error) {
 			return nil, fmt.Errorf("fonts: %s: first font of the collection: %w", name, err)
 		}
 	}
-	out := new(Set)
-	for _, style := range []Style{Regular, Bold} {
-		out.fonts[style] = append([]*sfnt.Font{f}, s.fonts[style]...)
+	if len(only) == 0 {
+		only = []Style{Regular, Bold}
 	}
-	for _, style := range []Style{Mono, MonoBold} {
-		out.fonts[style] = append(append([]*sfnt.Font(nil), s.fonts[style]...), f)
+	out := new(Set)
+	for style := range styles {
+		if slices.Contains(only, style) {
+			out.fonts[style] = append([]*sfnt.Font{f}, s.fonts[style]...)
+		} else {
+			out.fonts[style] = append(slices.Clone(s.fonts[style]), f)
+		}
 	}
 	return out, nil
 }
 
 // WithFile is With for a font file. A file of more than 64 MiB is refused.
-func (s *Set) WithFile(path string) (*Set, error) {
+func (s *Set) WithFile(path string, only ...Style) (*Set, error) {
 	const limit = 64 << 20
 	info, err := os.Stat(path)
 	if err != nil {
@@ -104,7 +109,7 @@ func (s *Set) WithFile(path string) (*Set, error) {
 	if err != nil {
 		return nil, fmt.Errorf("fonts: %w", err)
 	}
-	return s.With(path, data)
+	return s.With(path, data, only...)
 }
 
 // MissingError tells which rune no font of a set can draw.

@@ -74,7 +74,7 @@ func (p *Project) fingerprint(s *comparison.Scene) (string, error) {
 		}
 		add("log", log)
 	}
-	if path := p.File.Fonts.Text; path != "" {
+	for _, path := range p.fontFiles() {
 		font, err := p.identify.content(path)
 		if err != nil {
 			return "", err
@@ -209,7 +209,9 @@ func (p *Project) describeInputs(s *comparison.Scene) []input {
 			add("pacing "+key, c.Pacing.File)
 		}
 	}
-	add("font", p.File.Fonts.Text)
+	for _, path := range p.fontFiles() {
+		add("font", path)
+	}
 	return list
 }
 

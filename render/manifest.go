@@ -22,6 +22,7 @@ type manifest struct {
 
 	Version int              `json:"version"`
 	Program string           `json:"program"`
+	Title   string           `json:"title,omitempty"` // of the comparison file
 	File    string           `json:"comparison"`
 	SHA256  string           `json:"comparison_sha256"`
 	Scenes  map[string]entry `json:"scenes"`
@@ -39,7 +40,7 @@ type entry struct {
 	Arguments   []string  `json:"ffmpeg_arguments"`
 	Warnings    []string  `json:"warnings,omitempty"`
 
-	comparison, sha256 string
+	title, comparison, sha256 string
 }
 
 // output is the clip as found on disk and as probed.
@@ -97,7 +98,7 @@ func (m *manifest) record(e entry) error {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	m.Scenes[e.ID] = e
-	m.Program, m.File, m.SHA256 = e.Program, e.comparison, e.sha256
+	m.Program, m.Title, m.File, m.SHA256 = e.Program, e.title, e.comparison, e.sha256
 	b, err := encode(m)
 	if err != nil {
 		return fmt.Errorf("render: manifest: %w", err)
@@ -110,7 +111,7 @@ func (p *Project) entry(s *comparison.Scene, mark string, r Result) entry {
 	e := entry{
 		ID: s.ID, Fingerprint: mark, Program: "fairframe " + Version(), Rendered: time.Now().UTC().Truncate(time.Second),
 		Seconds: r.Took.Seconds(), Inputs: p.describeInputs(s), Arguments: r.rendered.Arguments, Warnings: r.Warnings,
-		comparison: filepath.ToSlash(p.File.Path), sha256: p.digest(),
+		title: p.File.Title, comparison: filepath.ToSlash(p.File.Path), sha256: p.digest(),
 	}
 	clip := r.rendered.Clip
 	e.Output = output{File: filepath.Base(r.Out), Bytes: r.Bytes, Width: clip.Size.X, Height: clip.Size.Y, Rate: clip.Rate.String(),

@@ -207,9 +207,25 @@ func (p *Project) fonts() (*fonts.Set, error) {
 		return nil, err
 	}
 	if path := p.File.Fonts.Text; path != "" {
-		return set.WithFile(path)
+		if set, err = set.WithFile(path); err != nil {
+			return nil, err
+		}
+	}
+	if path := p.File.Fonts.Bold; path != "" {
+		return set.WithFile(path, fonts.Bold)
 	}
 	return set, nil
+}
+
+// fontFiles are the user's own fonts.
+func (p *Project) fontFiles() []string {
+	var list []string
+	for _, path := range []string{p.File.Fonts.Text, p.File.Fonts.Bold} {
+		if path != "" {
+			list = append(list, path)
+		}
+	}
+	return list
 }
 
 // sceneCapture is a capture as one scene uses it.

@@ -146,10 +146,7 @@ func (p *Project) inputs(s *comparison.Scene) []string {
 			}
 		}
 	}
-	if p.File.Fonts.Text != "" {
-		list = append(list, p.File.Fonts.Text)
-	}
-	return list
+	return append(list, p.fontFiles()...)
 }
 
 func same(a, b string) bool {

@@ -27,7 +27,7 @@ func (f *File) Canonical(scene *Scene) []byte {
 		Size           image.Point
 		Rate           pacing.Rate
 		Delivery       string
-		Fonts          [3]string
+		Fonts          [2]string
 		ID             string
 		Captures       []capture
 		Length         int64 // ns
@@ -37,7 +37,7 @@ func (f *File) Canonical(scene *Scene) []byte {
 		Summary        int64 // ns
 	}{
 		Size: f.Output.Size, Rate: f.Output.Rate, Delivery: f.Output.Delivery,
-		Fonts: [3]string{f.Fonts.text, f.Fonts.bold, f.Fonts.digits},
+		Fonts: [2]string{f.Fonts.text, f.Fonts.bold},
 		ID:    scene.ID, Length: int64(scene.Length), View: scene.View,
 		Deck: scene.Deck, Caption: scene.Caption, Audio: scene.Audio, Summary: int64(scene.Summary),
 	}

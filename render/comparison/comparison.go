@@ -128,9 +128,9 @@ type Axis struct{ Min, Max float64 }
 // Fonts names the user's own font files; an empty path stands for the
 // embedded face.
 type Fonts struct {
-	Text, Bold, Digits string // paths
+	Text, Bold string // paths
 
-	text, bold, digits string // as written
+	text, bold string // as written
 }
 
 // Scene returns the scene of that id. The error of an id that no scene bears

@@ -53,9 +53,8 @@ type logFormat struct {
 
 type fonts struct {
 	mark
-	Text   path `key:"text" doc:"Font file of the plain text"`
-	Bold   path `key:"bold" doc:"Font file of the bold text"`
-	Digits path `key:"digits" doc:"Font file of the readouts, with digits of one width"`
+	Text path `key:"text" doc:"Font file of the plain text"`
+	Bold path `key:"bold" doc:"Font file of names and numbers; the text font's unless it is set"`
 }
 
 type sceneDocument struct {

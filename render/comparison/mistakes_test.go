@@ -271,7 +271,7 @@ func TestMistakes(t *testing.T) {
 
 		// Fonts and defaults.
 		{"unknown font", "scenes:\n", "fonts: {italic: a.ttf}\nscenes:\n",
-			`c.yaml:19:9: unknown key "italic" -> valid keys here: text, bold, digits`},
+			`c.yaml:19:9: unknown key "italic" -> valid keys here: text, bold`},
 		{"stranger under defaults", "scenes:\n", "defaults: {start: {brich: 1s}, window: {adler: whole}}\nscenes:\n",
 			`c.yaml:19:20: start: no capture "brich" -> did you mean "birch"? captures here: alder, birch` + "\n" +
 				`c.yaml:19:41: window: no capture "adler" -> did you mean "alder"? captures here: alder, birch`},

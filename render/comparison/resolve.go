@@ -41,8 +41,8 @@ func (d *decoder) resolve(doc *document) *File {
 			Rate: doc.Output.Rate.Rate, Delivery: doc.Output.Delivery.or(DeliveryWeb),
 		},
 		Fonts: Fonts{
-			Text: d.join(doc.Fonts.Text), Bold: d.join(doc.Fonts.Bold), Digits: d.join(doc.Fonts.Digits),
-			text: doc.Fonts.Text.string, bold: doc.Fonts.Bold.string, digits: doc.Fonts.Digits.string,
+			Text: d.join(doc.Fonts.Text), Bold: d.join(doc.Fonts.Bold),
+			text: doc.Fonts.Text.string, bold: doc.Fonts.Bold.string,
 		},
 	}}
 	if !doc.Output.Size.present() {

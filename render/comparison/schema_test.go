@@ -64,7 +64,7 @@ func loaded(t *testing.T, text string) any {
 // rich uses every key, and every form of the values that have several.
 const rich = `title: 2024
 output: {folder: clips/here, size: 1080x1920, rate: 60000/1001, delivery: lossless}
-fonts: {text: fonts/a.ttf, bold: fonts/b.ttf, digits: fonts/c.ttf}
+fonts: {text: fonts/a.ttf, bold: fonts/b.ttf}
 captures:
   alder: {video: a.mkv, pacing: a.csv, name: 7, detail: "60 Hz: quality", raster: 1408x792}
   birch_2: {video: b.mkv, pacing: {file: b.txt}}

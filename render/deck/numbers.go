@@ -31,6 +31,7 @@ type field struct {
 	right    fixed.Int26_6
 	baseline fixed.Int26_6
 	ink      ink
+	cell     fixed.Int26_6 // width of any digit
 	cache    map[glyph]*stencil
 }
 
@@ -41,7 +42,12 @@ type glyph struct {
 
 // newField sets numbers in rows of r, their right end at x.
 func newField(f *fonts.Face, x fixed.Int26_6, base fixed.Int26_6, c ink) *field {
-	return &field{face: f, right: x, baseline: base, ink: c, cache: map[glyph]*stencil{}}
+	// A user's own font may have digits of differing widths.
+	cell := fixed.Int26_6(0)
+	for _, digit := range "0123456789" {
+		cell = max(cell, f.Measure(string(digit)))
+	}
+	return &field{face: f, right: x, baseline: base, ink: c, cell: cell, cache: map[glyph]*stencil{}}
 }
 
 func (f *field) draw(p *planes, text string) {
@@ -54,8 +60,12 @@ func (f *field) draw(p *planes, text string) {
 		s, ok := f.cache[g]
 		if !ok {
 			str := string(r)
-			s = newStencil(f.face.Mask(fixed.Point26_6{X: x - f.face.Measure(str), Y: f.baseline}, str))
-			s.advance = f.face.Measure(str)
+			width, advance := f.face.Measure(str), f.face.Measure(str)
+			if r >= '0' && r <= '9' {
+				advance = f.cell
+			}
+			s = newStencil(f.face.Mask(fixed.Point26_6{X: x - (advance+width)/2, Y: f.baseline}, str))
+			s.advance = advance
 			f.cache[g] = s
 		}
 		p.stamp(s, 0, f.ink, all)
