@@ -182,7 +182,10 @@ func (p *Project) Plot(f *SceneFigures, name string) (picture []byte, warnings [
 	} else {
 		picture, err = chart.PNG()
 	}
-	return picture, chart.Warnings(), err
+	if err != nil {
+		return nil, nil, fmt.Errorf("scene %s: %w", s.ID, err)
+	}
+	return picture, chart.Warnings(), nil
 }
 
 // WritePlot writes a plot's picture; it never overwrites an input.
