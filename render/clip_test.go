@@ -31,6 +31,7 @@ func render(t *testing.T, p *Project, id string) Result {
 // 640x720 around the windows' centres, with nothing drawn on them. Compared
 // pixel by pixel with the captures' own pictures.
 func TestPanesFillTheOutput(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	size := image.Pt(1280, 720)
 	barCapture(t, filepath.Join(dir, "alder.mkv"), size, hz60, 12)
@@ -165,6 +166,7 @@ func trace(t *testing.T, frames []pacing.Frame) *pacing.Trace {
 // lossless clip: every pixel, panes and deck, after the same conversion to RGB;
 // and the greys of the bar code with the formula of BT.709.
 func TestPreviewIsTheRenderedFrame(t *testing.T) {
+	t.Parallel()
 	size := image.Pt(640, 360)
 	dir := t.TempDir()
 	barCapture(t, filepath.Join(dir, "alder.mkv"), size, hz60, 60)
