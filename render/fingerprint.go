@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime/debug"
+	"strconv"
 	"sync"
 	"time"
 
@@ -55,11 +56,17 @@ func (p *Project) fingerprint(s *comparison.Scene) (string, error) {
 		return "", err
 	}
 	add("ffmpeg", tool)
-	for _, key := range s.Captures {
+	for i, key := range s.Captures {
 		c, ok := p.File.Capture(key)
 		if !ok {
 			return "", fmt.Errorf("scene %s: no capture %q", s.ID, key)
 		}
+		// Its colour depends on the captures before it in the file, shown or not.
+		style := p.style(key)
+		if style == 0 {
+			style = i + 1
+		}
+		add("style", strconv.Itoa(style))
 		video, err := p.identify.capture(c.Video)
 		if err != nil {
 			return "", fmt.Errorf("capture %s: %w", key, err)
