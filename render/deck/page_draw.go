@@ -74,7 +74,7 @@ func (d *pageDrawing) draw() {
 	notes := d.notes(room)
 	foot := float64(safe.Max.Y) - float64(len(notes))*1.35*em
 	for i, n := range notes {
-		d.out.text(d.small, left0, types.below(d.small, foot+(float64(i)+0.7)*1.35*em), left, n, soft)
+		d.out.text(d.small, left0, types.below(d.small, foot+(float64(i)+0.42)*1.35*em), left, n, soft)
 	}
 	foot -= 0.6 * em
 
