@@ -177,6 +177,7 @@ func (m *Meter) decide(upTo int64) error {
 		return nil
 	}
 	w := newWindow(m.window, m.compare)
+	w.opens = m.first == 1
 	v := w.decide(&m.memory, m.compare)
 	rows := make([]int, 0, 4)
 	for at := 0; m.decided < upTo; m.decided++ {

@@ -18,6 +18,9 @@ type raster struct {
 	frames, steps int       // captured frames in the window; steps a frame
 	llr           []float64 // by step: log likelihood of changed over unchanged
 	twice         []float64 // by step: log likelihood of changed twice over once; nil for unknown
+	// opening says that the window opens the capture: the frame before it began
+	// a whole captured frame before, unless it was torn.
+	opening bool
 }
 
 // parseCosts are the prior costs, in nats, of what the parser may assume.
@@ -47,10 +50,14 @@ func (r *raster) parse(costs parseCosts) ([]int, float64) {
 		alone := once[s+r.steps] - once[s]
 		first := math.Inf(-1)
 		for b := 0; b <= r.steps; b++ {
+			before := 0.0
+			if r.opening && b > 0 {
+				before = costs.tear
+			}
 			if b <= s {
-				first = max(first, once[b]+alone)
+				first = max(first, once[b]+alone-before)
 			} else {
-				first = max(first, once[s+r.steps]+twice[b]-twice[s]-costs.overlap)
+				first = max(first, once[s+r.steps]+twice[b]-twice[s]-costs.overlap-before)
 			}
 		}
 		best[i], from[i] = first-price, -1
@@ -69,8 +76,12 @@ func (r *raster) parse(costs parseCosts) ([]int, float64) {
 		}
 	}
 	last, most := -1, 0.0
-	for b := 0; b <= r.steps; b++ {
-		most = max(most, once[min(b, total)])
+	for b := 1; b <= r.steps; b++ {
+		g := once[min(b, total)]
+		if r.opening {
+			g -= costs.tear
+		}
+		most = max(most, g)
 	}
 	for i := range starts {
 		if best[i] > most {

@@ -12,6 +12,10 @@ import (
 type rowWindow struct {
 	*window
 	group int // rows a step
+	// dips says which groups of rows are at times without change where they
+	// usually have some, and dipping how many do.
+	dips    []bool
+	dipping int
 }
 
 // referenceReach is how many captured frames on either side say how far things
@@ -30,7 +34,7 @@ const leastTwice, mostTwice = 0.3, 1
 func newRowWindow(w *window, c *comparer) *rowWindow {
 	rows := c.region.Dy()
 	group := min(max(c.size.Y/180*2, 2), cellSize)
-	r := &rowWindow{window: &window{obs: w.obs, exact: w.exact}, group: group}
+	r := &rowWindow{window: &window{obs: w.obs, exact: w.exact, opens: w.opens}, group: group}
 	r.bands = rows / group
 	r.above = (c.region.Min.Y + group - 1) / group
 	r.steps = r.above + r.bands + (c.size.Y-c.region.Max.Y+group-1)/group
@@ -41,6 +45,7 @@ func newRowWindow(w *window, c *comparer) *rowWindow {
 	r.wholeRaw, r.whole, r.wholeFloor = w.wholeRaw, w.whole, w.wholeFloor
 	r.level[meanView] = make([][]float64, r.bands)
 	r.floor[meanView] = make([]float64, r.bands)
+	r.dips = make([]bool, r.bands)
 	sorted := make([]float64, 0, n)
 	for g := range r.bands {
 		x := make([]float64, n)
@@ -56,6 +61,15 @@ func newRowWindow(w *window, c *comparer) *rowWindow {
 			x[i] = math.Log2(x[i] + offset)
 		}
 		r.level[meanView][g] = relate(x)
+		dips := 0
+		for _, v := range r.level[meanView][g] {
+			if v < -1 {
+				dips++
+			}
+		}
+		if r.dips[g] = dips >= 2; r.dips[g] {
+			r.dipping++
+		}
 		r.floor[meanView][g] = 0.2
 	}
 	return r
@@ -91,7 +105,7 @@ func (r *rowWindow) decide(costs parseCosts) verdict {
 
 func (r *rowWindow) settleRows(costs parseCosts, twice bool) verdict {
 	labels := r.uniform(false)
-	ras := &raster{frames: len(r.obs), steps: r.steps, llr: make([]float64, len(r.obs)*r.steps), twice: make([]float64, len(r.obs)*r.steps)}
+	ras := &raster{frames: len(r.obs), steps: r.steps, llr: make([]float64, len(r.obs)*r.steps), twice: make([]float64, len(r.obs)*r.steps), opening: r.opens}
 	// To begin with, what is more than an octave below the usual is unchanged.
 	for g := range r.bands {
 		for i, x := range r.level[meanView][g] {
@@ -104,7 +118,19 @@ func (r *rowWindow) settleRows(costs parseCosts, twice bool) verdict {
 			r.twice(labels, ras.twice)
 		}
 		for g := range r.bands {
-			r.weigh(g, labels[r.above+g], ras.llr)
+			if r.dips[g] {
+				r.weigh(g, labels[r.above+g], ras.llr)
+				continue
+			}
+			// Either always changing or never: it cannot tell. Where no other
+			// rows can, the picture is taken to change all the time.
+			v := 0.0
+			if r.dipping*10 < r.bands {
+				v = 0.5
+			}
+			for n := range r.obs {
+				ras.llr[n*r.steps+r.above+g] = v
+			}
 		}
 		starts, score := ras.parse(costs)
 		labels = r.labelsOf(starts)
@@ -215,10 +241,12 @@ func (v *verdict) believable() bool {
 	if v.torn == 0 {
 		return false
 	}
-	each := v.tears / float64(v.torn)
-	usual := float64(v.torn) >= usualTears*float64(len(v.starts))
-	return usual && each >= 20 && v.gain >= 0.97 || each >= 60 && v.gain >= 0.985
+	each, share := v.tears/float64(v.torn), float64(v.torn)/float64(len(v.starts))
+	switch {
+	case share >= 0.6:
+		return each >= 20 && v.gain >= 0.93
+	case share >= 0.15:
+		return each >= 30 && v.gain >= 0.97
+	}
+	return each >= 60 && v.gain >= 0.985
 }
-
-// usualTears is the share of torn frames from which tears are usual.
-const usualTears = 0.15

@@ -61,7 +61,7 @@ func newTexture(rng *rand.Rand) *texture {
 	const n = 256
 	t := &texture{n: n, data: make([]float64, n*n)}
 	total := 0.0
-	for step, amp := 64, 1.0; step >= 2; step, amp = step/2, amp*0.62 {
+	for step, amp := 64, 1.0; step >= 1; step, amp = step/2, amp*0.7 {
 		m := n / step
 		grid := make([]float64, m*m)
 		for i := range grid {

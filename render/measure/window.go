@@ -16,9 +16,10 @@ type observation struct {
 // A window is a stretch of captured frames that is decided together.
 type window struct {
 	obs   []*observation
-	steps int // bands of a whole captured frame
-	bands int // of the region
-	above int // bands over it
+	steps int  // bands of a whole captured frame
+	bands int  // of the region
+	opens bool // the window opens the capture
+	above int  // bands over it
 	exact bool
 	// raw[view][band] is each frame's difference in levels a pixel, and
 	// level[view][band] the same on a scale on which noise and motion spread
@@ -195,7 +196,7 @@ const believed = 0.1
 func (w *window) guesses(costs parseCosts) [][][]bool {
 	var out [][][]bool
 	n := len(w.obs)
-	r := &raster{frames: n, steps: w.steps, llr: make([]float64, n*w.steps)}
+	r := &raster{frames: n, steps: w.steps, llr: make([]float64, n*w.steps), opening: w.opens}
 	labels := w.uniform(false)
 	if clear := w.bandLabels(labels[w.above : w.above+w.bands]); clear != nil {
 		for b := range w.bands {
@@ -249,7 +250,7 @@ func (w *window) uniform(fresh bool) [][]bool {
 // settle fits models to labels and labels to models in turn, until they agree.
 func (w *window) settle(labels [][]bool, costs parseCosts) verdict {
 	n := len(w.obs)
-	r := &raster{frames: n, steps: w.steps, llr: make([]float64, n*w.steps)}
+	r := &raster{frames: n, steps: w.steps, llr: make([]float64, n*w.steps), opening: w.opens}
 	distances := make([]float64, w.bands)
 	var v verdict
 	for range 6 {
@@ -357,13 +358,18 @@ func (w *window) decide(m *memory, c *comparer) verdict {
 	}
 	if best.gain < believed {
 		// One kind of frame only.
-		if v := w.settle(w.uniform(!w.unchanging()), costs); true {
-			best = v
+		best = w.settle(w.uniform(!w.unchanging()), costs)
+		if w.noisy() {
+			// Differences that are mostly noise hide slow motion and its pauses.
+			for i := range best.sure {
+				best.sure[i] = min(best.sure[i], 0)
+			}
 		}
 	}
 	best.steps, best.top, best.rows = w.steps, w.above, cellSize
 	if r := newRowWindow(w, c); r != nil {
-		if t := r.decide(costs); t.believable() {
+		t := r.decide(costs)
+		if t.believable() {
 			t.steps, t.top, t.rows = r.steps, r.above, r.group
 			best = t
 		}
@@ -563,6 +569,26 @@ func (w *window) unchanging() bool {
 		return true
 	}
 	return far < 1.25*near && near < 0.35*level
+}
+
+// noisy reports whether most of the differences between frames is noise: it is
+// in all parts of the picture, and averages out over a cell.
+func (w *window) noisy() bool {
+	var near, level float64
+	for i, o := range w.obs {
+		near += o.near
+		level += w.wholeRaw[meanView][i]
+	}
+	if level == 0 {
+		return false
+	}
+	level /= float64(len(w.obs))
+	near /= float64(len(w.obs))
+	usual := make([]float64, w.bands)
+	for b := range usual {
+		usual[b] = quantile(slices.Clone(w.raw[meanView][b]), 0.5)
+	}
+	return near < 0.35*level && quantile(usual, 0.1) > 0.3*level
 }
 
 func (w *window) labelsOf(starts []int) [][]bool {
