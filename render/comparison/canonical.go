@@ -20,6 +20,8 @@ func (f *File) Canonical(scene *Scene) []byte {
 		Log               string
 		Format            pacing.Format
 		Measure           bool
+		Region            image.Rectangle
+		Ignore            []image.Rectangle
 		Start             string
 		Window            Window
 	}
@@ -45,7 +47,7 @@ func (f *File) Canonical(scene *Scene) []byte {
 		c, _ := f.Capture(key)
 		form.Captures = append(form.Captures, capture{
 			Key: key, Name: c.Name, Detail: c.Detail, Raster: c.Raster, Video: c.video,
-			Log: c.Pacing.file, Format: c.Pacing.Format, Measure: c.Pacing.Measure,
+			Log: c.Pacing.file, Format: c.Pacing.Format, Measure: c.Pacing.Measure, Region: c.Pacing.Region, Ignore: c.Pacing.Ignore,
 			Start: scene.Start[key].canonical(), Window: scene.Window[key],
 		})
 	}

@@ -55,9 +55,11 @@ type Capture struct {
 // Source says where the pacing of a capture comes from. The zero Source says
 // nothing, which Parse lets pass only for captures whose scenes draw no deck.
 type Source struct {
-	File    string        // path of a pacing log
-	Format  pacing.Format // how to read it; zero for the tool's own format
-	Measure bool          // to be worked out from the pictures; not yet accepted in a file
+	File    string            // path of a pacing log
+	Format  pacing.Format     // how to read it; zero for the tool's own format
+	Measure bool              // to be worked out from the pictures
+	Region  image.Rectangle   // of the pictures that are measured; empty: the whole picture
+	Ignore  []image.Rectangle // parts of it that do not count
 
 	file string // as written
 }

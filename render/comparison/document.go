@@ -39,7 +39,7 @@ type capture struct {
 	Detail text   `key:"detail" max:"80" doc:"Second text on the name tab"`
 	Raster size   `key:"raster" min:"16" max:"16384" doc:"Resolution the machine renders at, as the reviewer states it"`
 	Video  path   `key:"video" need:"true" doc:"Path of the recording, relative to this file"`
-	Pacing source `key:"pacing" doc:"Path of a pacing log, or how to read one; needed wherever a deck is drawn"`
+	Pacing source `key:"pacing" doc:"Path of a pacing log, how to read one, or measure to work it out from the pictures; needed wherever a deck is drawn"`
 }
 
 type logFormat struct {
@@ -49,6 +49,13 @@ type logFormat struct {
 	Means  word `key:"means" words:"frame-time time-stamp new-frame" doc:"What the column's values are; needed with column"`
 	Unit   word `key:"unit" words:"s ms us ns" doc:"The values' unit; ms for frame-time and s for time-stamp unless set"`
 	Starts span `key:"starts" min:"-24h" max:"24h" default:"0s" doc:"Capture time of the log's own zero"`
+}
+
+// measureKeys say which part of the pictures decides what was a new frame.
+type measureKeys struct {
+	mark
+	Region box       `key:"region" doc:"What counts, as [x, y, width, height] in pixels of the capture; the whole picture unless set"`
+	Ignore list[box] `key:"ignore" min:"1" max:"32" doc:"What does not count, such as a display that moves at another rate than the game"`
 }
 
 type fonts struct {

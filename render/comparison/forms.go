@@ -123,17 +123,34 @@ func (v *window) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag
 	return d.into(&v.windowKeys, n, name, "")
 }
 
-// source is the path of a pacing log, or a mapping that says how to read one.
+// source is the path of a pacing log, a mapping that says how to read one, the
+// word measure, or a mapping that says what of the pictures to measure.
 type source struct {
 	mark
 	logFormat
+	measure  bool
+	measured measureKeys
+}
+
+// measures tells a mapping that is about measuring from one about a log.
+func measures(n *yaml.Node) bool {
+	for i := 0; i < len(n.Content); i += 2 {
+		if key := n.Content[i].Value; key == "region" || key == "ignore" {
+			return true
+		}
+	}
+	return false
 }
 
 func (v *source) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) bool {
-	const hint = "name a pacing log, such as captures/alder.csv"
+	const hint = "name a pacing log, such as captures/alder.csv, or write measure"
 	switch {
 	case n.Kind == yaml.ScalarNode && n.Value == "measure":
-		return d.fail(n, hint, "%s: \"measure\" does nothing yet, a pacing log is needed", name)
+		v.measure = true
+		return true
+	case n.Kind == yaml.MappingNode && measures(n):
+		v.measure = true
+		return d.into(&v.measured, n, name, "")
 	case n.Kind == yaml.ScalarNode:
 		return d.into(&v.File, n, name, "")
 	case n.Kind != yaml.MappingNode:

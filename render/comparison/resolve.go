@@ -103,10 +103,15 @@ func (r *resolver) capture(e *entry[capture]) {
 	// The words in the tags are pacing's own; a test holds them together.
 	format.Means, _ = pacing.ParseMeaning(c.Pacing.Means.string)
 	format.Unit, _ = pacing.ParseUnit(c.Pacing.Unit.string)
+	var ignore []image.Rectangle
+	for _, b := range c.Pacing.measured.Ignore.items {
+		ignore = append(ignore, b.Rectangle)
+	}
 	r.f.Captures = append(r.f.Captures, Capture{
 		Key: e.key, Name: or(c.Name.string, e.key), Detail: c.Detail.string, Raster: c.Raster.Point,
 		Video: r.join(c.Video), video: c.Video.string,
-		Pacing: Source{File: r.join(c.Pacing.File), file: c.Pacing.File.string, Format: format},
+		Pacing: Source{File: r.join(c.Pacing.File), file: c.Pacing.File.string, Format: format,
+			Measure: c.Pacing.measure, Region: c.Pacing.measured.Region.Rectangle, Ignore: ignore},
 	})
 }
 
@@ -333,7 +338,7 @@ func (r *resolver) logs(s *Scene, name string) {
 	for i := range r.doc.Captures.entries {
 		e := &r.doc.Captures.entries[i]
 		if slices.Contains(s.Captures, e.key) && !e.value.Pacing.present() && e.value.present() {
-			r.failAt(e.at, "add pacing: with the path of a pacing log, or "+without, "captures.%s: no pacing, which the %s of %s needs", e.key, needs, name)
+			r.failAt(e.at, "add pacing: with the path of a pacing log or with measure, or "+without, "captures.%s: no pacing, which the %s of %s needs", e.key, needs, name)
 		}
 	}
 }

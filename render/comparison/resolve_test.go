@@ -39,7 +39,7 @@ func TestParseEveryKey(t *testing.T) {
 	} {
 		want.video = string("abcde"[i]) + ".mkv"
 		want.Video = filepath.Join("reviews", want.video)
-		if f.Captures[i] != want {
+		if !reflect.DeepEqual(f.Captures[i], want) {
 			t.Errorf("capture %d is %+v, want %+v", i, f.Captures[i], want)
 		}
 		if want.Pacing.Given() != (want.Key != "elm") {
@@ -148,7 +148,7 @@ func TestDefaults(t *testing.T) {
 func TestSummaryNeedsLogs(t *testing.T) {
 	text := strings.Replace(fmt.Sprintf(short, "", ", start: 0s, length: 1s, deck: {place: none}, summary: 4s"), ", pacing: a.csv", "", 1)
 	_, err := Parse("c.yaml", []byte(text))
-	const want = `c.yaml:3:3: captures.alder: no pacing, which the summary of scene "lake" needs -> add pacing: with the path of a pacing log, or leave summary: away`
+	const want = `c.yaml:3:3: captures.alder: no pacing, which the summary of scene "lake" needs -> add pacing: with the path of a pacing log or with measure, or leave summary: away`
 	if err == nil || told(err) != want {
 		t.Errorf("%v, want %s", err, want)
 	}
@@ -408,6 +408,24 @@ func TestWordsOfPacing(t *testing.T) {
 	for _, w := range words(tagOf[logFormat]("Unit")) {
 		if _, err := pacing.ParseUnit(w); err != nil {
 			t.Error(err)
+		}
+	}
+}
+
+func TestMeasuredPacing(t *testing.T) {
+	for text, want := range map[string]Source{
+		"measure":                     {Measure: true},
+		"{region: [0, 8, 1920, 900]}": {Measure: true, Region: image.Rect(0, 8, 1920, 908)},
+		"{ignore: [[1, 2, 3, 4], [5, 6, 7, 8]]}": {Measure: true,
+			Ignore: []image.Rectangle{image.Rect(1, 2, 4, 6), image.Rect(5, 6, 12, 14)}},
+	} {
+		f := parse(t, strings.Replace(designed, "pacing: captures/alder.csv", "pacing: "+text, 1))
+		if got := f.Captures[0].Pacing; !reflect.DeepEqual(got, want) || !got.Given() {
+			t.Errorf("%s: %+v, want %+v", text, got, want)
+		}
+		plain := parse(t, designed)
+		if bytes.Equal(f.Canonical(&f.Scenes[0]), plain.Canonical(&plain.Scenes[0])) {
+			t.Errorf("%s: the fingerprint does not tell it from a log", text)
 		}
 	}
 }

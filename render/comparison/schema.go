@@ -132,6 +132,11 @@ func (point) schema(*generator, reflect.StructTag) object { return two("1") }
 
 func (axis) schema(_ *generator, tag reflect.StructTag) object { return two(tag.Get("max")) }
 
+func (box) schema(*generator, reflect.StructTag) object {
+	item := object{"type": "integer", "minimum": 0, "maximum": maxBox}
+	return object{"type": "array", "items": item, "minItems": 4, "maxItems": 4}
+}
+
 // two returns the schema of a list of two numbers from 0 to most.
 func two(most string) object {
 	limit, _ := parseRatio(most)
@@ -182,7 +187,8 @@ func (window) schema(g *generator, _ reflect.StructTag) object {
 
 func (source) schema(g *generator, _ reflect.StructTag) object {
 	return object{"anyOf": []any{
-		object{"type": "string", "minLength": 1, "not": object{"const": "measure"}},
+		object{"type": "string", "minLength": 1},
 		g.of(reflect.TypeFor[logFormat](), ""),
+		g.of(reflect.TypeFor[measureKeys](), ""),
 	}}
 }

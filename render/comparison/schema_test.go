@@ -138,7 +138,7 @@ func TestSchemaRefuses(t *testing.T) {
 		{"rate: 60   ", "rate: 241 ", "at '/output/rate': maximum: got 241, want 240"},
 		{"delivery: web", "delivery: wbe", "at '/output/delivery': value must be one of 'web', 'lossless'"},
 		{"    video: captures/birch.mkv\n", "", "at '/captures/birch': missing property 'video'"},
-		{"pacing: captures/alder.csv", "pacing: measure", "at '/captures/alder/pacing'"},
+		{"pacing: captures/alder.csv", "pacing: {region: [0, 0, 9]}", "at '/captures/alder/pacing'"},
 		{"means: frame-time", "means: frametime", "at '/captures/birch/pacing'"},
 		{"  birch:\n", "  mix:\n", "invalid propertyName 'mix'"},
 		{"[alder, birch]", "[alder]", "at '/scenes/0/captures': minItems: got 1, want 2"},

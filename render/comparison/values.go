@@ -317,6 +317,39 @@ func (v *axis) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag
 	return true
 }
 
+// box is a rectangle of the capture: a list of x, y, width and height.
+type box struct {
+	mark
+	image.Rectangle
+}
+
+// maxBox bounds a box's numbers: no capture is larger.
+const maxBox = 1 << 14
+
+func (v *box) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) bool {
+	const expected = "[x, y, width, height] in pixels of the capture"
+	if n.Kind != yaml.SequenceNode {
+		return d.fail(n, "", "%s: expected %s, found %s", name, expected, found(n))
+	}
+	if len(n.Content) != 4 {
+		return d.fail(n, "", "%s: expected %s, found a list of %d", name, expected, len(n.Content))
+	}
+	var r [4]int
+	for i, item := range n.Content {
+		s, ok := d.scalar(item, name, "a whole number")
+		if !ok {
+			return false
+		}
+		num, err := strconv.Atoi(s)
+		if err != nil || num < 0 || num > maxBox || i >= 2 && num == 0 {
+			return d.fail(item, "", "%s: %s is no %s", name, quote(s), [...]string{"x", "y", "width", "height"}[i])
+		}
+		r[i] = num
+	}
+	v.Rectangle = image.Rect(r[0], r[1], r[0]+r[2], r[1]+r[3])
+	return true
+}
+
 // two reads a list of two numbers.
 func (d *decoder) two(n *yaml.Node, name, expected string, r []Ratio) bool {
 	if n.Kind != yaml.SequenceNode {

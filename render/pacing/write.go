@@ -13,47 +13,62 @@ import (
 // the nanosecond. The comments come first, as lines that begin with "#"; the
 // column note is written only if a frame is still or doubtful.
 func WriteLog(w io.Writer, comments []string, frames []Frame) error {
-	out := bufio.NewWriter(w)
-	for _, c := range comments {
-		for _, line := range strings.FieldsFunc(c, func(r rune) bool { return r == '\n' || r == '\r' }) {
-			fmt.Fprintf(out, "# %s\n", line)
-		}
-	}
 	notes := false
 	for _, f := range frames {
-		notes = notes || f.Kind == Still || f.Doubtful
+		notes = notes || f.noted()
 	}
-	out.WriteString("time_s,frame_time_ms,tear")
-	if notes {
-		out.WriteString(",note")
-	}
+	out := bufio.NewWriter(w)
+	out.Write(AppendHeader(nil, comments, notes))
 	var b []byte
 	for _, f := range frames {
-		b = append(b[:0], '\n')
-		b = appendDecimal(b, f.Begin, 9)
-		b = append(b, ',')
-		b = appendDecimal(b, f.Time, 6)
-		b = append(b, ',')
-		b = strconv.AppendInt(b, int64(f.Tear), 10)
-		if notes {
-			b = append(b, ',')
-			if f.Kind == Still {
-				b = append(b, Still.String()...)
-			}
-			if f.Doubtful {
-				if f.Kind == Still {
-					b = append(b, ' ')
-				}
-				b = append(b, "doubtful"...)
-			}
-		}
+		b = AppendRow(b[:0], f, notes)
 		out.Write(b)
 	}
-	out.WriteByte('\n')
 	if err := out.Flush(); err != nil { // bufio keeps the first error
 		return fmt.Errorf("pacing: write log: %w", err)
 	}
 	return nil
+}
+
+// noted reports whether a frame has something to say in the column note.
+func (f Frame) noted() bool { return f.Kind == Still || f.Doubtful }
+
+// AppendHeader appends the beginning of the tool's own log: the comments and
+// the line that names the columns, with or without the column note. Together
+// with AppendRow it serves logs that are too long to be held in memory.
+func AppendHeader(b []byte, comments []string, notes bool) []byte {
+	for _, c := range comments {
+		for _, line := range strings.FieldsFunc(c, func(r rune) bool { return r == '\n' || r == '\r' }) {
+			b = fmt.Appendf(b, "# %s\n", line)
+		}
+	}
+	b = append(b, "time_s,frame_time_ms,tear"...)
+	if notes {
+		b = append(b, ",note"...)
+	}
+	return append(b, '\n')
+}
+
+// AppendRow appends a frame's row of the tool's own log.
+func AppendRow(b []byte, f Frame, notes bool) []byte {
+	b = appendDecimal(b, f.Begin, 9)
+	b = append(b, ',')
+	b = appendDecimal(b, f.Time, 6)
+	b = append(b, ',')
+	b = strconv.AppendInt(b, int64(f.Tear), 10)
+	if notes {
+		b = append(b, ',')
+		if f.Kind == Still {
+			b = append(b, Still.String()...)
+		}
+		if f.Doubtful {
+			if f.Kind == Still {
+				b = append(b, ' ')
+			}
+			b = append(b, "doubtful"...)
+		}
+	}
+	return append(b, '\n')
 }
 
 // appendDecimal appends d in units of 10^decimals ns, with that many decimals.
