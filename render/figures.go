@@ -75,7 +75,7 @@ func (p *Project) Figures(ctx context.Context, s *comparison.Scene) (*SceneFigur
 			return nil, &Error{Msg: fmt.Sprintf("scene %s: capture %s has no pacing, of which the figures tell", s.ID, c.Key),
 				Hint: "add pacing: with the path of a pacing log"}
 		}
-		if traces[i], err = p.trace(c, s, plan); err != nil {
+		if traces[i], err = p.trace(ctx, c, s, plan); err != nil {
 			return nil, fmt.Errorf("scene %s: %w", s.ID, err)
 		}
 	}

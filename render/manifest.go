@@ -3,6 +3,7 @@ package render
 import (
 	"encoding/json"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"sync"
@@ -127,12 +128,17 @@ func (p *Project) entry(s *comparison.Scene, mark string, r Result) entry {
 
 // writeFile writes a file that appears under its name only when it is complete.
 func writeFile(path string, b []byte) error {
+	return writeStream(path, func(w io.Writer) error { _, err := w.Write(b); return err })
+}
+
+// writeStream is writeFile for what is too long to be held in memory.
+func writeStream(path string, write func(io.Writer) error) error {
 	f, err := os.CreateTemp(filepath.Dir(path), ".fairframe.*.part")
 	if err != nil {
 		return &Error{Msg: fmt.Sprintf("cannot write beside %s: %v", path, pathless(err)), Hint: "choose a folder that exists and that you may write to"}
 	}
 	defer os.Remove(f.Name())
-	_, err = f.Write(b)
+	err = write(f)
 	if cerr := f.Close(); err == nil {
 		err = cerr
 	}

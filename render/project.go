@@ -30,10 +30,14 @@ import (
 type Project struct {
 	File  *comparison.File
 	Tools *media.Tools
+	// Measuring, if set, is told when a capture is about to be measured, and
+	// returns who is told of the progress and of the end.
+	Measuring func(capture string) (progress Progress, ended func())
 
-	identify identities
-	mu       sync.Mutex
-	probes   map[string]*probe
+	identify  identities
+	measuring measurements
+	mu        sync.Mutex
+	probes    map[string]*probe
 }
 
 type probe struct {
@@ -132,7 +136,7 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 	}
 	if s.Deck.Place != comparison.DeckNone || s.Summary > 0 {
 		for i, c := range captures {
-			if shown[i].Trace, err = p.trace(c, s, plan); err != nil {
+			if shown[i].Trace, err = p.trace(ctx, c, s, plan); err != nil {
 				return nil, err
 			}
 		}
@@ -264,15 +268,22 @@ func (p *Project) captures(ctx context.Context, s *comparison.Scene) ([]sceneCap
 }
 
 // trace reads the stretch of a capture's pacing log that the deck shows.
-func (p *Project) trace(c sceneCapture, s *comparison.Scene, plan *Plan) (*pacing.Trace, error) {
-	file, err := os.Open(c.Pacing.File)
+func (p *Project) trace(ctx context.Context, c sceneCapture, s *comparison.Scene, plan *Plan) (*pacing.Trace, error) {
+	log := c.Pacing.File
+	if c.Pacing.Measure {
+		var err error
+		if log, err = p.measured(ctx, c.Capture); err != nil {
+			return nil, err
+		}
+	}
+	file, err := os.Open(log)
 	if err != nil {
 		return nil, &Error{Msg: fmt.Sprintf("capture %s: pacing log cannot be read: %v", c.Key, pathless(err)), Hint: "check the path after pacing:"}
 	}
 	defer file.Close()
 	before := max(s.Deck.RateWindow, s.Deck.TreadSpan) + time.Second
 	end := c.start + s.Length
-	trace, warnings, err := pacing.ReadTrace(file, c.Pacing.File, c.Pacing.Format, c.probed.Rate, c.start-before, end)
+	trace, warnings, err := pacing.ReadTrace(file, log, c.Pacing.Format, c.probed.Rate, c.start-before, end)
 	if err != nil {
 		return nil, fmt.Errorf("capture %s: %w", c.Key, err)
 	}
@@ -285,7 +296,7 @@ func (p *Project) trace(c sceneCapture, s *comparison.Scene, plan *Plan) (*pacin
 	if trace.Begin() >= end || trace.End() <= c.start {
 		return nil, &Error{
 			Msg: fmt.Sprintf("capture %s: the pacing log %s covers %.2f s to %.2f s, the scene shows %.2f s to %.2f s",
-				c.Key, filepath.Base(c.Pacing.File), trace.Begin().Seconds(), trace.End().Seconds(), c.start.Seconds(), end.Seconds()),
+				c.Key, filepath.Base(log), trace.Begin().Seconds(), trace.End().Seconds(), c.start.Seconds(), end.Seconds()),
 			Hint: "times in a log count from the capture's first frame; starts: shifts a log that counts from elsewhere",
 		}
 	}

@@ -33,7 +33,7 @@ type command struct {
 
 // commands are listed in the order in which a newcomer meets them.
 func commands() []command {
-	return []command{demoCommand(), renderCommand(), previewCommand(), batchCommand(), figuresCommand()}
+	return []command{demoCommand(), renderCommand(), previewCommand(), batchCommand(), measureCommand(), figuresCommand()}
 }
 
 // env is what every command works with.
@@ -199,7 +199,15 @@ func (e *env) open(path string) (*render.Project, error) {
 	if err != nil {
 		return nil, err
 	}
-	return render.Open(path, t)
+	p, err := render.Open(path, t)
+	if err != nil {
+		return nil, err
+	}
+	p.Measuring = func(capture string) (render.Progress, func()) {
+		bar := e.progress("measuring "+capture, "frames")
+		return func(done, total int64) { bar.update("", done, total) }, bar.done
+	}
+	return p, nil
 }
 
 // quoteAll makes arguments that a POSIX shell reads back as they are.

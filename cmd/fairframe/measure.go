@@ -1,0 +1,173 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"image"
+	"io"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"fairframe/render"
+	"fairframe/render/comparison"
+	"fairframe/render/pacing"
+)
+
+func measureCommand() command {
+	return command{
+		name: "measure", operands: "CAPTURE [-o LOG.csv]", short: "works out the pacing of a capture from its pictures",
+		long: `Decides for each captured frame whether it is new, repeated or torn, and writes a
+pacing log: time_s, frame_time_ms and tear, the capture row from which a torn
+frame was first shown. How much pictures of the same frame differ is estimated
+from the capture itself. Where the evidence is weak a row's note says doubtful.
+A picture that does not change for half a second or more (a menu, a pause, a
+loading screen) cannot be told from a dropped frame: it is noted as still and
+enters no figure.
+
+--region and --ignore take x,y,width,height in pixels of the capture. Leave out
+what moves at another rate than the game, such as a display of speed.`,
+		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
+			out := flags.StringP("output", "o", "", "the log's `NAME` (default: CAPTURE.pacing.csv beside the capture)")
+			from := flags.String("from", "", "start at this `TIME` of the capture (default: its beginning)")
+			to := flags.String("to", "", "stop at this `TIME` of the capture (default: its end)")
+			region := flags.String("region", "", "what counts: `x,y,w,h` (default: the whole picture)")
+			ignore := flags.StringArray("ignore", nil, "what does not count: `x,y,w,h`; may be given several times")
+			format := flags.String("format", "text", "of the summary: text or json")
+			return func(ctx context.Context, e *env, args []string) error {
+				capture, err := oneFile(args, "capture")
+				if err != nil {
+					return err
+				}
+				if *format != "text" && *format != "json" {
+					return usagef("the formats are: text, json", "unknown format %q", *format)
+				}
+				t, err := e.tools()
+				if err != nil {
+					return err
+				}
+				var o render.MeasureOptions
+				if *region != "" {
+					if o.Settings.Region, err = parseBox("--region", *region); err != nil {
+						return err
+					}
+				}
+				for _, s := range *ignore {
+					r, err := parseBox("--ignore", s)
+					if err != nil {
+						return err
+					}
+					o.Settings.Ignore = append(o.Settings.Ignore, r)
+				}
+				if *from != "" || *to != "" {
+					// Times in frames and timecodes count at the capture's rate.
+					c, err := t.Probe(ctx, capture)
+					if err != nil {
+						return err
+					}
+					if o.From, err = captureTime("--from", *from, c.Rate); err != nil {
+						return err
+					}
+					if o.To, err = captureTime("--to", *to, c.Rate); err != nil {
+						return err
+					}
+					if o.To > 0 && o.To <= o.From {
+						return usagef("", "nothing lies between --from %s and --to %s", *from, *to)
+					}
+				}
+				log := *out
+				if log == "" {
+					log = render.LogOf(capture)
+				}
+				began := time.Now()
+				bar := e.progress("measure", "frames")
+				m, err := render.Measure(ctx, t, capture, log, o, func(done, total int64) { bar.update("", done, total) })
+				bar.done()
+				if err != nil {
+					return err
+				}
+				for _, w := range m.Summary.Warnings {
+					line(e.stderr, "warning", w.Error())
+				}
+				if *format == "json" {
+					return writeMeasureJSON(e.stdout, m)
+				}
+				return writeMeasureText(e.stdout, m, time.Since(began))
+			}
+		},
+	}
+}
+
+// captureTime reads a time of a capture; "" is 0.
+func captureTime(flag, s string, r pacing.Rate) (time.Duration, error) {
+	if s == "" {
+		return 0, nil
+	}
+	t, err := comparison.ParseTime(s)
+	if err != nil {
+		return 0, fmt.Errorf("%s: %w", flag, err)
+	}
+	return t.At(r)
+}
+
+// parseBox reads x,y,w,h.
+func parseBox(flag, s string) (image.Rectangle, error) {
+	var x, y, w, h int
+	var rest string
+	n, _ := fmt.Sscanf(s+" .", "%d,%d,%d,%d %s", &x, &y, &w, &h, &rest)
+	if n != 5 || rest != "." || x < 0 || y < 0 || w <= 0 || h <= 0 {
+		return image.Rectangle{}, usagef("write it like 0,0,1920,900: left, top, width, height in pixels", "%s %q is no rectangle", flag, s)
+	}
+	return image.Rect(x, y, x+w, y+h), nil
+}
+
+func writeMeasureText(w io.Writer, m render.Measured, took time.Duration) error {
+	s, c := m.Summary, m.Capture
+	seconds := c.Rate.TimeOf(s.Captured)
+	fmt.Fprintf(w, "%s\n", m.Log)
+	fmt.Fprintf(w, "  captured    %d frames at %s Hz, %.2f s\n", s.Captured, c.Rate, seconds.Seconds())
+	fmt.Fprintf(w, "  new         %d\n", s.New)
+	fmt.Fprintf(w, "  repeated    %d\n", s.Repeated)
+	fmt.Fprintf(w, "  torn        %d frames of the game began in mid-picture\n", s.Torn)
+	fmt.Fprintf(w, "  still       %.2f s in %d stretches\n", s.Still.Seconds(), s.Stills)
+	fmt.Fprintf(w, "  doubtful    %d of %d frames of the game\n", s.Doubtful, s.Frames)
+	if seen := seconds - s.Still; seen > 0 {
+		fmt.Fprintf(w, "  mean rate   %.2f fps while not still\n", float64(s.Frames)/seen.Seconds())
+	}
+	_, err := fmt.Fprintf(w, "  measured in %.1f s\n", took.Seconds())
+	return err
+}
+
+// measureJSON is the shape of measure --format json, version 1.
+type measureJSON struct {
+	Version  int      `json:"version"`
+	Log      string   `json:"log"`
+	Capture  string   `json:"capture"`
+	Width    int      `json:"width"`
+	Height   int      `json:"height"`
+	Rate     string   `json:"rate"`     // captured frames a second, a whole number or a fraction
+	Captured int64    `json:"captured"` // captured frames
+	New      int64    `json:"new"`      // captured frames in which a frame of the game began
+	Repeated int64    `json:"repeated"`
+	Frames   int64    `json:"frames"`   // frames of the game
+	Torn     int64    `json:"torn"`     // of these, those that began in mid-picture
+	Doubtful int64    `json:"doubtful"` // of these, those whose evidence was weak
+	Still    float64  `json:"still_s"`
+	Stills   int64    `json:"still_stretches"`
+	Noise    float64  `json:"noise"`  // mean difference between pictures of one frame, grey levels a pixel
+	Motion   float64  `json:"motion"` // the same to a new frame
+	Warnings []string `json:"warnings,omitempty"`
+}
+
+func writeMeasureJSON(w io.Writer, m render.Measured) error {
+	s, c := m.Summary, m.Capture
+	doc := measureJSON{Version: 1, Log: m.Log, Capture: c.Path, Width: c.Size.X, Height: c.Size.Y, Rate: c.Rate.String(), Captured: s.Captured,
+		New: s.New, Repeated: s.Repeated, Frames: s.Frames, Torn: s.Torn, Doubtful: s.Doubtful, Still: s.Still.Seconds(), Stills: s.Stills, Noise: s.Noise, Motion: s.Motion}
+	for _, warning := range s.Warnings {
+		doc.Warnings = append(doc.Warnings, warning.Error())
+	}
+	enc := json.NewEncoder(w)
+	enc.SetIndent("", "  ")
+	return enc.Encode(doc)
+}

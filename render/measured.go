@@ -1,0 +1,205 @@
+package render
+
+import (
+	"bufio"
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"time"
+
+	"fairframe/render/comparison"
+	"fairframe/render/measure"
+	"fairframe/render/media"
+	"fairframe/render/pacing"
+)
+
+// MeasureOptions say what of a capture is measured. The zero value is all of it.
+type MeasureOptions struct {
+	Settings measure.Settings
+	From, To time.Duration // capture time; To 0: the capture's end
+	comments []string      // more lines for the log's head
+}
+
+// Measured is what a measurement found.
+type Measured struct {
+	Log     string // path of the pacing log that was written
+	Capture media.Capture
+	Summary measure.Summary
+}
+
+// LogOf returns where the log of a measured capture is kept: beside the
+// capture, as NAME.pacing.csv.
+func LogOf(capture string) string {
+	return strings.TrimSuffix(capture, filepath.Ext(capture)) + ".pacing.csv"
+}
+
+// Measure works out the pacing of a capture from its pictures and writes it as a
+// pacing log, which appears under its name only when it is complete. Memory does
+// not grow with the capture. progress is told captured frames done, of how many
+// (0: the capture does not say).
+func Measure(ctx context.Context, tools *media.Tools, path, log string, o MeasureOptions, progress Progress) (m Measured, err error) {
+	if same(path, log) {
+		return m, &Error{Msg: fmt.Sprintf("the log %s is the capture itself", log), Hint: "choose another name with -o"}
+	}
+	m.Log = log
+	if m.Capture, err = tools.Probe(ctx, path); err != nil {
+		return m, err
+	}
+	rows, err := os.CreateTemp(filepath.Dir(log), ".fairframe.*.part")
+	if err != nil {
+		return m, &Error{Msg: fmt.Sprintf("cannot write beside %s: %v", log, pathless(err)), Hint: "choose another place for the log with -o"}
+	}
+	defer os.Remove(rows.Name())
+	defer rows.Close()
+	// What heads the log is known only at its end, so the rows wait in a file.
+	out := bufio.NewWriterSize(rows, 1<<16)
+	var buf []byte
+	notes := false
+	total := m.Capture.Frames
+	if o.To > 0 {
+		total = m.Capture.Rate.FramesIn(o.To) - m.Capture.Rate.FrameAt(o.From)
+	}
+	m.Summary, err = measure.Capture(ctx, tools, m.Capture, o.Settings, o.From, o.To, func(f pacing.Frame) error {
+		notes = notes || f.Kind == pacing.Still || f.Doubtful
+		buf = pacing.AppendRow(buf[:0], f, true)
+		_, err := out.Write(buf)
+		return err
+	}, func(done int64) {
+		if progress != nil {
+			progress(done, max(done, total))
+		}
+	})
+	if err == nil {
+		err = out.Flush()
+	}
+	if err != nil {
+		return m, err
+	}
+	if _, err := rows.Seek(0, io.SeekStart); err != nil {
+		return m, fmt.Errorf("render: %w", err)
+	}
+	return m, writeStream(log, func(w io.Writer) error { return m.writeLog(w, rows, notes, o) })
+}
+
+// writeLog writes the head and then the rows, without their empty last column
+// when no row has a note.
+func (m *Measured) writeLog(w io.Writer, rows io.Reader, notes bool, o MeasureOptions) error {
+	s := m.Summary
+	c := m.Capture
+	comments := append([]string{
+		"pacing measured from pictures by fairframe " + Version(),
+		fmt.Sprintf("capture: %s, %dx%d, %s frames a second", filepath.Base(c.Path), c.Size.X, c.Size.Y, c.Rate),
+		"method: neighbouring pictures compared by rows and cells; noise estimated from the capture itself, decided over time",
+		fmt.Sprintf("noise: %.3f grey levels between pictures of one frame; motion: %.3f to a new frame; between them: %.3f on average", s.Noise, s.Motion, s.Threshold),
+		fmt.Sprintf("frames: %d captured, %d new, %d repeated, %d torn, %d doubtful; still for %.3f s", s.Captured, s.New, s.Repeated, s.Torn, s.Doubtful, s.Still.Seconds()),
+		"tear: the capture row from which a frame was first shown",
+	}, o.describe()...)
+	if _, err := w.Write(pacing.AppendHeader(nil, append(comments, o.comments...), notes)); err != nil {
+		return err
+	}
+	lines := bufio.NewScanner(rows)
+	out := bufio.NewWriterSize(w, 1<<16)
+	for lines.Scan() {
+		row := lines.Text()
+		if !notes {
+			row = strings.TrimSuffix(row, ",")
+		}
+		out.WriteString(row)
+		out.WriteByte('\n')
+	}
+	if err := lines.Err(); err != nil {
+		return err
+	}
+	return out.Flush()
+}
+
+// describe says what was measured, where it is not the whole capture.
+func (o MeasureOptions) describe() []string {
+	var list []string
+	if r := o.Settings.Region; !r.Empty() {
+		list = append(list, fmt.Sprintf("region: %d,%d,%d,%d", r.Min.X, r.Min.Y, r.Dx(), r.Dy()))
+	}
+	for _, r := range o.Settings.Ignore {
+		list = append(list, fmt.Sprintf("ignored: %d,%d,%d,%d", r.Min.X, r.Min.Y, r.Dx(), r.Dy()))
+	}
+	if o.From > 0 || o.To > 0 {
+		to := "the end"
+		if o.To > 0 {
+			to = fmt.Sprintf("%.3f s", o.To.Seconds())
+		}
+		list = append(list, fmt.Sprintf("part: from %.3f s to %s", o.From.Seconds(), to))
+	}
+	return list
+}
+
+// measurements keeps captures from being measured twice at once.
+type measurements struct {
+	mu  sync.Mutex
+	one map[string]*sync.Mutex
+}
+
+func (m *measurements) lock(path string) (unlock func()) {
+	m.mu.Lock()
+	if m.one == nil {
+		m.one = map[string]*sync.Mutex{}
+	}
+	l := m.one[path]
+	if l == nil {
+		l = &sync.Mutex{}
+		m.one[path] = l
+	}
+	m.mu.Unlock()
+	l.Lock()
+	return l.Unlock
+}
+
+// madeFrom begins the comment line that says what a kept log was made from.
+const madeFrom = "made from: "
+
+// measured returns the path of a capture's measured log. A log that is there is
+// used again while the capture and the settings are those it was made from.
+func (p *Project) measured(ctx context.Context, c *comparison.Capture) (string, error) {
+	defer p.measuring.lock(c.Video)()
+	identity, err := p.identify.capture(c.Video)
+	if err != nil {
+		return "", err
+	}
+	settings, err := json.Marshal(struct{ Region, Ignore any }{c.Pacing.Region, c.Pacing.Ignore})
+	if err != nil {
+		return "", fmt.Errorf("render: %w", err)
+	}
+	mark := madeFrom + identity + " " + string(settings) + " " + Version()
+	log := LogOf(c.Video)
+	if f, err := os.Open(log); err == nil {
+		comments, err := pacing.Comments(f)
+		f.Close()
+		if err == nil {
+			kept := false
+			for _, line := range comments {
+				if line == mark {
+					return log, nil
+				}
+				kept = kept || strings.HasPrefix(line, madeFrom)
+			}
+			if !kept {
+				return "", &Error{Msg: fmt.Sprintf("capture %s: %s would be overwritten, and this program did not keep it there", c.Key, log),
+					Hint: "name it after pacing: to use it, or move it away"}
+			}
+		}
+	}
+	var progress Progress
+	if p.Measuring != nil {
+		var ended func()
+		progress, ended = p.Measuring(c.Key)
+		defer ended()
+	}
+	_, err = Measure(ctx, p.Tools, c.Video, log, MeasureOptions{
+		Settings: measure.Settings{Region: c.Pacing.Region, Ignore: c.Pacing.Ignore}, comments: []string{mark},
+	}, progress)
+	return log, err
+}
