@@ -194,7 +194,7 @@ func (p *Project) addDeck(plan *Plan, screen layout.Screen, shown []deck.Capture
 	s, d := plan.Scene, plan.Scene.Deck
 	drawn, err := deck.New(deck.Settings{
 		Screen: screen, Captures: shown, Caption: s.Caption, Rate: plan.Clip.Rate, Frames: int(plan.Clip.Frames),
-		RateWindow: d.RateWindow, TreadSpan: d.TreadSpan,
+		RateWindow: d.RateWindow, TreadSpan: d.TreadSpan, Refresh: refreshOf(plan.Clip),
 		RateAxis: deck.Axis(d.RateAxis), TimeAxis: deck.Axis(d.TimeAxis), Fonts: set,
 	})
 	if err != nil {
@@ -203,6 +203,19 @@ func (p *Project) addDeck(plan *Plan, screen layout.Screen, shown []deck.Capture
 	plan.warn(drawn.Warnings()...)
 	plan.Clip.Strip = &media.Strip{Area: screen.Strip, PixFmt: drawn.PixFmt(), Bytes: drawn.FrameBytes(), Draw: drawn.Draw}
 	return nil
+}
+
+// refreshOf takes the fastest capture's rate for the display's refresh: a
+// capture records what a display would show, one frame a refresh (common
+// practice).
+func refreshOf(c *media.Clip) pacing.Rate {
+	most := c.Legs[0].Capture.Rate
+	for _, l := range c.Legs[1:] {
+		if l.Capture.Rate.Hz() > most.Hz() {
+			most = l.Capture.Rate
+		}
+	}
+	return most
 }
 
 func (p *Project) fonts() (*fonts.Set, error) {
