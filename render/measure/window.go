@@ -113,18 +113,20 @@ func (w *window) isExact() bool {
 	return zeros > 0 && smalls*50 <= zeros
 }
 
-// repeats counts the frames without any difference, and those whose difference
-// is small beside that of the frames around.
+// repeats counts the frames without any difference between frames with some,
+// and those whose difference is small beside that of frames on either side.
 func repeats(e []float64) (zero, small int) {
 	for n := 1; n+1 < len(e); n++ {
-		around := 0.0
-		for m := max(0, n-3); m <= min(len(e)-1, n+3); m++ {
-			around = max(around, e[m])
+		before, after := 0.0, 0.0
+		for k := 1; k <= 3; k++ {
+			before, after = max(before, e[max(0, n-k)]), max(after, e[min(len(e)-1, n+k)])
 		}
 		switch {
-		case e[n] == 0 && around > 0:
+		case e[n] == 0 && max(before, after) > 0:
 			zero++
-		case e[n] < around/8:
+		case e[n] == 0:
+		case e[n] < min(before, after)/8, e[n] < max(before, after)/50:
+			// The first frame after a pause goes far, but not that far.
 			small++
 		}
 	}
@@ -190,6 +192,118 @@ type verdict struct {
 // believed is the least gain of a division into new and repeated frames that
 // is taken for real, in nats a frame; see bestSplit.
 const believed = 0.1
+
+// mostSame is the greatest difference that frames called repeated may have
+// beside frames called new, unless it is noise: what an encoder does to a
+// repeated frame is less than half of a motion that it lets through.
+const mostSame = 0.5
+
+// mostDrift is how much more than from frame to frame a picture may change over
+// lag frames that are all called repeated. Noise has 1, and what an encoder
+// gains by and by is at most the root of lag.
+const mostDrift = 3
+
+// possible reports whether the frames that starts leave unchanged can be so: if
+// they differ hardly less than the others, it must be by noise; no small thing
+// may move in them; and the picture must not drift away in them.
+func (w *window) possible(starts []int) bool {
+	labels := w.labelsOf(starts)
+	var sum, count [views][2]float64
+	for b := range w.bands {
+		for i, fresh := range labels[w.above+b] {
+			k := 0
+			if fresh {
+				k = 1
+			}
+			for v := range views {
+				sum[v][k] += w.raw[v][b][i]
+				count[v][k]++
+			}
+		}
+	}
+	small := false
+	for v := range views {
+		small = small || sum[v][0]*count[v][1] <= mostSame*sum[v][1]*count[v][0]
+	}
+	var near, level, drift, steps float64
+	var peaks [2][]float64
+	run := 0
+	for i, o := range w.obs {
+		if labels[w.above][i] || labels[w.above+w.bands-1][i] {
+			run = 0
+			peaks[1] = append(peaks[1], w.wholeRaw[peakView][i])
+			continue
+		}
+		peaks[0] = append(peaks[0], w.wholeRaw[peakView][i])
+		near += o.near
+		level += w.wholeRaw[meanView][i]
+		if run++; run >= lag {
+			drift += o.far
+			steps += o.near
+		}
+	}
+	if len(peaks[0]) == 0 {
+		return small
+	}
+	level /= float64(len(peaks[0]))
+	near /= float64(len(peaks[0]))
+	if drift > mostDrift*steps && run+len(peaks[0]) > lag {
+		return false
+	}
+	if len(peaks[1]) > 0 {
+		if p := quantile(peaks[0], 0.5); p > mostSame*quantile(peaks[1], 0.5) && p > 2+1.5*level {
+			return false
+		}
+	}
+	return small || near < whiteness*level && w.quietest() > 0.3*level
+}
+
+// whiteness is the part of the differences that is left in the means of cells
+// up to which they are noise. White noise leaves 1/8, and an encoder smooths
+// noise; things that move leave more.
+const whiteness = 0.35
+
+// flat is the verdict on frames of one kind: all repeated, or all new but for
+// those that hardly change.
+func (w *window) flat() verdict {
+	n := len(w.obs)
+	v := verdict{sure: make([]float64, n)}
+	still := w.unchanging()
+	var usual [views]float64
+	for k := range views {
+		usual[k] = quantile(slices.Clone(w.wholeRaw[k]), 0.5)
+	}
+	for i := range n {
+		// How far below the usual the frame is, in the view where it is least so.
+		ratio := 0.0
+		for k := range views {
+			if usual[k] > 0 {
+				ratio = max(ratio, w.wholeRaw[k][i]/usual[k])
+			}
+		}
+		v.sure[i] = 2 * weak
+		if still {
+			continue
+		}
+		if ratio >= 1./8 {
+			v.starts = append(v.starts, i*w.steps)
+		}
+		if ratio > 1./16 && ratio < 1./3 {
+			v.sure[i] = 0
+		}
+	}
+	return v
+}
+
+// quietest returns the difference, in levels, that the quietest tenth of the
+// bands has at least at most times.
+func (w *window) quietest() float64 {
+	usual := make([]float64, w.bands)
+	for b := range usual {
+		usual[b] = quantile(slices.Clone(w.raw[meanView][b]), 0.5)
+	}
+	return quantile(usual, 0.1)
+}
 
 // guesses returns first labellings to start from. None need be right; the best
 // that any leads to is taken.
@@ -348,7 +462,7 @@ func (w *window) decide(m *memory, c *comparer) verdict {
 	for _, linear := range []bool{true, false} {
 		w.rescale(linear)
 		for _, labels := range w.guesses(costs) {
-			if v := w.settle(labels, costs); v.gain > best.gain {
+			if v := w.settle(labels, costs); v.gain > best.gain && w.possible(v.starts) {
 				best = v
 			}
 		}
@@ -358,7 +472,7 @@ func (w *window) decide(m *memory, c *comparer) verdict {
 	}
 	if best.gain < believed {
 		// One kind of frame only.
-		best = w.settle(w.uniform(!w.unchanging()), costs)
+		best = w.flat()
 		if w.noisy() {
 			// Differences that are mostly noise hide slow motion and its pauses.
 			for i := range best.sure {
@@ -568,7 +682,9 @@ func (w *window) unchanging() bool {
 	if level == 0 {
 		return true
 	}
-	return far < 1.25*near && near < 0.35*level
+	// A small thing that moves hardly shows in the whole.
+	small := quantile(slices.Clone(w.wholeRaw[peakView]), 0.5)
+	return far < 1.25*near && near < whiteness*level && small < 3*max(level/float64(len(w.obs)), 1)
 }
 
 // noisy reports whether most of the differences between frames is noise: it is
@@ -582,13 +698,7 @@ func (w *window) noisy() bool {
 	if level == 0 {
 		return false
 	}
-	level /= float64(len(w.obs))
-	near /= float64(len(w.obs))
-	usual := make([]float64, w.bands)
-	for b := range usual {
-		usual[b] = quantile(slices.Clone(w.raw[meanView][b]), 0.5)
-	}
-	return near < 0.35*level && quantile(usual, 0.1) > 0.3*level
+	return near < whiteness*level && w.quietest() > 0.3*level/float64(len(w.obs))
 }
 
 func (w *window) labelsOf(starts []int) [][]bool {
