@@ -298,7 +298,8 @@ func (p *Project) trace(ctx context.Context, c sceneCapture, s *comparison.Scene
 	end := c.start + s.Length
 	trace, warnings, err := pacing.ReadTrace(file, log, c.Pacing.Format, c.probed.Rate, c.start-before, end)
 	if err != nil {
-		return nil, fmt.Errorf("capture %s: %w", c.Key, err)
+		return nil, &Error{Msg: fmt.Sprintf("capture %s: %v", c.Key, err),
+			Hint: "look at what pacing: says of the log; its times count from the capture's first frame, starts: shifts a log that counts from elsewhere"}
 	}
 	for _, w := range warnings {
 		if w.Problem == pacing.BeginsLate && trace.Begin() <= c.start+pacing.Slack {
