@@ -49,7 +49,7 @@ func (r *raster) parse(costs parseCosts) ([]int, float64) {
 		// its change wherever that fits best.
 		alone := once[s+r.steps] - once[s]
 		first := math.Inf(-1)
-		for b := 0; b <= r.steps; b++ {
+		for b := 0; b < r.steps; b++ {
 			before := 0.0
 			if r.opening && b > 0 {
 				before = costs.tear
@@ -76,7 +76,7 @@ func (r *raster) parse(costs parseCosts) ([]int, float64) {
 		}
 	}
 	last, most := -1, 0.0
-	for b := 1; b <= r.steps; b++ {
+	for b := 1; b < r.steps; b++ {
 		g := once[min(b, total)]
 		if r.opening {
 			g -= costs.tear

@@ -255,7 +255,25 @@ func (w *window) possible(starts []int) bool {
 			return false
 		}
 	}
-	return small || near < whiteness*level && w.quietest() > 0.3*level
+	white := near < whiteness*level && w.quietest() > 0.3*level
+	if white {
+		// Noise is of one size. If the frames called repeated are of two, the
+		// greater are new ones.
+		var same []float64
+		for i := range w.obs {
+			if !labels[w.above][i] && !labels[w.above+w.bands-1][i] {
+				same = append(same, math.Log2(w.wholeRaw[meanView][i]+1e-3))
+			}
+		}
+		sorted := slices.Clone(same)
+		slices.Sort(sorted)
+		if floor := sorted[len(sorted)/20]; floor > sorted[len(sorted)/2]-0.5 {
+			if s := bestSplit(same, nil, 0.01); s.gain > 2*bimodal && s.high-s.low > 0.05 {
+				return false
+			}
+		}
+	}
+	return small || white
 }
 
 // whiteness is the part of the differences that is left in the means of cells
@@ -293,6 +311,43 @@ func (w *window) flat() verdict {
 		}
 	}
 	return v
+}
+
+// alone is how many unchanged captured frames on either side make a frame one
+// that came out of nothing.
+const alone = 5
+
+// withoutPops returns v's starts without those that are an encoder's doing: in
+// a picture that stands still, a key frame codes all of it anew. Such a change
+// is alone, is spread evenly, and is no greater than what frames usually are,
+// while a frame that ends a pause has more to catch up with. They are doubtful.
+func (w *window) withoutPops(v *verdict) []int {
+	if w.exact || v.torn > 0 || len(v.starts) == 0 {
+		return v.starts
+	}
+	changes := make([]float64, 0, len(v.starts))
+	for _, s := range v.starts {
+		changes = append(changes, w.wholeRaw[meanView][s/w.steps])
+	}
+	usual := quantile(changes, 0.5)
+	out := make([]int, 0, len(v.starts))
+	for i, s := range v.starts {
+		n := s / w.steps
+		before, after := n, len(w.obs)-1-n
+		if i > 0 {
+			before = n - v.starts[i-1]/w.steps - 1
+		}
+		if i+1 < len(v.starts) {
+			after = v.starts[i+1]/w.steps - n - 1
+		}
+		change, peak := w.wholeRaw[meanView][n], w.wholeRaw[peakView][n]
+		if before >= alone && after >= alone && change <= 1.2*usual && peak < 4*change {
+			v.sure[n] = 0
+			continue
+		}
+		out = append(out, s)
+	}
+	return out
 }
 
 // quietest returns the difference, in levels, that the quietest tenth of the
@@ -488,6 +543,7 @@ func (w *window) decide(m *memory, c *comparer) verdict {
 			best = t
 		}
 	}
+	best.starts = w.withoutPops(&best)
 	m.starts, m.torn = m.starts/2+float64(len(best.starts)), m.torn/2+float64(best.torn)
 	return best
 }
