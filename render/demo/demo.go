@@ -112,7 +112,12 @@ func (o Options) leg() time.Duration {
 // Files of an earlier demo are replaced as long as its comparison.yaml is
 // unchanged. Any other file of a name that is needed is kept, and the error is
 // a *KeptError.
-func Write(ctx context.Context, tools *media.Tools, dir string, o Options) (r Result, err error) {
+func Write(ctx context.Context, tools *media.Tools, dir string, o Options) (Result, error) {
+	return write(ctx, tools, dir, o, newWorld)
+}
+
+// write is Write with the world from build, which takes newWorld's arguments.
+func write(ctx context.Context, tools *media.Tools, dir string, o Options, build func(uint64, uint) *world) (r Result, err error) {
 	o, err = o.complete()
 	if err != nil {
 		return Result{}, err
@@ -138,7 +143,7 @@ func Write(ctx context.Context, tools *media.Tools, dir string, o Options) (r Re
 
 	m := maker{ctx: ctx, tools: tools, o: o, temp: temp, leg: o.leg()}
 	m.total = len(all) * int(captureRate().FramesIn(o.Length))
-	if err := m.prepare(all); err != nil {
+	if err := m.prepare(all, build); err != nil {
 		return Result{}, err
 	}
 	for i := range all {
@@ -225,7 +230,7 @@ type maker struct {
 }
 
 // prepare builds what all captures share.
-func (m *maker) prepare(all []machine) error {
+func (m *maker) prepare(all []machine, build func(uint64, uint) *world) error {
 	if err := m.ctx.Err(); err != nil {
 		return err
 	}
@@ -233,7 +238,7 @@ func (m *maker) prepare(all []machine) error {
 	if m.o.Size.X < 1000 {
 		bits = 9
 	}
-	m.world = newWorld(m.o.Seed, bits)
+	m.world = build(m.o.Seed, bits)
 	var last time.Duration
 	for i := range all {
 		last = max(last, m.lead(&all[i]))

@@ -12,8 +12,29 @@ import (
 	"fairframe/render/pacing"
 )
 
+// built keeps the worlds that tests built, because building takes longer than
+// the small pictures of them.
+var built struct {
+	sync.Mutex
+	worlds map[uint64]*world
+}
+
+// worldOf is newWorld, but builds each world once.
+func worldOf(seed uint64, bits uint) *world {
+	built.Lock()
+	defer built.Unlock()
+	key := seed<<8 | uint64(bits)
+	if built.worlds[key] == nil {
+		if built.worlds == nil {
+			built.worlds = map[uint64]*world{}
+		}
+		built.worlds[key] = newWorld(seed, bits)
+	}
+	return built.worlds[key]
+}
+
 // smallWorld is a world for the tests that only look at it.
-var smallWorld = sync.OnceValue(func() *world { return newWorld(1, 9) })
+func smallWorld() *world { return worldOf(3, 9) }
 
 func tools(t *testing.T) *media.Tools {
 	t.Helper()
@@ -24,11 +45,11 @@ func tools(t *testing.T) *media.Tools {
 	return tools
 }
 
-// write makes a demo in a folder of the test.
-func write(t *testing.T, o Options) (string, Result) {
+// demoOf makes a demo in a folder of the test.
+func demoOf(t *testing.T, o Options) (string, Result) {
 	t.Helper()
 	dir := t.TempDir()
-	r, err := Write(context.Background(), tools(t), dir, o)
+	r, err := write(context.Background(), tools(t), dir, o, worldOf)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -40,7 +61,7 @@ func write(t *testing.T, o Options) (string, Result) {
 func lossless(t *testing.T) []film {
 	t.Helper()
 	losslessOnce.Do(func() {
-		_, r := write(t, Options{Length: 2 * time.Second, Seed: 3, Size: image.Pt(256, 144), Lossless: true})
+		_, r := demoOf(t, Options{Length: 2 * time.Second, Seed: 3, Size: image.Pt(256, 144), Lossless: true})
 		for _, c := range r.Captures {
 			losslessFilms = append(losslessFilms, decode(t, c))
 		}

@@ -38,7 +38,7 @@ func TestWAV(t *testing.T) {
 
 // The encoded sounds are the same sound, set apart by the captures' leads.
 func TestSoundsAreSetApartByTheLeads(t *testing.T) {
-	_, r := write(t, Options{Length: 3 * time.Second, Seed: 3, Size: image128, CRF: 40})
+	_, r := demoOf(t, Options{Length: 3 * time.Second, Seed: 3, Size: image128, CRF: 40})
 	var mono [][]float64
 	for _, c := range r.Captures {
 		// What counts is the audio's place against the first captured frame.
