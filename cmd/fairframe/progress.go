@@ -36,11 +36,13 @@ func (e *env) progress(label, unit string) *progress {
 	p := &progress{w: e.stderr, label: label, unit: unit, quiet: e.quiet, parts: map[string]part{}, began: time.Now()}
 	p.told = p.began
 	if f, ok := e.stderr.(*os.File); ok && !e.quiet && term.IsTerminal(int(f.Fd())) {
-		p.bar = progressbar.NewOptions64(-1,
+		// Of a bar without a length the library draws a spinner, from a goroutine
+		// that never ends and draws over what follows; so it has one from the start.
+		p.bar = progressbar.NewOptions64(1,
 			progressbar.OptionSetWriter(e.stderr), progressbar.OptionSetDescription(label),
 			progressbar.OptionShowCount(), progressbar.OptionShowIts(), progressbar.OptionSetItsString(unit),
 			progressbar.OptionThrottle(100*time.Millisecond), progressbar.OptionFullWidth(),
-			progressbar.OptionSetPredictTime(true), progressbar.OptionClearOnFinish())
+			progressbar.OptionSetPredictTime(true), progressbar.OptionSetElapsedTime(true), progressbar.OptionClearOnFinish())
 	}
 	return p
 }
@@ -59,6 +61,7 @@ func (p *progress) update(name string, done, total int64) {
 		sum.total += one.total
 	}
 	if p.bar != nil {
+		sum.total = max(sum.total, 1) // 0: not known
 		if sum.total != p.bar.GetMax64() {
 			p.bar.ChangeMax64(sum.total)
 		}
