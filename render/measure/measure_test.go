@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"image"
 	"math"
-	"math/rand/v2"
-	"os"
 	"slices"
 	"testing"
 
@@ -121,22 +119,4 @@ func (m measured) score(f *fixture) score {
 func (s score) String() string {
 	return fmt.Sprintf("%5d decisions %4d wrong (%4d not marked doubtful) %4d doubtful frames; %3d tears %3d missed %3d invented",
 		s.decisions, s.wrong, s.sure, s.doubtful, s.torn, s.missed, s.invented)
-}
-
-func TestTears(t *testing.T) {
-	for _, e := range []encoding{ffv1, x264(12, 60), x264(23, 30)} {
-		for seed := uint64(1); seed <= 2; seed++ {
-			for _, mean := range []float64{1.15, 1.35, 2.2} {
-				rng := rand.New(rand.NewPCG(seed, 9))
-				f := &fixture{w: 320, h: 184, frames: 240, src: newSource(sourceKinds[seed%2*7], 150, seed), seed: seed}
-				f.starts = torn(rng, f.frames, f.h, mean, 0.02*float64(seed))
-				m := measureFile(t, f.encode(t, e), f.w, f.h, Settings{})
-				t.Logf("%s seed %d mean %g: %v", e.name, seed, mean, m.score(f))
-				if os.Getenv("TEARLOG") != "" {
-					t.Log(f.starts)
-					t.Log(m.starts(f.h))
-				}
-			}
-		}
-	}
 }

@@ -106,10 +106,13 @@ func (r *rowWindow) decide(costs parseCosts) verdict {
 func (r *rowWindow) settleRows(costs parseCosts, twice bool) verdict {
 	labels := r.uniform(false)
 	ras := &raster{frames: len(r.obs), steps: r.steps, llr: make([]float64, len(r.obs)*r.steps), twice: make([]float64, len(r.obs)*r.steps), opening: r.opens}
-	// To begin with, what is more than an octave below the usual is unchanged.
+	// To begin with, what is nearer to the quietest than to the usual, and more
+	// than an octave below that, is unchanged.
 	for g := range r.bands {
-		for i, x := range r.level[meanView][g] {
-			labels[r.above+g][i] = x > -1
+		x := r.level[meanView][g]
+		limit := min(-1, quantile(slices.Clone(x), 0.05)/2)
+		for i, v := range x {
+			labels[r.above+g][i] = v > limit
 		}
 	}
 	var v verdict

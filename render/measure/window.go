@@ -225,13 +225,15 @@ func (w *window) possible(starts []int) bool {
 	for v := range views {
 		small = small || sum[v][0]*count[v][1] <= mostSame*sum[v][1]*count[v][0]
 	}
-	var near, level, drift, steps float64
+	var near, level, drift, steps, fresh float64
+	drifting := 0
 	var peaks [2][]float64
 	run := 0
 	for i, o := range w.obs {
 		if labels[w.above][i] || labels[w.above+w.bands-1][i] {
 			run = 0
 			peaks[1] = append(peaks[1], w.wholeRaw[peakView][i])
+			fresh += o.near
 			continue
 		}
 		peaks[0] = append(peaks[0], w.wholeRaw[peakView][i])
@@ -240,6 +242,7 @@ func (w *window) possible(starts []int) bool {
 		if run++; run >= lag {
 			drift += o.far
 			steps += o.near
+			drifting++
 		}
 	}
 	if len(peaks[0]) == 0 {
@@ -247,7 +250,8 @@ func (w *window) possible(starts []int) bool {
 	}
 	level /= float64(len(peaks[0]))
 	near /= float64(len(peaks[0]))
-	if drift > mostDrift*steps && run+len(peaks[0]) > lag {
+	// A drift that counts takes the picture some way to where a new frame does.
+	if drift > mostDrift*steps && drift*float64(len(peaks[1])) > 0.5*fresh*float64(drifting) {
 		return false
 	}
 	if len(peaks[1]) > 0 {
