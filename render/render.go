@@ -111,30 +111,6 @@ func (p *Project) checkName(out string) error {
 	return nil
 }
 
-// Preview renders the output frame that is on screen at a scene time, the very
-// frame that Render encodes, as a PNG picture. It returns the frame's number.
-func (p *Project) Preview(ctx context.Context, id string, at comparison.Time) (png []byte, frame int64, warnings []string, err error) {
-	s, err := p.File.Scene(id)
-	if err != nil {
-		return nil, 0, nil, err
-	}
-	t, err := at.At(p.File.Output.Rate)
-	if err != nil {
-		return nil, 0, nil, err
-	}
-	plan, err := p.Plan(ctx, s)
-	if err != nil {
-		return nil, 0, nil, err
-	}
-	k := plan.Clip.Rate.FrameAt(t)
-	if k < 0 || k >= plan.Clip.Total() {
-		return nil, 0, nil, &Error{Msg: fmt.Sprintf("scene %s has no picture at %s; it is %.2f s long (%d frames)", s.ID, at, plan.Clip.Rate.TimeOf(plan.Clip.Total()).Seconds(), plan.Clip.Total()),
-			Hint: "--at counts from the scene's start"}
-	}
-	png, err = p.Tools.Still(ctx, plan.Clip, k)
-	return png, k, plan.Warnings, err
-}
-
 // inputs are the files that a scene is made from.
 func (p *Project) inputs(s *comparison.Scene) []string {
 	list := []string{p.File.Path}
@@ -156,27 +132,4 @@ func same(a, b string) bool {
 	x, errX := os.Stat(a)
 	y, errY := os.Stat(b)
 	return errX == nil && errY == nil && os.SameFile(x, y)
-}
-
-// PreviewName is where a preview goes unless the user says otherwise.
-func (p *Project) PreviewName(id string, frame int64) string {
-	return filepath.Join(p.File.Output.Folder, fmt.Sprintf("%s-f%05d.png", id, frame))
-}
-
-// WritePreview writes a preview's picture, and makes the output folder if it is
-// to lie there.
-func (p *Project) WritePreview(name string, png []byte) error {
-	if filepath.Dir(name) == filepath.Clean(p.File.Output.Folder) {
-		if err := os.MkdirAll(p.File.Output.Folder, 0o755); err != nil {
-			return &Error{Msg: fmt.Sprintf("output folder cannot be made: %v", pathless(err)), Hint: "set another output: folder:"}
-		}
-	}
-	for _, s := range p.File.Scenes {
-		for _, in := range p.inputs(&s) {
-			if same(in, name) {
-				return &Error{Msg: fmt.Sprintf("the picture %s would overwrite an input", name), Hint: "choose another name"}
-			}
-		}
-	}
-	return writeFile(name, png)
 }

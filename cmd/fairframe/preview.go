@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"fairframe/render"
 	"fairframe/render/comparison"
 )
 
@@ -15,48 +16,110 @@ func previewCommand() command {
 	return command{
 		name: "preview", operands: "FILE --scene ID --at TIME [-o OUT.png]", short: "renders one frame, the very frame that render would encode",
 		long: `TIME counts from the scene's start: 2.5s, 250ms, 00:00:02.500, or f150 for an
-output frame. The picture is the composed frame before it is encoded.`,
+output frame. The picture is the composed frame before it is encoded. --at may be
+given several times; the frame's number is then put into the name of each picture.
+--sheet N makes one picture of N moments, evenly spaced over the scene.`,
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
-			scene := flags.StringP("scene", "s", "", "the `ID` of the scene")
-			at := flags.String("at", "", "the `TIME` within the scene")
-			out := flags.StringP("output", "o", "", "the picture's `NAME` (default: ID-FRAME.png in the output folder)")
+			var o previewOptions
+			flags.StringVarP(&o.scene, "scene", "s", "", "the `ID` of the scene")
+			flags.StringArrayVar(&o.at, "at", nil, "the `TIME` within the scene; may be given several times")
+			flags.StringVarP(&o.out, "output", "o", "", "the picture's `NAME`, .png or .jpg (default: ID-FRAME.png in the output folder)")
+			flags.StringVar(&o.pane, "pane", "", "picture only the pane of the capture with this `KEY`")
+			flags.BoolVar(&o.noDeck, "no-deck", false, "picture only the panes")
+			flags.IntVar(&o.sheet, "sheet", 0, "make a contact sheet of `N` moments instead")
 			return func(ctx context.Context, e *env, args []string) error {
 				file, err := oneFile(args, "comparison file")
 				if err != nil {
 					return err
 				}
-				if *scene == "" {
-					return usagef("name one with --scene ID", "which scene?")
-				}
-				if *at == "" {
-					return usagef("name a moment with --at TIME, for example --at 2.5s", "which moment?")
-				}
-				moment, err := comparison.ParseTime(*at)
-				if err != nil {
-					return fmt.Errorf("--at: %w", err)
-				}
-				p, err := e.open(file)
-				if err != nil {
-					return err
-				}
-				name := *out
-				if name != "" && !strings.EqualFold(filepath.Ext(name), ".png") {
-					return usagef("end the name in .png", "a preview is a PNG picture, %q does not end in .png", name)
-				}
-				png, frame, warnings, err := p.Preview(ctx, *scene, moment)
-				if err != nil {
-					return err
-				}
-				if name == "" {
-					name = p.PreviewName(*scene, frame)
-				}
-				if err := p.WritePreview(name, png); err != nil {
-					return err
-				}
-				e.warn(*scene, warnings)
-				fmt.Fprintf(e.stdout, "%s  frame %d of scene %s\n", name, frame, *scene)
-				return nil
+				o.sheets = flags.Changed("sheet")
+				return e.preview(ctx, file, o)
 			}
 		},
 	}
+}
+
+type previewOptions struct {
+	scene, out, pane string
+	at               []string
+	noDeck, sheets   bool
+	sheet            int
+}
+
+func (e *env) preview(ctx context.Context, file string, o previewOptions) error {
+	switch {
+	case o.scene == "":
+		return usagef("name one with --scene ID", "which scene?")
+	case len(o.at) == 0 && !o.sheets:
+		return usagef("name a moment with --at TIME, for example --at 2.5s", "which moment?")
+	case len(o.at) > 0 && o.sheets:
+		return usagef("a sheet chooses its own moments", "--at and --sheet do not go together")
+	case o.out != "" && !render.IsPicture(o.out):
+		return usagef("end the name in .png or .jpg", "a preview is a PNG or JPEG picture, %q ends in neither", o.out)
+	}
+	var moments []comparison.Time
+	for _, text := range o.at {
+		m, err := comparison.ParseTime(text)
+		if err != nil {
+			return fmt.Errorf("--at: %w", err)
+		}
+		moments = append(moments, m)
+	}
+	p, err := e.open(file)
+	if err != nil {
+		return err
+	}
+	stills, err := p.Stills(ctx, o.scene, render.StillOptions{Pane: o.pane, NoDeck: o.noDeck})
+	if err != nil {
+		return err
+	}
+	defer e.warn(o.scene, stills.Warnings)
+	if o.sheets {
+		return e.sheet(ctx, p, stills, o)
+	}
+	for _, m := range moments {
+		k, err := stills.FrameAt(m)
+		if err != nil {
+			return err
+		}
+		png, err := stills.Picture(ctx, k)
+		if err != nil {
+			return err
+		}
+		name := o.out
+		switch {
+		case name == "":
+			name = p.PreviewName(o.scene, k)
+		case len(moments) > 1:
+			ext := filepath.Ext(name)
+			name = fmt.Sprintf("%s-f%05d%s", strings.TrimSuffix(name, ext), k, ext)
+		}
+		if err := p.WritePreview(name, png); err != nil {
+			return err
+		}
+		fmt.Fprintf(e.stdout, "%s  frame %d of scene %s\n", name, k, o.scene)
+	}
+	return nil
+}
+
+func (e *env) sheet(ctx context.Context, p *render.Project, stills *render.Stills, o previewOptions) error {
+	set, err := p.Fonts()
+	if err != nil {
+		return err
+	}
+	bar := e.progress("sheet", "pictures")
+	png, err := stills.Sheet(ctx, o.sheet, set, func(done, total int64) { bar.update("", done, total) })
+	bar.done()
+	if err != nil {
+		return err
+	}
+	name := o.out
+	if name == "" {
+		name = p.SheetName(o.scene)
+	}
+	if err := p.WritePreview(name, png); err != nil {
+		return err
+	}
+	fmt.Fprintf(e.stdout, "%s  %d moments of scene %s\n", name, o.sheet, o.scene)
+	return nil
 }

@@ -74,6 +74,11 @@ func (e *KeptError) Error() string {
 	return fmt.Sprintf("demo: %s is there already and is not an unchanged part of a demo", e.Path)
 }
 
+// Hints returns what to do about it.
+func (e *KeptError) Hints() []string {
+	return []string{"choose an empty folder, or move the file away"}
+}
+
 // complete fills in the defaults and checks the rest.
 func (o Options) complete() (Options, error) {
 	if o.Length == 0 {

@@ -50,7 +50,20 @@ func (t *Tools) Encode(ctx context.Context, s EncodeSpec, write func(w io.Writer
 	if err != nil {
 		return err
 	}
-	return os.Rename(part, s.Out)
+	return publish(part, s.Out)
+}
+
+// publish gives a finished file its name. os.CreateTemp makes files for their
+// owner alone; what is published is an ordinary file.
+func publish(part, out string) error {
+	err := os.Chmod(part, 0o644)
+	if err == nil {
+		err = os.Rename(part, out)
+	}
+	if err != nil {
+		return fmt.Errorf("media: %w", err)
+	}
+	return nil
 }
 
 // partFor reserves a temporary file beside out, where a rename is atomic.

@@ -74,12 +74,8 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 	if err != nil {
 		return Rendered{}, err
 	}
-	// os.CreateTemp makes files for the owner alone; a clip is an ordinary file.
-	if err := os.Chmod(part, 0o644); err != nil {
-		return Rendered{}, fmt.Errorf("media: %w", err)
-	}
-	if err := os.Rename(part, out); err != nil {
-		return Rendered{}, fmt.Errorf("media: %w", err)
+	if err := publish(part, out); err != nil {
+		return Rendered{}, err
 	}
 	made.Path = out
 	return Rendered{Arguments: args, Clip: made}, nil

@@ -1,0 +1,73 @@
+package media
+
+import (
+	"bufio"
+	"context"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+	"time"
+)
+
+// soundBlock is how many samples DecodeSound hands over at a time.
+const soundBlock = 4096
+
+// DecodeSound streams a capture's sound as one channel of floats, full scale
+// ±1, at rate samples a second: from capture time from on, for length (0: to
+// the sound's end). Sample k is heard at from + k/rate, counted like all capture
+// time from the stamp of the first video frame: sound from before it is left
+// out, and silence stands where the sound begins late or has gaps. After the
+// sound's end nothing is added. The slice passed to each is used again. An error
+// from each ends the decoding and is returned. A capture without sound is an
+// error.
+func (t *Tools) DecodeSound(ctx context.Context, c Capture, rate int, from, length time.Duration, each func(samples []float32) error) error {
+	if !c.Audio {
+		return &Error{Msg: fmt.Sprintf("media: %s has no sound", c.Path)}
+	}
+	if rate <= 0 || from < 0 || length < 0 {
+		return fmt.Errorf("media: no sound is at rate %d, from %v, for %v", rate, from, length)
+	}
+	start := strconv.FormatFloat(c.first+from.Seconds(), 'f', 9, 64)
+	trim := "atrim=start=" + start
+	if length > 0 {
+		trim += ":end=" + strconv.FormatFloat(c.first+(from+length+tail).Seconds(), 'f', 9, 64)
+	}
+	// The same chain as a clip's sound, so that what is aligned is what is heard.
+	filter := fmt.Sprintf("%s,asetpts=round(PTS-(%s)/TB),aresample=%d:async=1:first_pts=0,aformat=sample_fmts=flt:channel_layouts=mono", trim, start, rate)
+	if length > 0 {
+		filter += fmt.Sprintf(",atrim=end_sample=%d", int64(math.Round(length.Seconds()*float64(rate))))
+	}
+	// A second early: a seek lands where the video can be decoded, and sound may
+	// be interleaved behind it.
+	args := append(t.inputArgs(c, c.seekTo(c.Rate.FrameAt(max(0, from-time.Second)))), "-map", "0:a:0", "-vn", "-sn", "-dn",
+		"-af", filter, "-f", "f32le", "-c:a", "pcm_f32le", "pipe:1")
+	return t.run(ctx, process{
+		program: t.FFmpeg, args: append([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, args...),
+		what: fmt.Sprintf("media: decoding the sound of %s failed", c.Path),
+		stdout: func(r io.Reader) error {
+			in := bufio.NewReaderSize(r, 4*soundBlock)
+			raw, samples := make([]byte, 4*soundBlock), make([]float32, soundBlock)
+			for {
+				n, err := io.ReadFull(in, raw)
+				for i := range n / 4 {
+					samples[i] = math.Float32frombits(binary.LittleEndian.Uint32(raw[4*i:]))
+				}
+				if n >= 4 {
+					if err := each(samples[:n/4]); err != nil {
+						return err
+					}
+				}
+				switch {
+				case err == nil:
+				case errors.Is(err, io.EOF), errors.Is(err, io.ErrUnexpectedEOF):
+					return nil
+				default:
+					return fmt.Errorf("media: decoding the sound of %s: %w", c.Path, err)
+				}
+			}
+		},
+	})
+}

@@ -1,0 +1,140 @@
+package render
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"fairframe/render/comparison"
+	"fairframe/render/media"
+)
+
+// StillOptions say what of the output is pictured. The zero value is all of it.
+type StillOptions struct {
+	Pane   string // the key of the only capture to show, without deck; "": all
+	NoDeck bool   // the panes alone
+}
+
+// Stills makes pictures of one scene.
+type Stills struct {
+	Warnings []string
+
+	project *Project
+	scene   *comparison.Scene
+	clip    *media.Clip
+}
+
+// Stills prepares to picture a scene: what is probed and read serves all
+// moments.
+func (p *Project) Stills(ctx context.Context, id string, o StillOptions) (*Stills, error) {
+	s, err := p.File.Scene(id)
+	if err != nil {
+		return nil, err
+	}
+	plan, err := p.Plan(ctx, s)
+	if err != nil {
+		return nil, err
+	}
+	st := &Stills{Warnings: plan.Warnings, project: p, scene: s, clip: plan.Clip}
+	if o.Pane == "" && !o.NoDeck {
+		return st, nil
+	}
+	c := *plan.Clip
+	c.Strip, c.Dividers, c.Closing, c.Sound = nil, nil, nil, media.Silent
+	if o.Pane != "" {
+		c.Legs = nil
+		for _, l := range plan.Clip.Legs {
+			if l.Name == o.Pane {
+				c.Legs = []media.Leg{l}
+			}
+		}
+		if c.Legs == nil {
+			return nil, &Error{Msg: fmt.Sprintf("scene %s does not show a capture %q", s.ID, o.Pane), Hint: fmt.Sprintf("it shows: %s", strings.Join(s.Captures, ", "))}
+		}
+	}
+	st.clip = &c
+	st.Warnings = append(st.Warnings, unnamed(c.Legs)...)
+	return st, nil
+}
+
+// unnamed says in a warning what a picture without tabs does not say itself.
+func unnamed(legs []media.Leg) []string {
+	var w []string
+	for _, l := range legs {
+		if note := scaleNote(l.Shot, l.Kernel); note != "" {
+			w = append(w, fmt.Sprintf("capture %s is shown %s, which the picture without its name tab does not say", l.Name, note))
+		}
+	}
+	return w
+}
+
+// Frames returns how many output frames there are.
+func (s *Stills) Frames() int64 { return s.clip.Total() }
+
+// FrameAt returns the output frame that is on screen at a scene time.
+func (s *Stills) FrameAt(at comparison.Time) (int64, error) {
+	t, err := at.At(s.clip.Rate)
+	if err != nil {
+		return 0, err
+	}
+	total := s.clip.Total()
+	k := s.clip.Rate.FrameAt(t)
+	if k < 0 || k >= total {
+		return 0, &Error{Msg: fmt.Sprintf("scene %s has no picture at %s; it is %.2f s long (%d frames)", s.scene.ID, at, s.clip.Rate.TimeOf(total).Seconds(), total),
+			Hint: "--at counts from the scene's start"}
+	}
+	return k, nil
+}
+
+// Picture returns output frame k, the very frame that Render encodes, as PNG.
+func (s *Stills) Picture(ctx context.Context, k int64) ([]byte, error) {
+	return s.project.Tools.Still(ctx, s.clip, k)
+}
+
+// Preview pictures the output frame that is on screen at a scene time, as PNG,
+// and returns its number.
+func (p *Project) Preview(ctx context.Context, id string, at comparison.Time) (png []byte, frame int64, warnings []string, err error) {
+	s, err := p.Stills(ctx, id, StillOptions{})
+	if err != nil {
+		return nil, 0, nil, err
+	}
+	if frame, err = s.FrameAt(at); err != nil {
+		return nil, 0, nil, err
+	}
+	png, err = s.Picture(ctx, frame)
+	return png, frame, s.Warnings, err
+}
+
+// PreviewName is where a preview goes unless the user says otherwise.
+func (p *Project) PreviewName(id string, frame int64) string {
+	return filepath.Join(p.File.Output.Folder, fmt.Sprintf("%s-f%05d.png", id, frame))
+}
+
+// SheetName is where a contact sheet goes unless the user says otherwise.
+func (p *Project) SheetName(id string) string {
+	return filepath.Join(p.File.Output.Folder, id+"-sheet.png")
+}
+
+// WritePreview writes a preview's picture, and makes the output folder if it is
+// to lie there.
+func (p *Project) WritePreview(name string, png []byte) error {
+	if filepath.Dir(name) == filepath.Clean(p.File.Output.Folder) {
+		if err := os.MkdirAll(p.File.Output.Folder, 0o755); err != nil {
+			return &Error{Msg: fmt.Sprintf("output folder cannot be made: %v", pathless(err)), Hint: "set another output: folder:"}
+		}
+	}
+	for _, s := range p.File.Scenes {
+		for _, in := range p.inputs(&s) {
+			if same(in, name) {
+				return &Error{Msg: fmt.Sprintf("the picture %s would overwrite an input", name), Hint: "choose another name"}
+			}
+		}
+	}
+	picture, err := pictureFor(name, png)
+	if err != nil {
+		return err
+	}
+	return writeFile(name, picture)
+}
