@@ -1,0 +1,294 @@
+package align
+
+import (
+	"image"
+	"math"
+	"sort"
+
+	"fairframe/render/pacing"
+)
+
+// A picture's signature is its luma as 32x18 area averages: small enough that
+// resolution, sharpness and coding noise do not show, large enough for motion.
+const (
+	sigWide, sigHigh = 32, 18
+	sigCells         = sigWide * sigHigh
+	coarseRate       = 15 // rows of features a second
+	coarseCells      = sigCells / 4
+	coarseSpan       = 3 // rows between which the change is a feature: 0.2 s
+)
+
+func signatureSize() image.Point { return image.Pt(sigWide, sigHigh) }
+
+// picture is a track's pictures: the signature of each captured frame, and for
+// each fifteenth of a second how a coarser one has changed.
+type picture struct {
+	signatures *spool
+	features   *series
+	rate       pacing.Rate
+
+	sum    [coarseCells]float64 // of the frames in the current row
+	count  int
+	frame  int64
+	recent [][]float32 // the last rows, normalised
+	row    []float32
+}
+
+func newPicture(rate pacing.Rate) (*picture, error) {
+	signatures, err := newSpool(sigCells)
+	if err != nil {
+		return nil, err
+	}
+	features, err := newSeries(coarseRate, coarseCells)
+	if err != nil {
+		signatures.close()
+		return nil, err
+	}
+	return &picture{signatures: signatures, features: features, rate: rate, row: make([]float32, coarseCells)}, nil
+}
+
+func (p *picture) add(luma []byte) error {
+	if err := p.signatures.add(luma); err != nil {
+		return err
+	}
+	for y := range sigHigh {
+		for x := range sigWide {
+			p.sum[y/2*(sigWide/2)+x/2] += float64(luma[y*sigWide+x])
+		}
+	}
+	p.count++
+	p.frame++
+	// Rows are filled up to the time at which this frame ends.
+	for float64(p.frame)/p.rate.Hz() >= float64(p.features.rows+1)/coarseRate-1e-9 {
+		if err := p.coarse(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (p *picture) coarse() error {
+	now := make([]float32, coarseCells)
+	if p.count == 0 { // slower than the rows
+		copy(now, p.recent[len(p.recent)-1])
+	} else {
+		v := make([]float64, coarseCells)
+		for i, s := range p.sum {
+			v[i] = s / float64(4*p.count)
+		}
+		normalise(v)
+		for i := range now {
+			now[i] = float32(v[i])
+		}
+		p.sum, p.count = [coarseCells]float64{}, 0
+	}
+	p.recent = append(p.recent, now)
+	clear(p.row)
+	if len(p.recent) > coarseSpan {
+		for i := range p.row {
+			p.row[i] = now[i] - p.recent[0][i]
+		}
+		p.recent = p.recent[1:]
+	}
+	return p.features.push(p.row)
+}
+
+// leastContrast is a standard deviation of grey levels below which a picture
+// is taken as empty rather than amplified.
+const leastContrast = 3
+
+// normalise makes brightness and gain of no effect: zero mean, unit deviation.
+func normalise(v []float64) {
+	var sum, sq float64
+	for _, x := range v {
+		sum += x
+		sq += x * x
+	}
+	n := float64(len(v))
+	mean := sum / n
+	dev := max(leastContrast, math.Sqrt(max(0, sq/n-mean*mean)))
+	for i := range v {
+		v[i] = (v[i] - mean) / dev
+	}
+}
+
+func (p *picture) seal() error {
+	if err := p.signatures.seal(); err != nil {
+		return err
+	}
+	return p.features.seal()
+}
+
+func (p *picture) close() {
+	p.signatures.close()
+	p.features.close()
+}
+
+// film is a stretch of pictures as samples of the game at the instants at which
+// new frames appeared. Between them it is interpolated: a held picture is an old
+// one, and how old depends on the machine's cadence.
+type film struct {
+	times []float64 // seconds after the track's beginning
+	cells [][]float64
+}
+
+// film reads the frames on screen in [from, to), in seconds after the track's
+// beginning.
+func (p *picture) film(from, to float64) (film, error) {
+	hz := p.rate.Hz()
+	first := int64(math.Floor(from * hz))
+	n := int(math.Ceil(to*hz)-float64(first)) + 1
+	raw, valid, err := p.signatures.read(first, n)
+	if err != nil || valid[0] >= valid[1] {
+		return film{}, err
+	}
+	var steps []float64
+	for i := valid[0] + 1; i < valid[1]; i++ {
+		steps = append(steps, difference(raw[(i-1)*sigCells:i*sigCells], raw[i*sigCells:(i+1)*sigCells]))
+	}
+	var f film
+	for i := valid[0]; i < valid[1]; i++ {
+		if k := i - valid[0] - 1; k >= 0 && !isNew(steps, k, int(hz)) {
+			continue
+		}
+		v := make([]float64, sigCells)
+		for j, b := range raw[i*sigCells : (i+1)*sigCells] {
+			v[j] = float64(b)
+		}
+		normalise(v)
+		f.times = append(f.times, float64(first+int64(i))/hz)
+		f.cells = append(f.cells, v)
+	}
+	return f, nil
+}
+
+func difference(a, b []byte) float64 {
+	var sum int
+	for i := range a {
+		d := int(a[i]) - int(b[i])
+		sum += max(d, -d)
+	}
+	return float64(sum) / float64(len(a))
+}
+
+// isNew reports whether step k brought a new frame of the game, compared with
+// the greater steps of half a second around it. Where hardly anything moves it
+// does not matter.
+func isNew(steps []float64, k, around int) bool {
+	near := append([]float64(nil), steps[max(0, k-around/4):min(len(steps), k+around/4+1)]...)
+	sort.Float64s(near)
+	return steps[k] > 0.25*near[len(near)*9/10]
+}
+
+// at interpolates the film into dst; false outside it.
+func (f film) at(t float64, dst []float64) bool {
+	i := sort.SearchFloat64s(f.times, t)
+	if i == 0 && len(f.times) > 0 && t > f.times[0]-1e-9 {
+		i = 1
+	}
+	if i == 0 || i >= len(f.times) {
+		return false
+	}
+	w := (t - f.times[i-1]) / (f.times[i] - f.times[i-1])
+	a, b := f.cells[i-1], f.cells[i]
+	for k := range dst {
+		dst[k] = a[k] + w*(b[k]-a[k])
+	}
+	return true
+}
+
+// seen is what the pictures say about one proposed offset.
+type seen struct {
+	shift float64 // seconds to add to the proposal
+	peak  float64 // Pearson's correlation of the changes, at the best shift
+	moves float64 // how much changes in the block of a, in deviations of a picture
+}
+
+const (
+	fineStep = 1.0 / 240 // seconds between the shifts tried
+	fineA    = 8         // steps between the instants of a that count
+	span     = 24        // steps over which a change is taken: 0.1 s
+)
+
+// look compares what changes in a from from to to with what changes in b at a
+// proposed offset and up to reach seconds to either side.
+func look(a, b film, from, to, offset, reach float64) seen {
+	far := int(math.Ceil(reach / fineStep))
+	steps := int((to - from) / fineStep)
+	// b on a fine grid that begins far steps early.
+	fine := make([][]float64, steps+2*far+1)
+	flat := make([]float64, len(fine)*sigCells)
+	ok := make([]bool, len(fine))
+	for i := range fine {
+		fine[i] = flat[i*sigCells : (i+1)*sigCells]
+		ok[i] = b.at(from+offset+float64(i-far)*fineStep, fine[i])
+	}
+	r, ea, eb := make([]float64, 2*far+1), make([]float64, 2*far+1), make([]float64, 2*far+1)
+	used := make([]int, 2*far+1)
+	now, then := make([]float64, sigCells), make([]float64, sigCells)
+	total, moved := 0, 0.0
+	for i := 0; i+span < steps; i += fineA {
+		if !a.at(from+float64(i)*fineStep, then) || !a.at(from+float64(i+span)*fineStep, now) {
+			continue
+		}
+		var e float64
+		for c := range now {
+			now[c] -= then[c]
+			e += now[c] * now[c]
+		}
+		total++
+		moved += e
+		for j := range r {
+			if !ok[i+j] || !ok[i+j+span] {
+				continue
+			}
+			x, y := fine[i+j], fine[i+j+span]
+			var dot, sq float64
+			for c, v := range now {
+				d := y[c] - x[c]
+				dot += v * d
+				sq += d * d
+			}
+			r[j] += dot
+			ea[j] += e
+			eb[j] += sq
+			used[j]++
+		}
+	}
+	if total == 0 {
+		return seen{}
+	}
+	best := -1
+	for j := range r {
+		if used[j] < int(leastOverlap*float64(total)) || ea[j]*eb[j] <= 0 {
+			r[j] = -1
+			continue
+		}
+		r[j] /= math.Sqrt(ea[j] * eb[j])
+		if best < 0 || r[j] > r[best] {
+			best = j
+		}
+	}
+	s := seen{moves: math.Sqrt(moved / float64(total) / sigCells)}
+	if best < 0 {
+		return s
+	}
+	if best == 0 || best+1 == len(r) || r[best-1] <= -1 || r[best+1] <= -1 {
+		return s // the slope of a peak elsewhere
+	}
+	d, height := vertex(r[best-1], r[best], r[best+1])
+	s.shift, s.peak = (float64(best)+d-float64(far))*fineStep, height
+	return s
+}
+
+// evidence turns a correlation into a number from 0 to 1.
+func (s seen) evidence() float64 {
+	if s.moves < leastMotion {
+		return 0
+	}
+	return min(1, max(0, (s.peak-0.3)/0.35))
+}
+
+// leastMotion is a change over 0.1 s, in deviations of a picture, below which
+// nothing is to be seen but noise.
+const leastMotion = 0.01
