@@ -393,3 +393,17 @@ func (s *Stretch) OffsetAt(t float64) float64 {
 	}
 	return s.Offset + s.Drift*1e-6*(t-(s.From+s.To)/2)
 }
+
+// Method says what spoke for the offset: sound, pictures, or both.
+func (r *Result) Method() By {
+	if r.Best < 0 {
+		return Both
+	}
+	switch b := r.Stretches[r.Best]; {
+	case b.Heard == nil && b.Seen != nil:
+		return Picture
+	case b.Heard != nil && b.Seen == nil:
+		return Sound
+	}
+	return Both
+}

@@ -140,3 +140,6 @@ func (t *Track) Close() {
 		t.picture.close()
 	}
 }
+
+// Length returns how long the track is, in seconds.
+func (t *Track) Length() float64 { return t.length }

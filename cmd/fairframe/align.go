@@ -1,0 +1,322 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"fairframe/render"
+	"fairframe/render/align"
+)
+
+func alignCommand() command {
+	return command{
+		name: "align", operands: "A B [C] | FILE --scene ID [--write]", short: "finds the offset between captures, with a confidence",
+		long: `A, B and C are captures; FILE is a comparison file. B, and C, are compared with the
+first capture: an offset of 1.5 s means that what A shows at 10 s, B shows at
+11.5 s. Capture time counts from the first video frame.
+
+Sound is compared by generalised cross-correlation with phase transform (Knapp
+and Carter 1976), pictures by how small signatures of them change. Both are used
+where there are both; sound then gives the fraction of a frame. Play that parts
+has no one offset: the stretches in which one holds are listed. A confidence of
+0.5 or more may be relied on. When nothing matches, the text says so and the
+confidence is near 0; that is a result, so the exit code is 0 all the same, but
+--write then writes nothing and fails.
+
+--write sets the scene's starts in FILE: the first capture's stays, the others
+follow. Nothing else in the file changes, and a copy of it is kept.
+
+--format json writes, in seconds of capture time:
+  {"version": 1, "pairs": [{"a": …, "b": …,
+    "offset_s": t_b - t_a where both show the same instant (0 when nothing matches),
+    "confidence": 0 to 1, "matched": whether it may be relied on,
+    "frames": the offset in frames of b, "at_s": t_a for which it holds,
+    "method": both, sound or picture,
+    "evidence": {"sound": …, "picture": …} with each one's own offset_s, spread_s,
+      peak (correlation, 0 to 1) and blocks; null where it tells nothing,
+    "runner_up": the next best offset_s and its share of the evidence, or null,
+    "drift_ppm": by which b's clock runs ahead of a's, and "drift_error_ppm"; null when
+      too little matches to tell,
+    "stretches": [{"from_s", "to_s" (of a), "offset_s", "confidence", …}],
+    "start_s": proposed start of b, with FILE only,
+    "searched_s": [from, to], "notes": […]}]}`,
+		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
+			scene := flags.String("scene", "", "the `ID` of the scene in FILE")
+			writes := flags.Bool("write", false, "set the scene's starts in FILE")
+			by := flags.String("by", "both", "compare by `WHAT`: both, sound or picture")
+			search := flags.Duration("search", 0, "how far the offset may be from the expected one, as a `DURATION`\n(default 10m, or 2m around a moment or a scene)")
+			around := flags.String("around", "", "find the offset at this `TIME` of the first capture\n(default: the scene's start, or wherever most matches)")
+			picture := flags.String("picture", "", "draw the evidence into this `OUT.png`")
+			format := flags.String("format", "text", "of the result: text or json")
+			return func(ctx context.Context, e *env, args []string) error {
+				if *format != "text" && *format != "json" {
+					return usagef("the formats are: text, json", "unknown format %q", *format)
+				}
+				o := render.AlignOptions{Search: *search}
+				var err error
+				if o.By, err = align.ParseBy(*by); err != nil {
+					return usagef("the methods are: both, sound, picture", "unknown method %q", *by)
+				}
+				if *search < 0 || *search > 24*time.Hour {
+					return usagef("", "--search %v is outside 0s to 24h", *search)
+				}
+				switch {
+				case *scene == "" && *writes:
+					return usagef("name one with --scene", "--write needs a comparison file and a scene")
+				case *scene == "" && len(args) == 1:
+					return usagef("name two or three captures, or a comparison file and --scene ID", "one capture cannot be aligned")
+				case *scene == "" && (len(args) < 2 || len(args) > 3):
+					return usagef("name two or three captures, or a comparison file and --scene ID", "%d captures were given", len(args))
+				case *scene != "" && len(args) != 1:
+					return usagef("quote names that hold spaces", "with --scene one comparison file was expected, %d names were given", len(args))
+				}
+				return runAlign(ctx, e, args, *scene, *writes, *around, *picture, *format, o)
+			}
+		},
+	}
+}
+
+func runAlign(ctx context.Context, e *env, args []string, scene string, writes bool, around, picture, format string, o render.AlignOptions) error {
+	var project *render.Project
+	t, err := e.tools()
+	if err != nil {
+		return err
+	}
+	first := args[0]
+	if scene != "" {
+		if project, err = e.open(args[0]); err != nil {
+			return err
+		}
+	}
+	var found render.Aligned
+	bar := e.progress("align", "seconds")
+	progress := func(done, total int64) { bar.update("", done, total) }
+	if project != nil {
+		s, err := project.File.Scene(scene)
+		if err != nil {
+			return err
+		}
+		if c, ok := project.File.Capture(s.Captures[0]); ok {
+			first = c.Video
+		}
+	}
+	if around != "" {
+		c, err := t.Probe(ctx, first)
+		if err != nil {
+			return err
+		}
+		at, err := captureTime("--around", around, c.Rate)
+		if err != nil {
+			return err
+		}
+		o.Around = &at
+	}
+	if project != nil {
+		s, err := project.File.Scene(scene)
+		if err != nil {
+			return err
+		}
+		found, err = project.Align(ctx, s, o, progress)
+		bar.done()
+		if err != nil {
+			return err
+		}
+	} else {
+		found, err = render.Align(ctx, t, args, o, progress)
+		bar.done()
+		if err != nil {
+			return err
+		}
+	}
+	if picture != "" {
+		if err := found.Draw(ctx, t, picture); err != nil {
+			return err
+		}
+	}
+	if format == "json" {
+		err = writeAlignJSON(e.stdout, found, project != nil)
+	} else {
+		err = writeAlignText(e.stdout, found, project != nil)
+	}
+	if err != nil || !writes {
+		return err
+	}
+	starts, err := found.Starts()
+	if err != nil {
+		return err
+	}
+	s, err := project.File.Scene(scene)
+	if err != nil {
+		return err
+	}
+	backup, err := project.WriteStarts(s, starts)
+	if err != nil {
+		return err
+	}
+	line(e.stderr, "written", fmt.Sprintf("the starts of scene %s in %s; as it was: %s", scene, args[0], backup))
+	return nil
+}
+
+// alignJSON is the shape of align --format json, version 1. All times are in
+// seconds of capture time, which counts from a capture's first video frame.
+type alignJSON struct {
+	Version int             `json:"version"`
+	Pairs   []alignPairJSON `json:"pairs"` // the first capture with each other one
+}
+
+// alignPairJSON is one capture, b, against the first, a.
+type alignPairJSON struct {
+	A          string             `json:"a"`        // as given: a path, or the capture's key
+	B          string             `json:"b"`        //
+	Offset     float64            `json:"offset_s"` // t_b - t_a where both show the same instant; 0 when nothing matches
+	Confidence float64            `json:"confidence"`
+	Matched    bool               `json:"matched"`    // confidence >= 0.5: the offset may be relied on
+	Frames     float64            `json:"frames"`     // offset_s in frames of b
+	At         float64            `json:"at_s"`       // t_a for which offset_s holds
+	Method     string             `json:"method"`     // both, sound or picture: what spoke for it
+	Evidence   alignEvidencesJSON `json:"evidence"`   //
+	RunnerUp   *alignRunnerJSON   `json:"runner_up"`  // null: no other offset has any evidence
+	Drift      *float64           `json:"drift_ppm"`  // b's clock against a's; null: too little matches to tell
+	DriftError *float64           `json:"drift_error_ppm"`
+	Stretches  []alignStretchJSON `json:"stretches"` // parts of a that match, in order
+	Start      *float64           `json:"start_s,omitempty"`
+	Searched   [2]float64         `json:"searched_s"` // range of offsets
+	Blocks     int                `json:"blocks"`     // pieces of a that were looked for
+	Block      float64            `json:"block_s"`    // length of each
+	Silent     int                `json:"silent_blocks"`
+	Still      int                `json:"still_blocks"`
+	Notes      []string           `json:"notes"`
+}
+
+type alignEvidencesJSON struct {
+	Sound   *alignEvidenceJSON `json:"sound"`   // null: sound does not speak for the offset
+	Picture *alignEvidenceJSON `json:"picture"` // null: pictures do not
+}
+
+type alignEvidenceJSON struct {
+	Offset float64 `json:"offset_s"` // by this alone
+	Spread float64 `json:"spread_s"` // standard deviation of the blocks
+	Peak   float64 `json:"peak"`     // mean correlation, 0 to 1
+	Blocks int     `json:"blocks"`
+}
+
+type alignRunnerJSON struct {
+	Offset float64 `json:"offset_s"`
+	Share  float64 `json:"share"` // of the best offset's evidence
+}
+
+type alignStretchJSON struct {
+	From       float64            `json:"from_s"` // t_a
+	To         float64            `json:"to_s"`
+	Offset     float64            `json:"offset_s"` // in its middle
+	Confidence float64            `json:"confidence"`
+	Blocks     int                `json:"blocks"`
+	Drift      *float64           `json:"drift_ppm"`
+	DriftError *float64           `json:"drift_error_ppm"`
+	Evidence   alignEvidencesJSON `json:"evidence"`
+}
+
+func writeAlignJSON(w io.Writer, found render.Aligned, scene bool) error {
+	doc := alignJSON{Version: 1}
+	for _, p := range found.Pairs {
+		one := alignPairJSON{
+			A: p.A, B: p.B, Offset: micro(p.Offset), Confidence: micro(p.Confidence), Matched: p.Matched(), Frames: micro(p.Offset * p.CaptureB.Rate.Hz()), At: micro(p.At),
+			Method: p.Method().String(), Stretches: []alignStretchJSON{}, Searched: p.Searched, Blocks: p.Blocks, Block: p.Block,
+			Silent: p.Silent, Still: p.Still, Notes: append([]string{}, p.Notes...),
+		}
+		for i := range p.Stretches {
+			s := &p.Stretches[i]
+			js := alignStretchJSON{From: micro(s.From), To: micro(s.To), Offset: micro(s.Offset), Confidence: micro(s.Confidence), Blocks: s.Blocks,
+				Evidence: alignEvidencesJSON{evidenceJSON(s.Heard), evidenceJSON(s.Seen)}}
+			if !math.IsNaN(s.Drift) {
+				d, de := micro(s.Drift), micro(s.DriftError)
+				js.Drift, js.DriftError = &d, &de
+			}
+			if s.Confidence >= align.Confident {
+				one.Stretches = append(one.Stretches, js)
+			}
+			if i == p.Best {
+				one.Evidence, one.Drift, one.DriftError = js.Evidence, js.Drift, js.DriftError
+				if s.Runner != nil {
+					one.RunnerUp = &alignRunnerJSON{micro(s.Runner.Offset), micro(s.Runner.Share)}
+				}
+			}
+		}
+		if scene && p.Matched() {
+			start := p.ProposedB().Seconds()
+			one.Start = &start
+		}
+		doc.Pairs = append(doc.Pairs, one)
+	}
+	enc := json.NewEncoder(w)
+	enc.SetIndent("", "  ")
+	enc.SetEscapeHTML(false)
+	return enc.Encode(doc)
+}
+
+// micro rounds to what is known at best.
+func micro(x float64) float64 { return math.Round(x*1e6) / 1e6 }
+
+func evidenceJSON(e *align.Evidence) *alignEvidenceJSON {
+	if e == nil {
+		return nil
+	}
+	return &alignEvidenceJSON{micro(e.Offset), micro(e.Spread), micro(e.Peak), e.Blocks}
+}
+
+func writeAlignText(w io.Writer, found render.Aligned, scene bool) error {
+	for _, p := range found.Pairs {
+		fmt.Fprintf(w, "%s → %s\n", p.A, p.B)
+		if p.Matched() {
+			fmt.Fprintf(w, "  offset      %+.4f s, %+.2f frames of %s at %s Hz\n", p.Offset, p.Offset*p.CaptureB.Rate.Hz(), p.B, p.CaptureB.Rate)
+			fmt.Fprintf(w, "  confidence  %.2f\n", p.Confidence)
+		} else {
+			fmt.Fprintf(w, "  nothing matches: no offset from %+.0f s to %+.0f s may be relied on\n", p.Searched[0], p.Searched[1])
+			fmt.Fprintf(w, "  confidence  %.2f\n", p.Confidence)
+		}
+		if p.Best >= 0 {
+			s := &p.Stretches[p.Best]
+			if !p.Matched() {
+				fmt.Fprintf(w, "  likeliest   %+.4f s\n", p.Offset)
+			}
+			evidenceText(w, "sound", s.Heard)
+			evidenceText(w, "pictures", s.Seen)
+			if s.Runner != nil && s.Runner.Share >= 0.1 {
+				fmt.Fprintf(w, "  next best   %+.3f s, with %.0f %% of the evidence\n", s.Runner.Offset, 100*s.Runner.Share)
+			}
+			if p.Matched() && !math.IsNaN(s.Drift) {
+				fmt.Fprintf(w, "  drift       %+.1f ± %.1f ppm: the clock of %s against that of %s\n", s.Drift, s.DriftError, p.B, p.A)
+			}
+		}
+		if p.Matched() {
+			for _, s := range p.Stretches {
+				if s.Confidence >= align.Confident {
+					fmt.Fprintf(w, "  stretch     %.1f s to %.1f s: %+.4f s, confidence %.2f\n", s.From, s.To, s.Offset, s.Confidence)
+				}
+			}
+			if scene {
+				fmt.Fprintf(w, "  start       %s: %.4f s (now %.4f s)\n", p.B, p.ProposedB().Seconds(), p.StartB.Seconds())
+			}
+		}
+		if p.Silent > 0 || p.Still > 0 {
+			fmt.Fprintf(w, "  blocks      %d of %.1f s; %d silent, %d still\n", p.Blocks, p.Block, p.Silent, p.Still)
+		}
+		for _, n := range p.Notes {
+			fmt.Fprintf(w, "  note        %s\n", n)
+		}
+	}
+	return nil
+}
+
+func evidenceText(w io.Writer, name string, e *align.Evidence) {
+	if e == nil {
+		return
+	}
+	fmt.Fprintf(w, "  %-11s %+.4f s ± %.4f s in %d blocks, correlation %.2f\n", name, e.Offset, e.Spread, e.Blocks, e.Peak)
+}

@@ -1,0 +1,273 @@
+package render
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"time"
+
+	"fairframe/render/align"
+	"fairframe/render/comparison"
+	"fairframe/render/media"
+	"fairframe/render/pacing"
+)
+
+// AlignOptions say how captures are aligned. The zero value takes sound and
+// pictures and looks for one offset over all of the captures.
+type AlignOptions struct {
+	By     align.By
+	Search time.Duration  // how far an offset may be from the one expected; 0: 10 min, or 2 min around a moment
+	Around *time.Duration // capture time in the first capture at which the offset is wanted; nil: see Align
+}
+
+const (
+	searchAll    = 10 * time.Minute
+	searchAround = 2 * time.Minute
+
+	// alignMargin is how much play around a moment or a scene is taken into
+	// account.
+	alignMargin = 20 * time.Second
+)
+
+// Aligned is how captures lie to the first of them.
+type Aligned struct {
+	Pairs []AlignedPair // the first capture with each other one
+}
+
+// AlignedPair is one capture against the first.
+type AlignedPair struct {
+	A, B     string // keys in the comparison file, or paths
+	CaptureA media.Capture
+	CaptureB media.Capture
+	StartA   time.Duration // of the scene; 0 without one
+	StartB   time.Duration // of the scene, as written so far
+	*align.Result
+}
+
+// Align aligns captures with the first one. Without Around the whole captures
+// are compared. progress is told seconds of capture decoded, of how many.
+func Align(ctx context.Context, tools *media.Tools, paths []string, o AlignOptions, progress Progress) (Aligned, error) {
+	list := make([]toAlign, len(paths))
+	for i, path := range paths {
+		c, err := tools.Probe(ctx, path)
+		if err != nil {
+			return Aligned{}, err
+		}
+		list[i] = toAlign{name: path, capture: c}
+	}
+	return alignAll(ctx, tools, list, 0, o, progress)
+}
+
+// Align aligns the captures of a scene with its first one, near the starts that
+// the scene has so far.
+func (p *Project) Align(ctx context.Context, s *comparison.Scene, o AlignOptions, progress Progress) (Aligned, error) {
+	captures, err := p.captures(ctx, s)
+	if err != nil {
+		return Aligned{}, err
+	}
+	var list []toAlign
+	for _, c := range captures {
+		list = append(list, toAlign{c.Key, c.probed, c.start})
+	}
+	if o.Around == nil {
+		o.Around = &list[0].start
+	}
+	return alignAll(ctx, p.Tools, list, s.Length, o, progress)
+}
+
+// toAlign is a capture and where the scene begins in it so far.
+type toAlign struct {
+	name    string
+	capture media.Capture
+	start   time.Duration
+}
+
+func alignAll(ctx context.Context, tools *media.Tools, list []toAlign, length time.Duration, o AlignOptions, progress Progress) (out Aligned, err error) {
+	search := o.Search
+	if search == 0 {
+		if search = searchAll; o.Around != nil {
+			search = searchAround
+		}
+	}
+	if o.By == align.Both {
+		// Sound that only one capture has is of no use.
+		for _, c := range list[1:] {
+			if !c.capture.Audio || !list[0].capture.Audio {
+				o.By = align.Picture
+			}
+		}
+	}
+	var tracks []*align.Track
+	defer func() {
+		for _, t := range tracks {
+			t.Close()
+		}
+	}()
+	var done, total float64
+	from, to := make([]time.Duration, len(list)), make([]time.Duration, len(list))
+	for i, c := range list {
+		end := c.capture.Duration()
+		if o.Around != nil {
+			mid := *o.Around + c.start - list[0].start
+			reach := alignMargin
+			if i > 0 {
+				reach += search
+			}
+			from[i], to[i] = max(0, mid-reach), mid+length+reach
+			if to[i] <= 0 || end > 0 && from[i] >= end {
+				return out, &Error{Msg: fmt.Sprintf("capture %s has nothing near %.3f s", c.name, mid.Seconds()), Hint: "look elsewhere with --around, or farther with --search"}
+			}
+			if end > 0 {
+				end = min(end, to[i])
+			}
+		}
+		total += (end - from[i]).Seconds()
+	}
+	for i, c := range list {
+		t, err := align.Open(ctx, tools, c.capture, o.By, from[i], to[i], func(s float64) {
+			if progress != nil {
+				progress(int64(done+s), int64(max(total, done+s)))
+			}
+		})
+		if err != nil {
+			return out, err
+		}
+		tracks = append(tracks, t)
+		done += t.Length()
+	}
+	settings := align.Settings{By: o.By, Search: search, Around: -1}
+	if o.Around != nil {
+		settings.Around = *o.Around
+	}
+	for i := 1; i < len(list); i++ {
+		settings.Guess = list[i].start - list[0].start
+		r, err := align.Match(ctx, tracks[0], tracks[i], settings)
+		if err != nil {
+			return out, err
+		}
+		out.Pairs = append(out.Pairs, AlignedPair{
+			A: list[0].name, B: list[i].name, CaptureA: list[0].capture, CaptureB: list[i].capture,
+			StartA: list[0].start, StartB: list[i].start, Result: r,
+		})
+	}
+	return out, nil
+}
+
+// Starts returns the starts that the offsets propose for a scene: the first
+// capture's stays. It is an error when an offset is not to be relied on, or leads
+// out of a capture.
+func (a *Aligned) Starts() (map[string]string, error) {
+	starts := map[string]string{}
+	for _, p := range a.Pairs {
+		if !p.Matched() {
+			return nil, &Error{Msg: fmt.Sprintf("captures %s and %s: no offset that may be relied on (confidence %.2f)", p.A, p.B, p.Confidence),
+				Hint: "try --by sound or --by picture, look farther with --search, or at another moment with --around"}
+		}
+		at := p.ProposedB()
+		if at < 0 {
+			return nil, &Error{Msg: fmt.Sprintf("capture %s would have to start %.3f s before its first frame", p.B, -at.Seconds()),
+				Hint: fmt.Sprintf("start %s at least that much later", p.A)}
+		}
+		if end := p.CaptureB.Duration(); end > 0 && at >= end {
+			return nil, &Error{Msg: fmt.Sprintf("capture %s would have to start at %.3f s, after its end", p.B, at.Seconds())}
+		}
+		starts[p.B] = startText(at, p.CaptureB.Rate)
+	}
+	return starts, nil
+}
+
+// ProposedB is where the other capture shows what the first shows at its start;
+// negative before the capture's first frame.
+func (p *AlignedPair) ProposedB() time.Duration {
+	return p.StartA + time.Duration(math.Round(p.Offset*float64(time.Second)))
+}
+
+// startText writes a start to the microsecond. An offset is known to a fraction
+// of a frame, so a start just beside the beginning of a frame is that beginning:
+// otherwise chance would decide between two frames.
+func startText(at time.Duration, r pacing.Rate) string {
+	const beside = 0.15 // frames
+	n := r.FrameAt(at + time.Duration(beside/r.Hz()*float64(time.Second)))
+	if begin := r.TimeOf(n); max(begin-at, at-begin) < time.Duration(beside/r.Hz()*float64(time.Second)) {
+		at = begin
+	}
+	// Rounded up, so that it does not fall back into the frame before.
+	us := int64((at + time.Microsecond - 1) / time.Microsecond)
+	s := strconv.FormatFloat(float64(us)/1e6, 'f', 6, 64)
+	return strings.TrimSuffix(strings.TrimRight(s, "0"), ".") + "s"
+}
+
+// WriteStarts sets a scene's starts in the comparison file and returns the name
+// of the copy that is kept of the file as it was. The file's comments, order and
+// everything else stay, and it is replaced at once or not at all.
+func (p *Project) WriteStarts(s *comparison.Scene, starts map[string]string) (backup string, err error) {
+	path := p.File.Path
+	old, err := os.ReadFile(path)
+	if err != nil {
+		return "", fmt.Errorf("render: %w", err)
+	}
+	text, err := comparison.SetStarts(path, old, s.ID, starts)
+	if err != nil {
+		return "", err
+	}
+	if backup, err = keep(path, old); err != nil {
+		return "", err
+	}
+	return backup, replace(path, text)
+}
+
+// keep copies a file's text beside it, under a name that is free.
+func keep(path string, text []byte) (string, error) {
+	for n := 0; n < 1000; n++ {
+		name := path + ".bak"
+		if n > 0 {
+			name = fmt.Sprintf("%s.bak%d", path, n+1)
+		}
+		f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
+		if errors.Is(err, os.ErrExist) {
+			if same, rerr := os.ReadFile(name); rerr == nil && bytes.Equal(same, text) {
+				return name, nil
+			}
+			continue
+		}
+		if err != nil {
+			return "", &Error{Msg: fmt.Sprintf("cannot write beside %s: %v", path, pathless(err))}
+		}
+		_, err = f.Write(text)
+		if cerr := f.Close(); err == nil {
+			err = cerr
+		}
+		if err != nil {
+			os.Remove(name)
+			return "", fmt.Errorf("render: writing %s: %w", name, err)
+		}
+		return name, nil
+	}
+	return "", &Error{Msg: fmt.Sprintf("%s has a thousand backups", path), Hint: "remove some of them"}
+}
+
+// replace gives a file new text, under the rights it has. A link stays one: what
+// it leads to is replaced.
+func replace(path string, text []byte) error {
+	if real, err := filepath.EvalSymlinks(path); err == nil {
+		path = real
+	}
+	info, err := os.Stat(path)
+	if err != nil {
+		return fmt.Errorf("render: %w", err)
+	}
+	if err := writeStream(path, func(w io.Writer) error {
+		_, err := w.Write(text)
+		return err
+	}); err != nil {
+		return err
+	}
+	return os.Chmod(path, info.Mode().Perm())
+}
