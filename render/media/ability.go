@@ -1,0 +1,64 @@
+package media
+
+import (
+	"context"
+	"fmt"
+	"image"
+	"io"
+	"slices"
+	"strings"
+	"time"
+
+	"fairframe/render/pacing"
+)
+
+// Encoders returns the names of the encoders that a delivery needs.
+func (d Delivery) Encoders() []string {
+	var list []string
+	for _, args := range [][]string{d.video(pacing.Rate{Num: 60, Den: 1}), d.audio} {
+		for i := range len(args) - 1 {
+			if args[i] == "-c:v" || args[i] == "-c:a" {
+				list = append(list, args[i+1])
+			}
+		}
+	}
+	return list
+}
+
+// Lacks returns those of the encoders that this ffmpeg does not have.
+func (t *Tools) Lacks(ctx context.Context, encoders []string) ([]string, error) {
+	var out strings.Builder
+	if err := t.run(ctx, process{program: t.FFmpeg, args: []string{"-hide_banner", "-v", "error", "-encoders"}, stdout: readAllInto(&out)}); err != nil {
+		return nil, err
+	}
+	var has []string
+	for line := range strings.Lines(out.String()) {
+		if f := strings.Fields(line); len(f) > 1 {
+			has = append(has, f[1])
+		}
+	}
+	var lacks []string
+	for _, e := range encoders {
+		if !slices.Contains(has, e) {
+			lacks = append(lacks, e)
+		}
+	}
+	return lacks, nil
+}
+
+// Trial encodes a few frames of moving noise with a delivery's settings to
+// nowhere, and returns how long a frame took and how many bytes it came to. Noise
+// is harder than play; both are on the safe side.
+func (t *Tools) Trial(ctx context.Context, d Delivery, size image.Point, r pacing.Rate) (frame time.Duration, bytes int64, err error) {
+	const n = 12
+	args := []string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-f", "lavfi",
+		"-i", fmt.Sprintf("testsrc2=size=%dx%d:rate=%s,noise=alls=12:allf=t", size.X, size.Y, r), "-frames:v", fmt.Sprint(n), "-pix_fmt", "yuv420p"}
+	args = append(append(args, d.video(r)...), "-f", "nut", "pipe:1")
+	began := time.Now()
+	err = t.run(ctx, process{program: t.FFmpeg, args: args, what: "media: a trial of the encoder failed",
+		stdout: func(out io.Reader) (err error) {
+			bytes, err = io.Copy(io.Discard, out)
+			return err
+		}})
+	return time.Since(began) / n, bytes / n, err
+}

@@ -1,0 +1,76 @@
+package media
+
+import (
+	"bufio"
+	"context"
+	"fmt"
+	"io"
+	"slices"
+	"strconv"
+	"time"
+)
+
+// around is how far before and behind a stretch packets are asked for: stamps
+// are reordered, and the frame on screen may have begun some time ago.
+const around = time.Second
+
+// Stamps returns the capture times of the frames that begin between from-1 s and
+// to+1 s, in order, as the container stamps them. Nothing is decoded. missing
+// counts packets without a stamp. Memory grows with the stretch, not with the
+// capture.
+func (t *Tools) Stamps(ctx context.Context, c Capture, from, to time.Duration) (stamps []time.Duration, missing int, err error) {
+	begin, end := from-around, to+around
+	// A seek of ffprobe's may land behind the place asked for; go well before it,
+	// and to the beginning when that did not do.
+	for _, back := range []time.Duration{11 * time.Second, -1} {
+		start := begin - back
+		if back < 0 || start < 0 {
+			start = -1
+		}
+		stamps, missing, err = t.stamps(ctx, c, start, begin, end)
+		if err != nil || start < 0 || (len(stamps) > 0 && stamps[0] <= from) {
+			break
+		}
+	}
+	slices.Sort(stamps)
+	return stamps, missing, err
+}
+
+func (t *Tools) stamps(ctx context.Context, c Capture, start, begin, end time.Duration) (stamps []time.Duration, missing int, err error) {
+	interval := "%" + seek(c.first+end.Seconds()).String()
+	if start >= 0 {
+		interval = seek(c.first+start.Seconds()).String() + interval
+	}
+	err = t.run(ctx, process{
+		program: t.FFprobe, what: fmt.Sprintf("media: reading the time stamps of %s failed", c.Path),
+		args: []string{"-hide_banner", "-v", "level+error", "-protocol_whitelist", protocols, "-format_whitelist", containers,
+			"-select_streams", "v:0", "-show_entries", "packet=pts_time", "-print_format", "csv=print_section=0",
+			"-read_intervals", interval, fileURL(c.Path)},
+		stdout: func(r io.Reader) error {
+			lines := bufio.NewScanner(r)
+			for lines.Scan() {
+				// ffprobe adds a comma where a packet has side data.
+				var text string
+				for _, b := range lines.Text() {
+					if b == ',' {
+						break
+					}
+					text += string(b)
+				}
+				if text == "" {
+					continue
+				}
+				v, err := strconv.ParseFloat(text, 64)
+				if err != nil {
+					missing++
+					continue
+				}
+				if at := time.Duration((v - c.first) * float64(time.Second)); at >= begin && at <= end {
+					stamps = append(stamps, at)
+				}
+			}
+			return lines.Err()
+		},
+	})
+	return stamps, missing, err
+}
