@@ -1,0 +1,140 @@
+package check
+
+import (
+	"fmt"
+	"image"
+	"math"
+	"time"
+
+	"fairframe/render/pacing"
+)
+
+// Recording is what a capture's container says of it.
+type Recording struct {
+	Size        image.Point
+	Rate        pacing.Rate
+	Matrix      string // as tagged; "" when not
+	Range       string // as tagged; "" when not
+	TakenMatrix string // what is assumed, or tagged
+	TakenFull   bool   // full range is assumed, or tagged
+}
+
+// Captures judges what a recording says of itself against the output.
+func Captures(r Recording, output image.Point, rate pacing.Rate) []Finding {
+	var list []Finding
+	if r.Rate != rate {
+		list = append(list, rateAgainst(r.Rate, rate))
+	}
+	if r.Size.X*output.Y != r.Size.Y*output.X {
+		list = append(list, Finding{Severity: Note, What: "its aspect is not the output's",
+			Evidence: fmt.Sprintf("capture %dx%d is %.3f, output %dx%d is %.3f", r.Size.X, r.Size.Y, aspect(r.Size), output.X, output.Y, aspect(output)),
+			Remedy:   "look at a preview of each scene; window: whole shows the entire capture with bars"})
+	}
+	if r.Range == "" || r.Matrix == "" {
+		taken := "limited"
+		if r.TakenFull {
+			taken = "full"
+		}
+		missing := "range and matrix"
+		switch {
+		case r.Range != "":
+			missing = "matrix"
+		case r.Matrix != "":
+			missing = "range"
+		}
+		list = append(list, Finding{Severity: Note, What: "its colours are not tagged",
+			Evidence: fmt.Sprintf("no %s; taken as %s, %s range", missing, r.TakenMatrix, taken),
+			Remedy:   "compare a preview with what the machine shows; if it differs, tag the capture when it is recorded or copied"})
+	}
+	return list
+}
+
+func aspect(p image.Point) float64 { return float64(p.X) / float64(p.Y) }
+
+// rateAgainst tells what becomes of a capture whose rate is not the output's.
+func rateAgainst(in, out pacing.Rate) Finding {
+	f := Finding{Severity: Note, What: "its frame rate is not the output's", Evidence: fmt.Sprintf("capture %s, output %s frames a second", in, out)}
+	ratio := in.Hz() / out.Hz()
+	switch {
+	case ratio > 1.001:
+		f.Severity = Misleads
+		f.Evidence += fmt.Sprintf("; %.0f %% of its frames are never shown", 100*(1-1/ratio))
+		f.Remedy = fmt.Sprintf("set output: rate: %s, or say so where the clip is shown", in)
+	case math.Abs(ratio-1) <= 0.001 || math.Abs(1/ratio-math.Round(1/ratio)) <= 0.002:
+		slip := math.Abs(ratio*math.Round(1/ratio) - 1)
+		if slip > 0 {
+			f.Evidence += fmt.Sprintf("; one output frame slips every %.1f s", 1/(slip*out.Hz()))
+		}
+	default:
+		f.Severity = Misleads
+		f.Evidence += "; frames are repeated unevenly"
+		f.Remedy = fmt.Sprintf("set output: rate: %s, or a whole multiple of it", in)
+	}
+	return f
+}
+
+// Stamps judges the time stamps of a capture over a stretch: frames that the
+// recorder dropped, stamps that stand still, packets without one. The stamps are
+// in order and reach beyond the stretch where the capture does.
+func Stamps(stamps []time.Duration, missing int, r pacing.Rate, from, to time.Duration) []Finding {
+	var list []Finding
+	if missing > 0 {
+		list = append(list, Finding{Severity: Misleads, What: "frames without a time stamp", Evidence: fmt.Sprintf("%d packets near the stretch have none", missing),
+			Remedy: "remux the capture, for example into mkv, and check again"}.at(from))
+	}
+	frame := r.TimeOf(1)
+	var dropped, places, same int
+	var first, firstSame, longest time.Duration
+	for i := 1; i < len(stamps); i++ {
+		a, b := stamps[i-1], stamps[i]
+		if b <= from || a >= to {
+			continue
+		}
+		// Rounded stamps move by less than half a frame; a step is so many frames.
+		switch n := int(math.Round(float64(b-a) / float64(frame))); {
+		case n > 1:
+			if places == 0 {
+				first = a
+			}
+			dropped += n - 1
+			places++
+			longest = max(longest, b-a)
+		case n < 1:
+			if same == 0 {
+				firstSame = b
+			}
+			same++
+		}
+	}
+	if dropped > 0 {
+		list = append(list, Finding{Severity: Misleads, What: "the recorder dropped frames",
+			Evidence: fmt.Sprintf("%d missing in %d %s, the longest step is %.1f ms at %s frames a second", dropped, places, plural(places, "place"), ms(longest), r),
+			Remedy:   "choose another stretch, or record again: a dropped frame looks like a hitch of the game"}.at(first))
+	}
+	if same > 0 {
+		list = append(list, Finding{Severity: Misleads, What: "frames closer together than the frame rate allows",
+			Evidence: fmt.Sprintf("%d of them; at %s frames a second they lie %.1f ms apart", same, r, ms(frame)),
+			Remedy:   "convert the capture to a constant frame rate, or record it with one"}.at(firstSame))
+	}
+	return list
+}
+
+// Coverage judges how many captured frames of a stretch could be decoded.
+func Coverage(got, want int64, r pacing.Rate, from time.Duration) []Finding {
+	// A last frame may be cut by the rounding of the container's length.
+	if got >= want-1 {
+		return nil
+	}
+	return []Finding{Finding{Severity: Fails, What: "the capture ends within the scene",
+		Evidence: fmt.Sprintf("%d of %d frames can be decoded", got, want),
+		Remedy:   "start the scene earlier, shorten it, or record more"}.at(from + r.TimeOf(got))}
+}
+
+func ms(d time.Duration) float64 { return float64(d) / float64(time.Millisecond) }
+
+func plural(n int, word string) string {
+	if n == 1 {
+		return word
+	}
+	return word + "s"
+}

@@ -1,0 +1,79 @@
+// Package check judges what was read of captures, logs and scenes: what would
+// fail, what would mislead an audience, and what is worth knowing. It reads
+// nothing itself and holds no state: data in, findings out.
+package check
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"time"
+)
+
+// Severity says how bad a finding is.
+type Severity string
+
+// Severities, the worst first.
+const (
+	Fails    Severity = "fails"    // rendering would fail
+	Misleads Severity = "misleads" // the clip would be made, and may say something wrong
+	Note     Severity = "note"     // worth knowing
+)
+
+// Finding is one thing that a check found.
+type Finding struct {
+	Severity Severity
+	What     string        // what is wrong, in a few words that stay the same
+	Capture  string        // key of the capture concerned; "" for none
+	Scene    string        // id of the scene concerned; "" for all
+	At       time.Duration // place, in the capture's time; in the scene's when no capture is named
+	Placed   bool          // At says something
+	Evidence string        // the numbers
+	Remedy   string        // what to do; may be empty
+}
+
+// at gives the finding a place.
+func (f Finding) at(t time.Duration) Finding {
+	f.At, f.Placed = t, true
+	return f
+}
+
+// String returns the finding in one line, without its remedy.
+func (f Finding) String() string {
+	s := string(f.Severity) + ": "
+	if f.Scene != "" {
+		s += "scene " + f.Scene + ", "
+	}
+	if f.Capture != "" {
+		s += "capture " + f.Capture + ", "
+	}
+	if f.Placed {
+		s += fmt.Sprintf("at %.2f s, ", f.At.Seconds())
+	}
+	s = s[:len(s)-2] + ": " + f.What
+	if f.Scene == "" && f.Capture == "" && !f.Placed {
+		s = string(f.Severity) + ": " + f.What
+	}
+	if f.Evidence != "" {
+		s += " (" + f.Evidence + ")"
+	}
+	return s
+}
+
+// Sort orders findings: the worst first, otherwise as they were found. What was
+// found twice of the same place is told once.
+func Sort(list []Finding) []Finding {
+	rank := map[Severity]int{Fails: 0, Misleads: 1, Note: 2}
+	slices.SortStableFunc(list, func(a, b Finding) int { return cmp.Compare(rank[a.Severity], rank[b.Severity]) })
+	seen := map[Finding]bool{}
+	return slices.DeleteFunc(list, func(f Finding) bool {
+		was := seen[f]
+		seen[f] = true
+		return was
+	})
+}
+
+// Failing reports whether something would fail.
+func Failing(list []Finding) bool {
+	return slices.ContainsFunc(list, func(f Finding) bool { return f.Severity == Fails })
+}

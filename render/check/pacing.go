@@ -1,0 +1,128 @@
+package check
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"fairframe/render/pacing"
+)
+
+// begins returns when the frames begin that begin in [from, to).
+func begins(frames []pacing.Frame, from, to time.Duration) []time.Duration {
+	var list []time.Duration
+	for _, f := range frames {
+		if f.Kind == pacing.Normal && f.Begin >= from && f.Begin < to {
+			list = append(list, f.Begin)
+		}
+	}
+	return list
+}
+
+// shared counts the beginnings of a that b has too once b is moved by shift: a
+// beginning counts when one of b lies within slack.
+func shared(a, b []time.Duration, shift, slack time.Duration) int {
+	n, j := 0, 0
+	for _, t := range a {
+		for j < len(b) && b[j]+shift < t-slack {
+			j++
+		}
+		if j < len(b) && b[j]+shift <= t+slack {
+			n++
+		}
+	}
+	return n
+}
+
+const (
+	// farthest is how far a log is moved in search of a better place.
+	farthest = 30
+	// countSlack is the share by which the counts of new frames may differ: a
+	// measurement sees no change where the picture hardly moves.
+	countSlack = 0.10
+)
+
+// Cadence compares a log with what the pictures of a stretch show: measured and
+// logged hold the frames of the game around [from, to), in capture time. Still
+// stretches of the measurement say nothing and should not be given. rate is the
+// capture's.
+func Cadence(measured, logged []pacing.Frame, rate pacing.Rate, from, to time.Duration) []Finding {
+	frame := rate.TimeOf(1)
+	inner, outer := begins(measured, from+frame, to), begins(logged, from-(farthest+1)*frame, to+(farthest+1)*frame)
+	here := begins(logged, from+frame, to)
+	const few = 8 // fewer frames than these prove nothing
+	if len(inner) < few {
+		return nil
+	}
+	differ := math.Abs(float64(len(inner) - len(here)))
+	if differ > 2 && differ > countSlack*float64(max(len(inner), len(here))) {
+		return []Finding{Finding{Severity: Misleads, What: "the pacing log contradicts the pictures",
+			Evidence: fmt.Sprintf("%d new frames measured from %.2f s to %.2f s, the log has %d", len(inner), from.Seconds(), to.Seconds(), len(here)),
+			Remedy:   "look at what pacing: says of the log: its column, means, unit and starts; or let fairframe measure the capture"}.at(from)}
+	}
+	// Moved by whole frames, as the captured pictures are.
+	slack := frame / 2
+	best, at := -1, 0
+	for _, k := range nearFirst(farthest) {
+		if n := shared(inner, outer, time.Duration(k)*frame, slack); n > best {
+			best, at = n, k
+		}
+	}
+	now := shared(inner, outer, 0, slack)
+	if at != 0 && float64(best) >= 0.9*float64(len(inner)) && float64(now) <= 0.75*float64(len(inner)) {
+		word := "late"
+		if at > 0 {
+			word = "early"
+		}
+		by := time.Duration(at) * frame
+		return []Finding{Finding{Severity: Misleads, What: "the pacing log is offset from the pictures",
+			Evidence: fmt.Sprintf("%d of %d measured frames begin where the log says; with the log moved by %+.1f ms (it is %s), %d do", now, len(inner), ms(by), word, best),
+			Remedy:   fmt.Sprintf("add %+.4f s to pacing: starts: of this capture, and check again", by.Seconds())}.at(from)}
+	}
+	return nil
+}
+
+// nearFirst returns 0, -1, 1, -2, 2 … so that of equal shifts the least wins.
+func nearFirst(n int) []int {
+	list := []int{0}
+	for k := 1; k <= n; k++ {
+		list = append(list, -k, k)
+	}
+	return list
+}
+
+// Extent judges what a log covers against its capture: a wrong unit shows as a
+// log that is a thousand times too short or too long.
+func Extent(begin, end, capture time.Duration, unit string) []Finding {
+	if capture <= 0 || end <= begin {
+		return nil
+	}
+	ratio := float64(end-begin) / float64(capture)
+	for _, power := range []int{-9, -6, -3, 3, 6, 9} {
+		factor := math.Pow(10, float64(power))
+		// A log seldom covers the whole capture; a fifth of it is taken for it.
+		if r := ratio / factor; r < 0.2 || r > 5 {
+			continue
+		}
+		return []Finding{{Severity: Misleads, What: "the pacing log's unit seems wrong",
+			Evidence: fmt.Sprintf("read as %s it covers %s, the capture lasts %.2f s: about 10^%d times", unit, span(end-begin), capture.Seconds(), power),
+			Remedy:   "set pacing: unit: to what the log counts in: s, ms, us or ns"}}
+	}
+	return nil
+}
+
+func span(d time.Duration) string {
+	if d < time.Second {
+		return fmt.Sprintf("%.3g ms", ms(d))
+	}
+	return fmt.Sprintf("%.4g s", d.Seconds())
+}
+
+// Moving returns the frames of a measurement and whether enough of the stretch
+// moved for them to be compared with a log.
+func Moving(frames []pacing.Frame, from, to time.Duration) bool {
+	return !slices.ContainsFunc(frames, func(f pacing.Frame) bool {
+		return f.Kind == pacing.Still && f.Begin < to && f.End() > from
+	})
+}
