@@ -189,4 +189,4 @@ func (p *Project) Plot(f *SceneFigures, name string) (picture []byte, warnings [
 }
 
 // WritePlot writes a plot's picture; it never overwrites an input.
-func (p *Project) WritePlot(name string, picture []byte) error { return p.WritePreview(name, picture) }
+func (p *Project) WritePlot(name string, picture []byte) error { return p.writePicture(name, picture) }

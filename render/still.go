@@ -120,6 +120,14 @@ func (p *Project) SheetName(id string) string {
 // WritePreview writes a preview's picture, and makes the output folder if it is
 // to lie there.
 func (p *Project) WritePreview(name string, png []byte) error {
+	picture, err := pictureFor(name, png)
+	if err != nil {
+		return err
+	}
+	return p.writePicture(name, picture)
+}
+
+func (p *Project) writePicture(name string, picture []byte) error {
 	if filepath.Dir(name) == filepath.Clean(p.File.Output.Folder) {
 		if err := os.MkdirAll(p.File.Output.Folder, 0o755); err != nil {
 			return &Error{Msg: fmt.Sprintf("output folder cannot be made: %v", pathless(err)), Hint: "set another output: folder:"}
@@ -131,10 +139,6 @@ func (p *Project) WritePreview(name string, png []byte) error {
 				return &Error{Msg: fmt.Sprintf("the picture %s would overwrite an input", name), Hint: "choose another name"}
 			}
 		}
-	}
-	picture, err := pictureFor(name, png)
-	if err != nil {
-		return err
 	}
 	return writeFile(name, picture)
 }

@@ -75,9 +75,9 @@ func csvColumns() []csvColumn {
 			if c.Figures.Seen == 0 {
 				return ""
 			}
-			return decimal(c.Figures.MeanRate)
+			return decimal(rate(c.Figures.MeanRate))
 		})},
-		{"slowest_1_percent_fps", counted(func(c *render.CaptureFigures) string { return decimal(c.Figures.SlowRate) })},
+		{"slowest_1_percent_fps", counted(func(c *render.CaptureFigures) string { return decimal(rate(c.Figures.SlowRate)) })},
 		{"mean_ms", milliseconds(func(c *render.CaptureFigures) time.Duration { return c.Figures.Mean })},
 		{"deviation_ms", milliseconds(func(c *render.CaptureFigures) time.Duration { return c.Figures.Deviation })},
 		{"median_ms", milliseconds(func(c *render.CaptureFigures) time.Duration { return c.Figures.Median })},

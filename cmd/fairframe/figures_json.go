@@ -147,7 +147,7 @@ func captureDocument(c *render.CaptureFigures, first render.CaptureFigures) capt
 	out := captureFiguresJSON{
 		Capture: c.Key, Name: c.Name, Detail: c.Detail, Start: rounded(c.Start.Seconds()), Refresh: rounded(c.Refresh.Hz()), Rate: c.Refresh.String(),
 		Frames: f.Count, Seen: rounded(f.Seen.Seconds()), Still: rounded(f.Still.Seconds()), Unknown: rounded(f.Unknown.Seconds()),
-		Mean: known(f.Seen > 0, f.MeanRate), Slow: known(any, f.SlowRate), MeanTime: known(any, millis(f.Mean)), Deviation: known(any, millis(f.Deviation)),
+		Mean: known(f.Seen > 0, rate(f.MeanRate)), Slow: known(any, rate(f.SlowRate)), MeanTime: known(any, millis(f.Mean)), Deviation: known(any, millis(f.Deviation)),
 		Median: known(any, millis(f.Median)), P95: known(any, millis(f.P95)), P99: known(any, millis(f.P99)), Longest: known(any, millis(f.Longest)),
 		Shares: []shareJSON{}, OffGrid: known(f.Seen > 0, f.OffGrid.Part), Hitches: []hitchJSON{}, Torn: f.Torn, Doubtful: f.Doubtful, Spans: []spanJSON{},
 	}
@@ -163,7 +163,7 @@ func captureDocument(c *render.CaptureFigures, first render.CaptureFigures) capt
 	for i, words := range c.Sentences() {
 		s := &c.Spans[i]
 		out.Spans = append(out.Spans, spanJSON{s.Kind.String(), rounded(c.InScene(s.From).Seconds()), rounded(c.InScene(s.To).Seconds()), s.Frames,
-			known(s.Kind != pacing.StillSpan, s.MeanRate), append([]int{}, s.Multiples...), len(s.Strays), words})
+			known(s.Kind != pacing.StillSpan, rate(s.MeanRate)), append([]int{}, s.Multiples...), len(s.Strays), words})
 	}
 	if d := c.Difference; d != nil {
 		out.Difference = &differenceJSON{
@@ -197,6 +197,10 @@ func known(is bool, v float64) *float64 {
 // rounded keeps six decimals: nanoseconds of a millisecond, and more than any
 // rate is worth.
 func rounded(v float64) float64 { return math.Round(v*1e6) / 1e6 }
+
+// rate keeps four decimals: a frame time that is rounded to nanoseconds makes
+// 59.9999988 fps of a steady 60.
+func rate(v float64) float64 { return math.Round(v*1e4) / 1e4 }
 
 func millis(d time.Duration) float64 { return rounded(float64(d) / float64(time.Millisecond)) }
 

@@ -25,7 +25,7 @@ import (
 func main() {
 	rounds := pflag.Int("rounds", 5, "how often each program runs")
 	only := pflag.StringSlice("only", nil, "measure only these: below, over, preview, batch, jobs")
-	keep := pflag.String("demo", "", "a folder with a full demo, to save making one")
+	keep := pflag.String("demo", "", "a folder with a demo of at least 13 s, to save making one")
 	memory := pflag.Bool("memory", false, "measure instead the memory of a 1 and a 10 minute scene")
 	pflag.Parse()
 	b := &bench{ctx: context.Background(), rounds: *rounds, only: *only, demo: *keep}
@@ -94,7 +94,7 @@ func (b *bench) run() error {
 	if b.demo == "" {
 		b.demo = filepath.Join(b.dir, "demo")
 		fmt.Println("making the demo …")
-		if _, err := demo.Write(b.ctx, b.tools, b.demo, demo.Options{}); err != nil {
+		if _, err := demo.Write(b.ctx, b.tools, b.demo, demo.Options{Length: 13 * time.Second}); err != nil {
 			return err
 		}
 	}
