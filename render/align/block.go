@@ -26,7 +26,7 @@ type proposal struct {
 const (
 	longest   = 6.0 // seconds of a block
 	shortest  = 1.0
-	proposals = 6   // of each kind, a block
+	proposals = 5   // of each kind, a block
 	leastNCC  = 0.1 // of features, below which nothing is proposed
 
 	soundReach   = 0.03 // seconds around a proposal by sound
@@ -44,7 +44,9 @@ type matcher struct {
 	a, b        *Track
 	by          By
 	low, high   float64 // of the offsets searched, seconds
-	keepCurves  bool
+	ear         *ear
+	heeded      *block // the block that ear and eye are on
+	eye         film   // of a
 	soundCurve  func(blk *block, first float64, step float64, r []float64)
 	visionCurve func(blk *block, first float64, step float64, r []float64)
 }
@@ -54,13 +56,11 @@ func (m *matcher) looks() bool   { return m.by != Sound && m.a.picture != nil &&
 
 // propose fills a block with what the features propose.
 func (m *matcher) propose(blk *block) error {
+	if err := m.heed(blk); err != nil {
+		return err
+	}
 	if m.listens() {
-		n := int((blk.to - blk.from) * soundRate)
-		x, _, err := m.a.sound.read(int64(math.Round((blk.from-m.a.from)*soundRate)), n)
-		if err != nil {
-			return err
-		}
-		if blk.hears = loud(x); blk.hears {
+		if blk.hears {
 			if err := m.coarse(blk, m.a.sound.features, m.b.sound.features, meanOfChannels, 5, m.soundCurve, func(o float64) error {
 				return m.weigh(blk, o, soundReach)
 			}); err != nil {
@@ -117,39 +117,69 @@ func (m *matcher) coarse(blk *block, fa, fb *series, join joining, apart int, cu
 	return nil
 }
 
-// weigh listens and looks at a proposed offset, and adds it to the block unless
-// it is known there.
-func (m *matcher) weigh(blk *block, offset, reach float64) error {
-	var p proposal
-	if m.listens() && blk.hears {
+// heed turns ear and eye to a block.
+func (m *matcher) heed(blk *block) error {
+	if m.heeded == blk {
+		return nil
+	}
+	m.heeded = blk
+	if m.listens() {
 		n := int((blk.to - blk.from) * soundRate)
-		at := blk.from - m.a.from
-		a, _, err := m.a.sound.read(int64(math.Round(at*soundRate)), n)
+		if m.ear == nil || m.ear.n != n {
+			m.ear = newEar(n)
+		}
+		x, _, err := m.a.sound.read(m.sample(blk), n)
 		if err != nil {
 			return err
 		}
-		lag := math.Round((blk.from + offset - m.b.from) * soundRate)
-		b, valid, err := m.b.sound.read(int64(lag), n)
-		if err != nil {
-			return err
-		}
-		if float64(valid[1]-valid[0]) >= leastOverlap*float64(n) && loud(b) {
-			p.sound = listen(a, b, reach)
-			// What listen compared began at whole samples of both tracks.
-			start := m.a.from + math.Round(at*soundRate)/soundRate
-			p.bySound = m.b.from + lag/soundRate - start + p.sound.shift
+		if blk.hears = loud(x); blk.hears {
+			m.ear.attend(x)
 		}
 	}
 	if m.looks() {
-		a, err := m.a.picture.film(blk.from-m.a.from-0.1, blk.to-m.a.from)
+		var err error
+		if m.eye, err = m.a.picture.film(blk.from-m.a.from-0.1, blk.to-m.a.from); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// sample is the track's sample at which a block begins.
+func (m *matcher) sample(blk *block) int64 {
+	return int64(math.Round((blk.from - m.a.from) * soundRate))
+}
+
+// weigh listens and looks at a proposed offset, and adds it to the block unless
+// it is known there.
+func (m *matcher) weigh(blk *block, offset, reach float64) error {
+	if err := m.heed(blk); err != nil {
+		return err
+	}
+	for _, q := range blk.found {
+		if math.Abs(q.offset-offset) < 0.002 {
+			return nil
+		}
+	}
+	var p proposal
+	if m.listens() && blk.hears {
+		lag := math.Round((blk.from + offset - m.b.from) * soundRate)
+		b, valid, err := m.b.sound.read(int64(lag), m.ear.n)
 		if err != nil {
 			return err
 		}
+		if float64(valid[1]-valid[0]) >= leastOverlap*float64(m.ear.n) && loud(b) {
+			p.sound = m.ear.listen(b, reach)
+			// What was compared began at whole samples of both tracks.
+			p.bySound = m.b.from + lag/soundRate - (m.a.from + float64(m.sample(blk))/soundRate) + p.sound.shift
+		}
+	}
+	if m.looks() {
 		b, err := m.b.picture.film(blk.from+offset-m.b.from-pictureReach-0.1, blk.to+offset-m.b.from+pictureReach+0.1)
 		if err != nil {
 			return err
 		}
-		p.picture = look(a, b, blk.from-m.a.from, blk.to-m.a.from, offset+m.a.from-m.b.from, pictureReach)
+		p.picture = look(m.eye, b, blk.from-m.a.from, blk.to-m.a.from, offset+m.a.from-m.b.from, pictureReach)
 		p.byEye = offset + p.picture.shift
 		blk.sees = blk.sees || p.picture.moves >= leastMotion
 	}

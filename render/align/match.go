@@ -40,6 +40,7 @@ type Stretch struct {
 	weight     float64
 	at         []float64 // the middle of each block, capture time of a
 	difference []float64 // of each block's offset from Offset
+	notes      []string
 }
 
 // Evidence is what sound or pictures alone say about a stretch.
@@ -108,9 +109,6 @@ func Match(ctx context.Context, a, b *Track, s Settings) (*Result, error) {
 	for _, run := range runs(blocks, picks) {
 		r.Stretches = append(r.Stretches, m.stretch(blocks, picks, run))
 	}
-	if err := m.repeats(blocks, r); err != nil {
-		return nil, err
-	}
 	r.choose(s, m)
 	return r, nil
 }
@@ -165,7 +163,8 @@ func (m *matcher) stretch(blocks []block, picks []int, r run) Stretch {
 	s := Stretch{From: first.from, To: last.to, Blocks: len(r.blocks), Drift: math.NaN(), DriftError: math.NaN()}
 	var heardAt, heardOff, seenOff, heardPeak, seenPeak, middles, offsets []float64
 	var total float64
-	rivals := map[int]float64{}
+	rivals := map[int]bool{} // their distances, which a drift leaves alone
+	moving, sounding := 0, 0 // blocks in which pictures, or sound, could speak
 	for _, i := range r.blocks {
 		p := blocks[i].found[picks[i]]
 		total += p.evidence
@@ -181,16 +180,16 @@ func (m *matcher) stretch(blocks []block, picks []int, r run) Stretch {
 		if !m.looks() {
 			apart = 0.02
 		}
-		// Rivals are counted in bins by their distance, which a drift leaves alone.
-		best := map[int]float64{}
 		for k, q := range blocks[i].found {
 			if d := q.offset - p.offset; k != picks[i] && math.Abs(d) >= apart {
-				bin := int(math.Round(d / rivalBin))
-				best[bin] = max(best[bin], q.evidence)
+				rivals[int(math.Round(d/rivalBin))] = true
 			}
 		}
-		for bin, e := range best {
-			rivals[bin] += e
+		if p.picture.moves >= leastMotion && p.picture.other >= leastMotion {
+			moving++
+		}
+		if p.sound.peak > 0 {
+			sounding++
 		}
 	}
 	if n := len(heardOff); n > 0 {
@@ -205,19 +204,48 @@ func (m *matcher) stretch(blocks []block, picks []int, r run) Stretch {
 	for _, o := range offsets {
 		s.difference = append(s.difference, o-s.Offset)
 	}
-	var rival float64
 	for bin := range rivals {
-		if e := rivals[bin-1] + rivals[bin] + rivals[bin+1]; e > rival {
-			rival = e
-			s.Runner = &Runner{Offset: s.Offset + float64(bin)*rivalBin, Share: min(1, e/total)}
+		if share := m.rival(blocks, picks, r, float64(bin)*rivalBin); s.Runner == nil || share > s.Runner.Share {
+			s.Runner = &Runner{Offset: s.Offset + float64(bin)*rivalBin, Share: share}
 		}
 	}
 	s.weight = total
 	s.judge(m)
+	if m.looks() && s.Seen == nil && 2*moving >= s.Blocks {
+		s.Confidence *= 0.4
+		s.notes = append(s.notes, "the sound matches, but the pictures do not: only music or speech may be the same")
+	}
+	if m.listens() && s.Heard == nil && 2*sounding >= s.Blocks {
+		s.Confidence *= 0.8
+		s.notes = append(s.notes, "the pictures match, but the sound does not")
+	}
 	return s
 }
 
-// rivalBin is the width in seconds of the bins in which rival offsets gather.
+// rival returns the share that an offset at a distance from the chosen one has of
+// the evidence, in those of the run's blocks that it leaves inside b.
+func (m *matcher) rival(blocks []block, picks []int, r run, distance float64) float64 {
+	var best, rival float64
+	for _, i := range r.blocks {
+		p := blocks[i].found[picks[i]]
+		from, to := blocks[i].from+p.offset+distance, blocks[i].to+p.offset+distance
+		if inside := min(to, m.b.from+m.b.length) - max(from, m.b.from); inside < leastOverlap*(to-from) {
+			continue
+		}
+		best += p.evidence
+		most := 0.0
+		for k, q := range blocks[i].found {
+			if d := q.offset - p.offset - distance; k != picks[i] && math.Abs(d) < rivalBin {
+				most = max(most, q.evidence)
+			}
+		}
+		rival += most
+	}
+	// A rival that could hardly be tested needs little to be beaten.
+	return rival / (best + 0.5)
+}
+
+// rivalBin is the width in seconds within which rival offsets are one.
 const rivalBin = 0.04
 
 func evidenceOf(offsets, peaks []float64) *Evidence {
@@ -325,18 +353,12 @@ func (s *Stretch) judge(m *matcher) {
 	if s.Runner != nil {
 		margin = 1 - s.Runner.Share
 	}
-	c := min(1, max(0, (margin-0.15)/0.5)) * (1 - math.Exp(-s.weight))
+	c := min(1, max(0, (margin-0.15)/0.5)) * (1 - math.Exp(-s.weight/2))
 	if s.Seen != nil && s.Heard == nil {
 		error := s.Seen.Spread / math.Sqrt(float64(max(1, s.Seen.Blocks/2)))
 		c *= min(1, m.frame()/4/max(error, 1e-9))
 	}
 	s.Confidence = c
-}
-
-// repeats lowers the confidence of stretches that resemble other parts of their
-// own capture: which of the repetitions b shows cannot be told.
-func (m *matcher) repeats(blocks []block, r *Result) error {
-	return nil
 }
 
 // choose picks the stretch that the offset is of, and drops the others that
@@ -379,6 +401,7 @@ func (r *Result) choose(s Settings, m *matcher) {
 			r.Notes = append(r.Notes, fmt.Sprintf("nothing matches at %.3f s; the nearest stretch that does is %.1f s away", around, outside))
 		}
 	}
+	r.Notes = append(r.Notes, b.notes...)
 	if b.Heard != nil && b.Seen != nil {
 		if skew := b.Heard.Offset - b.Seen.Offset; math.Abs(skew) > m.frame() {
 			r.Notes = append(r.Notes, fmt.Sprintf("sound and pictures disagree by %+.1f ms: one recorder or machine delays its sound more than the other; the pictures decide", 1000*skew))

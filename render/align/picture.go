@@ -3,6 +3,7 @@ package align
 import (
 	"image"
 	"math"
+	"slices"
 	"sort"
 
 	"fairframe/render/pacing"
@@ -171,13 +172,15 @@ func difference(a, b []byte) float64 {
 	return float64(sum) / float64(len(a))
 }
 
-// isNew reports whether step k brought a new frame of the game, compared with
-// the greater steps of half a second around it. Where hardly anything moves it
-// does not matter.
+// isNew reports whether step k brought a new frame of the game: whether it lies
+// in the upper half of the range of the steps of half a second around it, which
+// noise cannot shift. To miss a new frame costs a point of the interpolation; to
+// take a repeated one for new would put an old picture at a late time.
 func isNew(steps []float64, k, around int) bool {
-	near := append([]float64(nil), steps[max(0, k-around/4):min(len(steps), k+around/4+1)]...)
-	sort.Float64s(near)
-	return steps[k] > 0.25*near[len(near)*9/10]
+	near := slices.Clone(steps[max(0, k-around/4):min(len(steps), k+around/4+1)])
+	slices.Sort(near)
+	n := len(near) - 1
+	return steps[k] >= (near[n/10]+near[n-n/10])/2
 }
 
 // at interpolates the film into dst; false outside it.
@@ -202,6 +205,7 @@ type seen struct {
 	shift float64 // seconds to add to the proposal
 	peak  float64 // Pearson's correlation of the changes, at the best shift
 	moves float64 // how much changes in the block of a, in deviations of a picture
+	other float64 // and in b
 }
 
 const (
@@ -259,7 +263,11 @@ func look(a, b film, from, to, offset, reach float64) seen {
 		return seen{}
 	}
 	best := -1
+	var most float64
 	for j := range r {
+		if used[j] > 0 {
+			most = max(most, eb[j]/float64(used[j]))
+		}
 		if used[j] < int(leastOverlap*float64(total)) || ea[j]*eb[j] <= 0 {
 			r[j] = -1
 			continue
@@ -269,7 +277,7 @@ func look(a, b film, from, to, offset, reach float64) seen {
 			best = j
 		}
 	}
-	s := seen{moves: math.Sqrt(moved / float64(total) / sigCells)}
+	s := seen{moves: math.Sqrt(moved / float64(total) / sigCells), other: math.Sqrt(most / sigCells)}
 	if best < 0 {
 		return s
 	}

@@ -3,6 +3,7 @@ package align
 import (
 	"encoding/binary"
 	"math"
+	"math/cmplx"
 
 	"gonum.org/v1/gonum/dsp/fourier"
 )
@@ -159,31 +160,65 @@ func band(size int) []float64 {
 type heard struct {
 	shift float64 // seconds to add to the proposal
 	peak  float64 // 1: the same sound and nothing else
+	next  float64 // the highest peak beside it within reach, as tones have them
 	noise float64 // root mean square of the rest
 }
 
-// listen compares a block of a with the stretch of b at a proposed offset and
-// looks for the peak within ±reach seconds.
-func listen(a, b []float64, reach float64) heard {
-	n := len(a)
+// ear compares a block of one track with stretches of another.
+type ear struct {
+	n       int // samples a block
+	fft     *fourier.FFT
+	weight  []float64 // of the bins
+	sum     float64   // of the weights
+	fade    []float64
+	padded  []float64
+	block   []complex128 // its spectrum
+	other   []complex128
+	answers []float64
+}
+
+// newEar makes one for blocks of n samples.
+func newEar(n int) *ear {
 	size := fastSize(2 * n)
-	pa, pb := make([]float64, size), make([]float64, size)
-	edge := n / 16 // fades the ends, which would be clicks
-	for i := range n {
-		w := 1.0
+	e := &ear{n: n, fft: fourier.NewFFT(size), weight: band(size), padded: make([]float64, size), fade: make([]float64, n),
+		block: make([]complex128, size/2+1), other: make([]complex128, size/2+1), answers: make([]float64, size)}
+	for _, w := range e.weight {
+		e.sum += 2 * w
+	}
+	edge := n / 16 // of the fades at the ends, which would be clicks
+	for i := range e.fade {
+		e.fade[i] = 1
 		if d := min(i, n-1-i); d < edge {
-			w = 0.5 - 0.5*math.Cos(math.Pi*(float64(d)+0.5)/float64(edge))
+			e.fade[i] = 0.5 - 0.5*math.Cos(math.Pi*(float64(d)+0.5)/float64(edge))
 		}
-		pa[i], pb[i] = w*a[i], w*b[i]
 	}
-	w := band(size)
-	var sum float64
-	for _, v := range w {
-		sum += 2 * v
+	return e
+}
+
+func (e *ear) spectrum(dst []complex128, x []float64) {
+	clear(e.padded)
+	for i, v := range x {
+		e.padded[i] = v * e.fade[i]
 	}
-	r := generalised(pa, pb, func(i int, g complex128) complex128 { return complex(w[i], 0) * phase(i, g) })
-	scale := float64(size) / sum
-	at := func(k int) float64 { return r[(k+size)%size] * scale }
+	e.fft.Coefficients(dst, e.padded)
+}
+
+// attend sets the block.
+func (e *ear) attend(block []float64) { e.spectrum(e.block, block) }
+
+// listen compares the block with a stretch at a proposed offset and looks for the
+// peak of GCC-PHAT within ±reach seconds.
+func (e *ear) listen(x []float64, reach float64) heard {
+	e.spectrum(e.other, x)
+	for i, w := range e.weight {
+		if w > 0 {
+			e.other[i] = complex(w, 0) * phase(i, e.other[i]*cmplx.Conj(e.block[i]))
+		} else {
+			e.other[i] = 0
+		}
+	}
+	r := e.fft.Sequence(e.answers, e.other)
+	at := func(k int) float64 { return r[(k+len(r))%len(r)] / e.sum }
 	far := int(reach * soundRate)
 	best := 0
 	for k := -far; k <= far; k++ {
@@ -194,13 +229,19 @@ func listen(a, b []float64, reach float64) heard {
 	shift, height := vertex(at(best-1), at(best), at(best+1))
 	var rest float64
 	count := 0
-	for k := -n / 2; k < n/2; k++ {
+	for k := -e.n / 2; k < e.n/2; k++ {
 		if d := k - best; d < -40 || d > 40 {
 			rest += at(k) * at(k)
 			count++
 		}
 	}
 	h := heard{shift: (float64(best) + shift) / soundRate, peak: height, noise: 1}
+	const lobe = soundRate / 1000 // half the width of a peak, about
+	for k := -far; k <= far; k++ {
+		if d := k - best; d < -lobe || d > lobe {
+			h.next = max(h.next, at(k))
+		}
+	}
 	if count > 0 {
 		h.noise = math.Sqrt(rest / float64(count))
 	}
@@ -208,7 +249,12 @@ func listen(a, b []float64, reach float64) heard {
 }
 
 // evidence turns a peak into a number from 0 to 1. The greatest of thousands
-// of values of noise stands about four times its root mean square high.
+// of values of noise stands about four times its root mean square high. A peak
+// with others as high beside it tells of a tone, not of an instant.
 func (h heard) evidence() float64 {
-	return min(1, max(0, (h.peak/max(h.noise, 1e-6)-6)/14))
+	if h.peak <= 0 {
+		return 0
+	}
+	alone := min(1, (1-h.next/h.peak)/0.4)
+	return alone * min(1, max(0, (h.peak/max(h.noise, 1e-6)-6)/14))
 }
