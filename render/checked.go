@@ -1,0 +1,504 @@
+package render
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"image"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"fairframe/render/check"
+	"fairframe/render/comparison"
+	"fairframe/render/measure"
+	"fairframe/render/media"
+	"fairframe/render/pacing"
+)
+
+// CheckOptions say how much is checked. The zero value is all scenes, quickly.
+type CheckOptions struct {
+	Scene    string   // id of the only scene to check; "": all
+	Deep     bool     // decode the captures completely, not only what scenes show
+	Progress Progress // told steps done, of how many; may be nil
+}
+
+// Check reads everything that the scenes need, renders nothing, and returns what
+// would fail or mislead, the worst first. An error means that the check itself
+// could not be done.
+func (p *Project) Check(ctx context.Context, o CheckOptions) ([]check.Finding, error) {
+	scenes := make([]*comparison.Scene, 0, len(p.File.Scenes))
+	for i := range p.File.Scenes {
+		scenes = append(scenes, &p.File.Scenes[i])
+	}
+	if o.Scene != "" {
+		s, err := p.File.Scene(o.Scene)
+		if err != nil {
+			return nil, err
+		}
+		scenes = []*comparison.Scene{s}
+	}
+	c := &checker{project: p, deep: o.Deep, progress: o.Progress, traits: map[string]media.Traits{}, bad: map[string]bool{}}
+	shown := map[string]bool{}
+	for _, s := range scenes {
+		c.total += int64(len(s.Captures))
+		for _, key := range s.Captures {
+			if !shown[key] {
+				shown[key] = true
+				c.total++
+			}
+		}
+	}
+	version, err := p.Tools.Version(ctx)
+	if err != nil {
+		if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		return []check.Finding{failing("this ffmpeg cannot be used", err)}, nil
+	}
+	for i := range p.File.Captures {
+		if one := &p.File.Captures[i]; shown[one.Key] {
+			c.capture(ctx, one)
+		}
+	}
+	var frames int64
+	for _, s := range scenes {
+		c.scene(ctx, s)
+		frames += p.File.Output.Rate.FramesIn(s.Length + s.Summary)
+	}
+	c.machine(ctx, version, frames)
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	return check.Sort(c.found), nil
+}
+
+// checker gathers what the findings are judged from.
+type checker struct {
+	project  *Project
+	deep     bool
+	progress Progress
+	found    []check.Finding
+	traits   map[string]media.Traits // by capture key
+	bad      map[string]bool         // captures that cannot be read
+	done     int64
+	total    int64
+	decoding time.Duration // spent on decoding what scenes show
+}
+
+func (c *checker) step() {
+	if c.done++; c.progress != nil {
+		c.progress(c.done, c.total)
+	}
+}
+
+// add keeps findings of a capture, of a scene, or of both.
+func (c *checker) add(capture, scene string, list ...check.Finding) {
+	for _, f := range list {
+		if f.Capture == "" {
+			f.Capture = capture
+		}
+		f.Scene = scene
+		c.found = append(c.found, f)
+	}
+}
+
+// failing makes a finding of an error, whose first line is the evidence.
+func failing(what string, err error) check.Finding {
+	f := check.Finding{Severity: check.Fails, What: what, Evidence: strings.Join(strings.Fields(strings.ReplaceAll(err.Error(), "\n", "; ")), " ")}
+	if h := (interface{ Hints() []string })(nil); errors.As(err, &h) {
+		f.Remedy = strings.Join(h.Hints(), "; ")
+	}
+	return f
+}
+
+// capture checks one recording and its log.
+func (c *checker) capture(ctx context.Context, one *comparison.Capture) {
+	defer c.step()
+	p := c.project
+	probed, err := p.capture(ctx, one.Video)
+	if err == nil {
+		c.traits[one.Key], err = p.Tools.Traits(ctx, one.Video)
+	}
+	if err != nil {
+		c.bad[one.Key] = true
+		c.add(one.Key, "", failing("the capture cannot be used", err))
+		return
+	}
+	for _, w := range probed.Warnings {
+		c.add(one.Key, "", check.Finding{Severity: check.Misleads, What: "the capture is not what it should be", Evidence: w,
+			Remedy: "record it progressive, or convert it first"})
+	}
+	tags := c.traits[one.Key]
+	c.add(one.Key, "", check.Captures(check.Recording{
+		Size: probed.Size, Rate: probed.Rate, Matrix: tags.Matrix, Range: tags.Range, TakenMatrix: probed.Colour.Matrix, TakenFull: probed.Colour.Full,
+	}, p.File.Output.Size, p.File.Output.Rate)...)
+	if c.deep {
+		c.damage(ctx, one.Key, "", probed, 0, -1)
+	}
+	if one.Pacing.File != "" {
+		c.log(one, probed)
+	}
+}
+
+// damage adds what a decoder complains of: in the whole capture (count < 0), or
+// in a stretch in which it has complained already.
+func (c *checker) damage(ctx context.Context, key, scene string, probed media.Capture, from, count int64) {
+	t := c.project.Tools
+	if count < 0 {
+		trouble, err := t.Complaint(ctx, probed)
+		if err != nil {
+			c.add(key, scene, failing("the capture cannot be decoded", err))
+			return
+		}
+		if trouble == "" {
+			return
+		}
+		count = max(1, probed.Frames)
+	}
+	if err := t.Damage(ctx, key, probed, from, count); err != nil && ctx.Err() == nil {
+		f := failing("the capture is damaged", err)
+		if scene == "" {
+			// No scene need show that place; one that does says so itself.
+			f.Severity = check.Misleads
+		}
+		c.add(key, scene, f)
+	}
+}
+
+// log checks what a log covers; it is read as a stream.
+func (c *checker) log(one *comparison.Capture, probed media.Capture) {
+	file, err := os.Open(one.Pacing.File)
+	if err != nil {
+		c.add(one.Key, "", check.Finding{Severity: check.Fails, What: "the pacing log cannot be read", Evidence: fmt.Sprint(pathless(err)),
+			Remedy: "check the path after pacing:"})
+		return
+	}
+	defer file.Close()
+	var begin, end time.Duration
+	var rows, bad int
+	var firstBad error
+	s := pacing.NewScanner(file, one.Pacing.File, one.Pacing.Format, probed.Rate)
+	for s.Scan() {
+		r := s.Record()
+		if r.Err != nil {
+			if bad++; firstBad == nil {
+				firstBad = r.Err
+			}
+			continue
+		}
+		if rows == 0 {
+			begin = r.Frame.Begin
+		}
+		rows++
+		end = r.Frame.End()
+	}
+	if err := s.Err(); err != nil {
+		c.add(one.Key, "", failing("the pacing log cannot be read", err))
+		return
+	}
+	if bad > 0 {
+		c.add(one.Key, "", check.Finding{Severity: check.Misleads, What: "the pacing log has bad rows",
+			Evidence: fmt.Sprintf("%d of %d, the first: %v", bad, bad+rows, baseOf(firstBad)), Remedy: "mend or remove them"})
+	}
+	unit := "its own unit"
+	if one.Pacing.Format.Unit != 0 {
+		unit = one.Pacing.Format.Unit.String()
+	}
+	c.add(one.Key, "", check.Extent(begin, end, probed.Duration(), unit)...)
+}
+
+// baseOf shortens the path of a bad row to the file's name.
+func baseOf(err error) error {
+	if row := (*pacing.RowError)(nil); errors.As(err, &row) {
+		short := *row
+		short.File = filepath.Base(row.File)
+		return &short
+	}
+	return err
+}
+
+// scene checks one scene, and each capture's stretch of it.
+func (c *checker) scene(ctx context.Context, s *comparison.Scene) {
+	for _, key := range s.Captures {
+		if c.bad[key] {
+			for range s.Captures {
+				c.step()
+			}
+			return // the capture's own finding says why
+		}
+	}
+	list, err := c.project.captures(ctx, s)
+	if err != nil {
+		c.add("", s.ID, failing("the scene cannot be rendered", err))
+		return
+	}
+	c.plan(ctx, s, list)
+	var levels []check.Named[*check.Levels]
+	var tones []check.Named[*check.Tones]
+	for _, one := range list {
+		l, t := c.stretch(ctx, s, one)
+		if l != nil {
+			levels = append(levels, check.Named[*check.Levels]{Key: one.Key, Value: l})
+		}
+		if t != nil {
+			tones = append(tones, check.Named[*check.Tones]{Key: one.Key, Value: t})
+		}
+		if s.Audio == one.Key {
+			c.sound(ctx, s, one)
+		}
+		if one.Pacing.File != "" && s.Deck.Place != comparison.DeckNone {
+			c.cadence(ctx, s, one)
+		}
+		c.step()
+	}
+	if len(levels) == len(list) && len(tones) == len(list) {
+		c.add("", s.ID, check.Blacks(levels)...)
+		c.add("", s.ID, check.SideBySide(tones)...)
+	}
+}
+
+// plan works the scene out as for rendering, and keeps what that says. A capture
+// whose pacing is to be measured stands in with a steady cadence: measuring it is
+// render's work, and what is checked here is what does not depend on it.
+func (c *checker) plan(ctx context.Context, s *comparison.Scene, list []sceneCapture) {
+	p := c.project
+	file := *p.File
+	file.Captures = append([]comparison.Capture(nil), file.Captures...)
+	for i := range file.Captures {
+		for _, one := range list {
+			if one.Key != file.Captures[i].Key || !one.Pacing.Measure {
+				continue
+			}
+			log, err := steadyLog(one, s)
+			if err != nil {
+				c.add(one.Key, s.ID, failing("the scene cannot be checked", err))
+				return
+			}
+			defer os.Remove(log)
+			file.Captures[i].Pacing = comparison.Source{File: log}
+		}
+	}
+	trial := &Project{File: &file, Tools: p.Tools, probes: p.probes}
+	plan, err := trial.Plan(ctx, s)
+	if err != nil {
+		if ctx.Err() == nil {
+			c.add("", s.ID, failing("the scene cannot be rendered", err))
+		}
+		return
+	}
+	known := map[string]bool{}
+	for _, one := range list {
+		for _, w := range one.probed.Warnings {
+			known[w] = true
+		}
+	}
+	for _, w := range plan.Warnings {
+		if known[w] {
+			continue
+		}
+		f := check.Finding{Severity: check.Misleads, What: "the scene would be rendered with a warning", Evidence: w}
+		if rest, ok := strings.CutPrefix(w, "capture "); ok {
+			if key, text, ok := strings.Cut(rest, ": "); ok {
+				f.What, f.Capture, f.Evidence = "the pacing log needs a look", key, strings.TrimPrefix(text, filepath.Dir(logOf(p, key))+string(filepath.Separator))
+				f.Remedy = "look at the log there, or choose another stretch"
+			} else if key, _, ok := strings.Cut(rest, " has no sound"); ok {
+				f.What, f.Capture, f.Evidence, f.Remedy = "the capture has no sound", key, "the scene's audio: names it", "choose another capture for audio:, or none"
+			}
+		}
+		c.add("", s.ID, f)
+	}
+	for i, leg := range plan.Clip.Legs {
+		scale, _ := leg.Shot.Scale.Float64()
+		w := s.Window[list[i].Key]
+		c.add(leg.Name, s.ID, check.Views(check.View{
+			Capture: leg.Capture.Size, Pane: leg.Shot.Pane, Scale: scale, Kernel: leg.Kernel, Whole: w.Whole,
+			CenterX: float64(w.Center.X.Num) / float64(max(1, w.Center.X.Den)), CenterY: float64(w.Center.Y.Num) / float64(max(1, w.Center.Y.Den)),
+		})...)
+	}
+}
+
+func logOf(p *Project, key string) string {
+	if one, ok := p.File.Capture(key); ok {
+		return one.Pacing.File
+	}
+	return ""
+}
+
+// steadyLog writes a log of one frame a refresh around a scene.
+func steadyLog(one sceneCapture, s *comparison.Scene) (string, error) {
+	r := one.probed.Rate
+	from := r.FrameAt(max(0, one.start-3*time.Second))
+	to := r.FrameAt(one.start+s.Length) + 2
+	frames := make([]pacing.Frame, 0, to-from)
+	for n := from; n < to; n++ {
+		frames = append(frames, pacing.Frame{Begin: r.TimeOf(n), Time: r.TimeOf(n+1) - r.TimeOf(n)})
+	}
+	f, err := os.CreateTemp("", "fairframe.*.csv")
+	if err != nil {
+		return "", err
+	}
+	return f.Name(), errors.Join(pacing.WriteLog(f, nil, frames), f.Close())
+}
+
+// The small pictures that a scene is looked at in: enough to tell a quarter of the
+// area, coarse enough that fine texture does not flicker.
+var smallPicture = image.Pt(64, 36)
+
+const (
+	// moments is how many pictures of a scene are compared between captures.
+	moments = 16
+	// samples is how many are read at full size.
+	samples = 4
+	// sampled is how much of a scene is measured against its log.
+	sampled = 2 * time.Second
+)
+
+// stretch reads what a scene shows of a capture: stamps, small pictures of every
+// frame, and a few at full size. What it returns is nil where nothing was read.
+func (c *checker) stretch(ctx context.Context, s *comparison.Scene, one sceneCapture) (*check.Levels, *check.Tones) {
+	t, r := c.project.Tools, one.probed.Rate
+	from, end := r.FrameAt(one.start), one.start+s.Length
+	count := r.FramesIn(s.Length)
+	if stamps, missing, err := t.Stamps(ctx, one.probed, one.start, end); err != nil {
+		c.add(one.Key, s.ID, failing("its time stamps cannot be read", err))
+	} else {
+		c.add(one.Key, s.ID, check.Stamps(stamps, missing, r, one.start, end)...)
+	}
+	flashes, shown, tones := check.NewFlashes(smallPicture.X*smallPicture.Y), &check.Shown{}, &check.Tones{}
+	var got int64
+	began := time.Now()
+	trouble, err := t.Survey(ctx, one.probed, smallPicture, from, count, func(n int64, rgb []byte) error {
+		k := n - from
+		if k >= count {
+			return nil
+		}
+		flashes.Add(r.TimeOf(k), rgb)
+		shown.Add(r.TimeOf(k), r.TimeOf(k+1), rgb)
+		if k*moments/count != (k-1)*moments/count || k == 0 {
+			tones.Add(rgb)
+		}
+		got = k + 1
+		return nil
+	})
+	c.decoding += time.Since(began)
+	if err != nil {
+		if ctx.Err() == nil {
+			c.add(one.Key, s.ID, failing("the capture cannot be decoded", err))
+		}
+		return nil, nil
+	}
+	c.add(one.Key, s.ID, check.Coverage(got, count, r, one.start)...)
+	if trouble != "" {
+		c.damage(ctx, one.Key, s.ID, one.probed, from, count)
+	}
+	c.add(one.Key, s.ID, flashes.Findings(one.start)...)
+	c.add(one.Key, s.ID, shown.Findings(one.start)...)
+	levels := c.levels(ctx, one, from, min(got, count))
+	if levels == nil {
+		return nil, tones
+	}
+	c.add(one.Key, s.ID, levels.Range(one.start)...)
+	c.add(one.Key, s.ID, levels.Bars(one.start)...)
+	return levels, tones
+}
+
+// errEnough ends a decoding that has given what was wanted.
+var errEnough = errors.New("enough")
+
+// levels reads a few pictures at full size, nil when there is no luma as coded.
+func (c *checker) levels(ctx context.Context, one sceneCapture, from, count int64) *check.Levels {
+	if !strings.HasPrefix(one.probed.PixFmt, "yuv") {
+		return nil
+	}
+	l := check.NewLevels(one.probed.Size, one.probed.Colour.Full)
+	read := 0
+	for i := range int64(samples) {
+		n := from + (2*i+1)*count/(2*samples)
+		// The frame itself may have been dropped by the recorder; the next will do.
+		err := c.project.Tools.DecodeLuma(ctx, one.probed, n, 8, func(_ int64, luma []byte) error {
+			l.Add(luma)
+			read++
+			return errEnough
+		})
+		if err != nil && !errors.Is(err, errEnough) && ctx.Err() != nil {
+			return nil
+		}
+	}
+	if read == 0 {
+		return nil
+	}
+	return l
+}
+
+// sound listens to what a scene lets be heard.
+func (c *checker) sound(ctx context.Context, s *comparison.Scene, one sceneCapture) {
+	tags := c.traits[one.Key]
+	if !one.probed.Audio || tags.Channels < 1 || tags.SampleRate < 1 {
+		return // the plan has said so
+	}
+	ear := check.NewEar(tags.Channels, tags.SampleRate)
+	err := c.project.Tools.DecodeChannels(ctx, one.probed, tags.Channels, one.start, s.Length, func(samples []float32) error {
+		ear.Hear(samples)
+		return nil
+	})
+	if err != nil {
+		c.add(one.Key, s.ID, failing("the sound cannot be decoded", err))
+		return
+	}
+	c.add(one.Key, s.ID, ear.Sound(one.start, s.Length)...)
+}
+
+// cadence measures the beginning of a scene and compares it with the log.
+func (c *checker) cadence(ctx context.Context, s *comparison.Scene, one sceneCapture) {
+	from, to := one.start, one.start+min(s.Length, sampled)
+	trace, err := c.project.trace(ctx, one, s, &Plan{})
+	if err != nil {
+		return // the plan has said so
+	}
+	// Half a second more on either side lets the meter settle.
+	const margin = 500 * time.Millisecond
+	begin, end := max(0, from-margin), min(to+margin, max(to, one.probed.Duration()))
+	var frames []pacing.Frame
+	sum, err := measure.Capture(ctx, c.project.Tools, one.probed, measure.Settings{Region: one.Pacing.Region, Ignore: one.Pacing.Ignore}, begin, end,
+		func(f pacing.Frame) error {
+			frames = append(frames, f)
+			return nil
+		}, nil)
+	if err != nil || len(sum.Warnings) > 0 || !check.Moving(frames, from, to) {
+		return // nothing that could contradict a log
+	}
+	c.add(one.Key, s.ID, check.Cadence(frames, trace.Frames(), one.probed.Rate, from, to)...)
+}
+
+// machine checks what rendering needs of this machine.
+func (c *checker) machine(ctx context.Context, version string, frames int64) {
+	p := c.project
+	d, err := media.DeliveryOf(p.File.Output.Delivery)
+	if err != nil {
+		c.add("", "", failing("the delivery is not known", err))
+		return
+	}
+	m := check.Machine{Version: version, Delivery: d.Name, Free: -1}
+	if m.Lacks, err = p.Tools.Lacks(ctx, d.Encoders()); err != nil {
+		c.add("", "", failing("this ffmpeg cannot be used", err))
+		return
+	}
+	// The nearest folder that is there stands for one still to be made.
+	for folder := p.File.Output.Folder; ; folder = filepath.Dir(folder) {
+		if _, err := os.Stat(folder); err == nil || folder == filepath.Dir(folder) {
+			m.Free = freeBytes(folder)
+			break
+		}
+	}
+	if len(m.Lacks) == 0 {
+		each, bytes, err := p.Tools.Trial(ctx, d, p.File.Output.Size, p.File.Output.Rate)
+		if err != nil {
+			c.add("", "", failing("a trial of the encoder failed", err))
+		} else {
+			m.Frames, m.Bytes, m.Time = frames, frames*bytes, c.decoding+time.Duration(frames)*each
+		}
+	}
+	c.add("", "", m.Findings()...)
+}
