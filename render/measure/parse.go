@@ -18,6 +18,9 @@ type raster struct {
 	frames, steps int       // captured frames in the window; steps a frame
 	llr           []float64 // by step: log likelihood of changed over unchanged
 	twice         []float64 // by step: log likelihood of changed twice over once; nil for unknown
+	// seam is the evidence, by step, that two frames of the game meet there in
+	// one captured picture; nil for none.
+	seam []float64
 	// opening says that the window opens the capture: the frame before it began
 	// a whole captured frame before, unless it was torn.
 	opening bool
@@ -37,13 +40,23 @@ type parseCosts struct {
 func (r *raster) parse(costs parseCosts) ([]int, float64) {
 	total := r.frames * r.steps
 	once, twice := r.sums(r.llr), r.sums(r.twice)
-	starts := r.candidates(once, twice)
+	var starts []int
+	if math.IsInf(costs.tear, 1) {
+		for n := range r.frames {
+			starts = append(starts, n*r.steps)
+		}
+	} else {
+		starts = r.candidates(once, twice)
+	}
 	best := make([]float64, len(starts)) // gain of the best parse whose last start is this
 	from := make([]int, len(starts))
 	for i, s := range starts {
 		price := costs.whole
 		if s%r.steps != 0 {
 			price = costs.tear
+		}
+		if r.seam != nil && s%r.steps != 0 {
+			price -= r.seam[s]
 		}
 		// As the first start in the window: the one before is unknown, and ends
 		// its change wherever that fits best.
@@ -126,6 +139,13 @@ func (r *raster) candidates(sums ...[]float64) []int {
 			turns = valleys(turns, sum[base:base+r.steps+1], 1)
 			if n+1 < r.frames {
 				turns = valleys(turns, sum[base+r.steps:base+2*r.steps+1], -1)
+			}
+		}
+		if r.seam != nil {
+			for t, v := range r.seam[base : base+r.steps] {
+				if v > prominence {
+					turns = append(turns, t)
+				}
 			}
 		}
 		slices.Sort(turns)

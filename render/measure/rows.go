@@ -11,7 +11,8 @@ import (
 // rows two frames on.
 type rowWindow struct {
 	*window
-	group int // rows a step
+	group int         // rows a step
+	seams [][]float32 // by frame and row, in spreads; see findSeams
 	// dips says which groups of rows are at times without change where they
 	// usually have some, and dipping how many do.
 	dips    []bool
@@ -41,6 +42,7 @@ func newRowWindow(w *window, c *comparer) *rowWindow {
 	if r.bands < 8 {
 		return nil
 	}
+	r.seams = w.findSeams()
 	n := len(w.obs)
 	r.wholeRaw, r.whole, r.wholeFloor = w.wholeRaw, w.whole, w.wholeFloor
 	r.level[meanView] = make([][]float64, r.bands)
@@ -105,7 +107,7 @@ func (r *rowWindow) decide(costs parseCosts) verdict {
 
 func (r *rowWindow) settleRows(costs parseCosts, twice bool) verdict {
 	labels := r.uniform(false)
-	ras := &raster{frames: len(r.obs), steps: r.steps, llr: make([]float64, len(r.obs)*r.steps), twice: make([]float64, len(r.obs)*r.steps), opening: r.opens}
+	ras := &raster{frames: len(r.obs), steps: r.steps, llr: make([]float64, len(r.obs)*r.steps), twice: make([]float64, len(r.obs)*r.steps), opening: r.opens, seam: r.seamEvidence()}
 	// To begin with, what is nearer to the quietest than to the usual, and more
 	// than an octave below that, is unchanged.
 	for g := range r.bands {
@@ -247,7 +249,7 @@ func (v *verdict) believable() bool {
 	each, share := v.tears/float64(v.torn), float64(v.torn)/float64(len(v.starts))
 	switch {
 	case share >= 0.6:
-		return each >= 20 && v.gain >= 0.93
+		return each >= 12 && v.gain >= 0.93
 	case share >= 0.15:
 		return each >= 30 && v.gain >= 0.97
 	}

@@ -176,10 +176,11 @@ func (w *window) scale(out, raw, scratch []float64, linear bool) float64 {
 
 // A verdict is what a window says of its captured frames.
 type verdict struct {
-	starts []int     // raster steps, in order
-	steps  int       // raster steps a captured frame
-	top    int       // of them above the region
-	rows   int       // rows a step, within the region
+	starts []int // raster steps, in order
+	steps  int   // raster steps a captured frame
+	top    int   // of them above the region
+	rows   int   // rows a step, within the region
+	seams  [][]float32
 	sure   []float64 // by captured frame: nats by which its decision won
 	llr    []float64 // by step
 	trust  float64
@@ -260,7 +261,8 @@ func (w *window) possible(starts []int) bool {
 		}
 	}
 	white := near < whiteness*level && w.quietest() > 0.3*level
-	if white {
+	faint := 2*sum[meanView][0]*count[meanView][1] < mostSame*sum[meanView][1]*count[meanView][0]
+	if white && !faint {
 		// Noise is of one size. If the frames called repeated are of two, the
 		// greater are new ones.
 		var same []float64
@@ -321,31 +323,48 @@ func (w *window) flat() verdict {
 // that came out of nothing.
 const alone = 5
 
-// withoutPops returns v's starts without those that are an encoder's doing: in
-// a picture that stands still, a key frame codes all of it anew. Such a change
-// is alone, is spread evenly, and is no greater than what frames usually are,
-// while a frame that ends a pause has more to catch up with. They are doubtful.
+// withoutPops returns v's starts without those that are an encoder's doing: it
+// codes a key frame anew, all of it. In a picture that stands still such a
+// change is alone, is spread evenly, and is no greater than what frames usually
+// are, while a frame that ends a pause has more to catch up with. In one that
+// moves it is a dip between greater changes, in the whole and much more so in
+// the cell that changes most: motion does not stop for one frame. What is taken
+// out is doubtful.
 func (w *window) withoutPops(v *verdict) []int {
 	if w.exact || v.torn > 0 || len(v.starts) == 0 {
 		return v.starts
 	}
+	change := func(s int) (whole, peak float64) {
+		return w.wholeRaw[meanView][s/w.steps], w.wholeRaw[peakView][s/w.steps]
+	}
 	changes := make([]float64, 0, len(v.starts))
 	for _, s := range v.starts {
-		changes = append(changes, w.wholeRaw[meanView][s/w.steps])
+		whole, _ := change(s)
+		changes = append(changes, whole)
 	}
 	usual := quantile(changes, 0.5)
 	out := make([]int, 0, len(v.starts))
 	for i, s := range v.starts {
 		n := s / w.steps
 		before, after := n, len(w.obs)-1-n
-		if i > 0 {
-			before = n - v.starts[i-1]/w.steps - 1
+		whole, peak := change(s)
+		dip := i > 0 && i+1 < len(v.starts)
+		for _, k := range []int{i - 1, i + 1} {
+			if k < 0 || k >= len(v.starts) {
+				continue
+			}
+			apart := v.starts[k]/w.steps - n
+			if k < i {
+				apart = -apart
+				before = apart - 1
+			} else {
+				after = apart - 1
+			}
+			otherWhole, otherPeak := change(v.starts[k])
+			dip = dip && apart < alone && otherWhole > 2*whole && otherPeak > 4*peak
 		}
-		if i+1 < len(v.starts) {
-			after = v.starts[i+1]/w.steps - n - 1
-		}
-		change, peak := w.wholeRaw[meanView][n], w.wholeRaw[peakView][n]
-		if before >= alone && after >= alone && change <= 1.2*usual && peak < 4*change {
+		outOfNothing := before >= alone && after >= alone && whole <= 1.2*usual && peak < 4*whole
+		if dip || outOfNothing {
 			v.sure[n] = 0
 			continue
 		}
@@ -510,12 +529,9 @@ type memory struct {
 
 // decide judges all frames of the window.
 func (w *window) decide(m *memory, c *comparer) verdict {
-	costs := parseCosts{
-		// Tears come in bouts: dear at first, cheap once some were seen.
-		tear:     tearCost + math.Log((m.starts+50)/(50*m.torn+m.starts+50)),
-		overlap:  overlapCost,
-		duration: make([]float64, durations),
-	}
+	// First whole frames only: bands are too coarse to tell a tear from a part
+	// of a picture that an encoder left as it was.
+	costs := parseCosts{tear: math.Inf(1), overlap: overlapCost, duration: make([]float64, durations)}
 	var best verdict
 	best.gain = math.Inf(-1)
 	for _, linear := range []bool{true, false} {
@@ -541,9 +557,10 @@ func (w *window) decide(m *memory, c *comparer) verdict {
 	}
 	best.steps, best.top, best.rows = w.steps, w.above, cellSize
 	if r := newRowWindow(w, c); r != nil {
-		t := r.decide(costs)
-		if t.believable() {
-			t.steps, t.top, t.rows = r.steps, r.above, r.group
+		// Tears come in bouts: dear at first, cheap once some were seen.
+		costs.tear = tearCost + math.Log((m.starts+50)/(50*m.torn+m.starts+50))
+		if t := r.decide(costs); t.believable() {
+			t.steps, t.top, t.rows, t.seams = r.steps, r.above, r.group, r.seams
 			best = t
 		}
 	}
@@ -744,7 +761,7 @@ func (w *window) unchanging() bool {
 	}
 	// A small thing that moves hardly shows in the whole.
 	small := quantile(slices.Clone(w.wholeRaw[peakView]), 0.5)
-	return far < 1.25*near && near < whiteness*level && small < 3*max(level/float64(len(w.obs)), 1)
+	return far < 1.25*near && near < whiteness*level && small < max(3, 0.6*level/float64(len(w.obs)))
 }
 
 // noisy reports whether most of the differences between frames is noise: it is
@@ -804,6 +821,17 @@ func (v *verdict) startRow(s int, w *window, c *comparer) int {
 	from, to := max(0, guess-2*v.rows-2), min(len(w.obs[n].row), guess+2*v.rows+2)
 	if to-from < 4 {
 		return min(max(1, c.region.Min.Y+guess), c.size.Y-1)
+	}
+	if v.seams != nil {
+		best, at := float32(seamFrom+1), 0
+		for y := from; y < to; y++ {
+			if z := v.seams[n][y]; z > best {
+				best, at = z, y
+			}
+		}
+		if at > 0 {
+			return c.region.Min.Y + at
+		}
 	}
 	levels := [2][]float64{make([]float64, to-from), make([]float64, to-from)}
 	near := make([]float64, 0, 2*referenceReach+1)

@@ -1,0 +1,113 @@
+package measure
+
+import (
+	"context"
+	"errors"
+	"image"
+	"strings"
+	"testing"
+	"time"
+
+	"fairframe/render/demo"
+	"fairframe/render/media"
+	"fairframe/render/pacing"
+)
+
+func ffmpeg(t *testing.T) *media.Tools {
+	t.Helper()
+	tool(t)
+	tools, err := media.Find("")
+	if err != nil {
+		t.Skip(err)
+	}
+	return tools
+}
+
+// TestDemo measures the demo's captures and holds the result to the schedules
+// that they were made by: two machines with v-sync exactly, and one without.
+func TestDemo(t *testing.T) {
+	tools := ffmpeg(t)
+	ctx := context.Background()
+	for _, crf := range []int{12, 18, 23} {
+		made, err := demo.Write(ctx, tools, t.TempDir(), demo.Options{Size: image.Pt(320, 180), CRF: crf, Length: 4 * time.Second})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, c := range made.Captures {
+			capture, err := tools.Probe(ctx, c.Video)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var m measured
+			var last int64
+			m.sum, err = Capture(ctx, tools, capture, Settings{}, 0, 0, func(f pacing.Frame) error {
+				m.frames = append(m.frames, f)
+				return nil
+			}, func(done int64) { last = done })
+			if err != nil {
+				t.Fatal(err)
+			}
+			if last != c.Count {
+				t.Errorf("%s: progress ends at %d of %d", c.Key, last, c.Count)
+			}
+			f := &fixture{w: c.Size.X, h: c.Size.Y, frames: int(c.Count)}
+			for _, x := range c.Frames {
+				f.starts = append(f.starts, start{capture.Rate.FrameAt(x.Begin), x.Tear})
+			}
+			s := m.score(f)
+			t.Logf("crf %d, %s: %v", crf, c.Key, s)
+			if s.torn == 0 {
+				if s.wrong+s.invented > 0 {
+					t.Errorf("crf %d, %s: %v", crf, c.Key, s)
+				}
+				continue
+			}
+			// Where frames come at very nearly the display's rate, nothing shows
+			// at what row they began but the seam, and at 180 rows that is lost
+			// in the encoder first.
+			if most := map[int]int{12: 10, 18: 20, 23: 30}[crf]; 100*s.missed > most*len(f.starts) {
+				t.Errorf("crf %d, %s: %d of %d frames missed, more than %d %%", crf, c.Key, s.missed, len(f.starts), most)
+			}
+		}
+	}
+}
+
+func TestCapturePart(t *testing.T) {
+	tools := ffmpeg(t)
+	ctx := context.Background()
+	f := &fixture{w: 320, h: 180, frames: 240, src: newSource("pan", 150, 2), starts: cadence(20, 240)}
+	capture, err := tools.Probe(ctx, f.encode(t, x264(18, 60)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var frames []pacing.Frame
+	keep := func(x pacing.Frame) error { frames = append(frames, x); return nil }
+	if _, err := Capture(ctx, tools, capture, Settings{}, time.Second, 3*time.Second, keep, nil); err != nil {
+		t.Fatal(err)
+	}
+	if len(frames) != 40 {
+		t.Errorf("%d frames in 2 s at 20 fps", len(frames))
+	}
+	for i, x := range frames {
+		if x.Begin != captureRate.TimeOf(60+3*int64(i)) {
+			t.Fatalf("frame %d begins at %v", i, x.Begin)
+		}
+	}
+	for _, c := range []struct{ from, to time.Duration }{{-1, 0}, {2 * time.Second, time.Second}} {
+		if _, err := Capture(ctx, tools, capture, Settings{}, c.from, c.to, keep, nil); err == nil || !strings.Contains(err.Error(), "nothing lies between") {
+			t.Errorf("%v to %v: %v", c.from, c.to, err)
+		}
+	}
+	stopped, stop := context.WithCancel(ctx)
+	stop()
+	if _, err := Capture(stopped, tools, capture, Settings{}, 0, 0, keep, nil); !errors.Is(err, context.Canceled) {
+		t.Errorf("stopped: %v", err)
+	}
+	full := errors.New("disk full")
+	if _, err := Capture(ctx, tools, capture, Settings{}, 0, 0, func(pacing.Frame) error { return full }, nil); !errors.Is(err, full) {
+		t.Errorf("%v, want the receiver's error", err)
+	}
+	if _, err := Capture(ctx, tools, capture, Settings{}, 0, time.Millisecond, keep, nil); err == nil || !strings.Contains(err.Error(), "1 frames") {
+		t.Errorf("one frame: %v", err)
+	}
+}
