@@ -35,6 +35,9 @@ type BatchOptions struct {
 	Only  []string // scene ids; none means all
 	Jobs  int      // scenes at a time; 0 chooses
 	Fresh bool     // render also what is up to date
+	// Planned, if set, is told of each scene that will be rendered, and of how many
+	// frames its clip will have, before the first begins.
+	Planned func(scene string, frames int64)
 	// Started, if set, is told when a scene's rendering begins and returns who is
 	// told of its progress and of its end. It may be called from several
 	// goroutines.
@@ -90,6 +93,12 @@ func (p *Project) Batch(ctx context.Context, o BatchOptions) ([]Row, error) {
 	jobs := o.Jobs
 	if jobs <= 0 {
 		jobs = jobsFor(len(todo))
+	}
+	if o.Planned != nil {
+		for _, i := range todo {
+			rate := p.File.Output.Rate
+			o.Planned(scenes[i].ID, rate.FramesIn(scenes[i].Length)+rate.FramesIn(scenes[i].Summary))
+		}
 	}
 	next := make(chan int)
 	var wg sync.WaitGroup

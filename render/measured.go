@@ -22,7 +22,6 @@ import (
 type MeasureOptions struct {
 	Settings measure.Settings
 	From, To time.Duration // capture time; To 0: the capture's end
-	comments []string      // more lines for the log's head
 }
 
 // Measured is what a measurement found.
@@ -47,6 +46,14 @@ func Measure(ctx context.Context, tools *media.Tools, path, log string, o Measur
 		return m, &Error{Msg: fmt.Sprintf("the log %s is the capture itself", log), Hint: "choose another name with -o"}
 	}
 	m.Log = log
+	var mark string
+	if o.From == 0 && o.To == 0 {
+		// Taken before the pictures are read: a capture that changes meanwhile
+		// must not pass for the measured one.
+		if mark, err = origin(path, o.Settings, &identities{}); err != nil {
+			return m, err
+		}
+	}
 	if m.Capture, err = tools.Probe(ctx, path); err != nil {
 		return m, err
 	}
@@ -83,12 +90,29 @@ func Measure(ctx context.Context, tools *media.Tools, path, log string, o Measur
 	if _, err := rows.Seek(0, io.SeekStart); err != nil {
 		return m, fmt.Errorf("render: %w", err)
 	}
-	return m, writeStream(log, func(w io.Writer) error { return m.writeLog(w, rows, notes, o) })
+	return m, writeStream(log, func(w io.Writer) error { return m.writeLog(w, rows, notes, o, mark) })
+}
+
+// madeFrom begins the comment line that says what a log of a whole capture was
+// made from, by which a later run knows whether it still holds.
+const madeFrom = "made from: "
+
+// origin is that line.
+func origin(capture string, s measure.Settings, known *identities) (string, error) {
+	identity, err := known.capture(capture)
+	if err != nil {
+		return "", err
+	}
+	settings, err := json.Marshal(s)
+	if err != nil {
+		return "", fmt.Errorf("render: %w", err)
+	}
+	return madeFrom + identity + " " + string(settings) + " " + Version(), nil
 }
 
 // writeLog writes the head and then the rows, without their empty last column
 // when no row has a note.
-func (m *Measured) writeLog(w io.Writer, rows io.Reader, notes bool, o MeasureOptions) error {
+func (m *Measured) writeLog(w io.Writer, rows io.Reader, notes bool, o MeasureOptions, mark string) error {
 	s := m.Summary
 	c := m.Capture
 	comments := append([]string{
@@ -99,7 +123,10 @@ func (m *Measured) writeLog(w io.Writer, rows io.Reader, notes bool, o MeasureOp
 		fmt.Sprintf("frames: %d captured, %d new, %d repeated, %d torn, %d doubtful; still for %.3f s", s.Captured, s.New, s.Repeated, s.Torn, s.Doubtful, s.Still.Seconds()),
 		"tear: the capture row from which a frame was first shown",
 	}, o.describe()...)
-	if _, err := w.Write(pacing.AppendHeader(nil, append(comments, o.comments...), notes)); err != nil {
+	if mark != "" {
+		comments = append(comments, mark)
+	}
+	if _, err := w.Write(pacing.AppendHeader(nil, comments, notes)); err != nil {
 		return err
 	}
 	lines := bufio.NewScanner(rows)
@@ -158,22 +185,15 @@ func (m *measurements) lock(path string) (unlock func()) {
 	return l.Unlock
 }
 
-// madeFrom begins the comment line that says what a kept log was made from.
-const madeFrom = "made from: "
-
 // measured returns the path of a capture's measured log. A log that is there is
 // used again while the capture and the settings are those it was made from.
 func (p *Project) measured(ctx context.Context, c *comparison.Capture) (string, error) {
 	defer p.measuring.lock(c.Video)()
-	identity, err := p.identify.capture(c.Video)
+	settings := measure.Settings{Region: c.Pacing.Region, Ignore: c.Pacing.Ignore}
+	mark, err := origin(c.Video, settings, &p.identify)
 	if err != nil {
 		return "", err
 	}
-	settings, err := json.Marshal(struct{ Region, Ignore any }{c.Pacing.Region, c.Pacing.Ignore})
-	if err != nil {
-		return "", fmt.Errorf("render: %w", err)
-	}
-	mark := madeFrom + identity + " " + string(settings) + " " + Version()
 	log := LogOf(c.Video)
 	if f, err := os.Open(log); err == nil {
 		comments, err := pacing.Comments(f)
@@ -198,8 +218,6 @@ func (p *Project) measured(ctx context.Context, c *comparison.Capture) (string, 
 		progress, ended = p.Measuring(c.Key)
 		defer ended()
 	}
-	_, err = Measure(ctx, p.Tools, c.Video, log, MeasureOptions{
-		Settings: measure.Settings{Region: c.Pacing.Region, Ignore: c.Pacing.Ignore}, comments: []string{mark},
-	}, progress)
+	_, err = Measure(ctx, p.Tools, c.Video, log, MeasureOptions{Settings: settings}, progress)
 	return log, err
 }

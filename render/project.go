@@ -296,7 +296,7 @@ func (p *Project) trace(ctx context.Context, c sceneCapture, s *comparison.Scene
 	defer file.Close()
 	before := max(s.Deck.RateWindow, s.Deck.TreadSpan) + time.Second
 	end := c.start + s.Length
-	trace, warnings, err := pacing.ReadTrace(file, log, c.Pacing.Format, c.probed.Rate, c.start-before, end)
+	trace, warnings, err := pacing.ReadTrace(file, log, c.Pacing.Format, c.probed.Rate, max(0, c.start-before), end)
 	if err != nil {
 		return nil, &Error{Msg: fmt.Sprintf("capture %s: %v", c.Key, err),
 			Hint: "look at what pacing: says of the log; its times count from the capture's first frame, starts: shifts a log that counts from elsewhere"}

@@ -47,6 +47,7 @@ manifest.json in the output folder records how each clip was made.`,
 
 func (e *env) batch(ctx context.Context, p *render.Project, o render.BatchOptions, format string) error {
 	bar := e.progress("batch", "frames")
+	o.Planned = func(scene string, frames int64) { bar.update(scene, 0, frames) }
 	o.Started = func(scene string) (render.Progress, func(render.Row)) {
 		return func(done, total int64) { bar.update(scene, done, total) },
 			func(r render.Row) {

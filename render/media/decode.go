@@ -14,7 +14,14 @@ import (
 // slice passed to each is used again for the next frame. An error from each
 // ends the decoding and is returned.
 func (t *Tools) DecodeLuma(ctx context.Context, c Capture, from, count int64, each func(n int64, luma []byte) error) error {
-	args := append(t.inputArgs(c, c.seekTo(from)), "-map", "0:v:0", "-an", "-sn", "-dn")
+	start := fromStart
+	if from > 0 {
+		var err error
+		if start, err = t.Locate(ctx, c, from); err != nil {
+			return err
+		}
+	}
+	args := append(t.inputArgs(c, start), "-map", "0:v:0", "-an", "-sn", "-dn")
 	filter := c.stampChain() + fmt.Sprintf(",trim=start_pts=%d", from)
 	if count >= 0 {
 		filter += fmt.Sprintf(":end_pts=%d", from+count)

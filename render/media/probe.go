@@ -31,7 +31,6 @@ type Capture struct {
 
 	first  float64 // stamp of the first video frame, in seconds
 	origin float64 // stamp from which ffmpeg counts a seek, in seconds
-	lead   int64   // frames by which a seek goes early, for reordered frames
 }
 
 // Colour is how a capture codes its colours, in ffmpeg's words, as tagged or
@@ -59,12 +58,14 @@ type probed struct {
 		Span  string `json:"duration"`
 	} `json:"format"`
 	Frames []struct {
-		Best string `json:"best_effort_timestamp_time"`
-		PTS  string `json:"pts_time"`
+		Stream int    `json:"stream_index"`
+		Best   string `json:"best_effort_timestamp_time"`
+		PTS    string `json:"pts_time"`
 	} `json:"frames"`
 }
 
 type probedStream struct {
+	Index       int               `json:"index"`
 	Type        string            `json:"codec_type"`
 	Codec       string            `json:"codec_name"`
 	Width       int               `json:"width"`
@@ -79,7 +80,6 @@ type probedStream struct {
 	AvgRate     string            `json:"avg_frame_rate"`
 	Frames      string            `json:"nb_frames"`
 	Span        string            `json:"duration"`
-	BFrames     int               `json:"has_b_frames"`
 	Tags        map[string]string `json:"tags"`
 	Disposition map[string]int    `json:"disposition"`
 	SideData    []struct {
@@ -87,29 +87,28 @@ type probedStream struct {
 	} `json:"side_data_list"`
 }
 
-// Probe reads what a capture is. It costs two short runs of ffprobe and decodes
-// one frame. Its errors name the file, what was found, and what to do.
+// firstStamp is the stamp of the first picture of that stream, in seconds, and
+// whether one came out of the packets that were read.
+func (p *probed) firstStamp(stream int) (float64, bool) {
+	for _, f := range p.Frames {
+		switch {
+		case f.Stream != stream:
+		case f.Best != "":
+			return seconds(f.Best), true
+		default:
+			return seconds(f.PTS), true
+		}
+	}
+	return 0, false
+}
+
+// Probe reads what a capture is. It costs a short run of ffprobe, which decodes
+// a frame or two. Its errors name the file, what was found, and what to do.
 func (t *Tools) Probe(ctx context.Context, path string) (Capture, error) {
 	if err := readable(path); err != nil {
 		return Capture{}, err
 	}
-	type answer struct {
-		p   probed
-		err error
-	}
-	first := make(chan answer, 1)
-	go func() {
-		p, err := t.probe(ctx, path, "-select_streams", "v:0", "-show_entries",
-			"frame=best_effort_timestamp_time,pts_time", "-show_frames", "-read_intervals", "%+#1")
-		if err == nil && len(p.Frames) == 0 {
-			// An edit list or leading pictures may hide the first packets.
-			p, err = t.probe(ctx, path, "-select_streams", "v:0", "-show_entries",
-				"frame=best_effort_timestamp_time,pts_time", "-show_frames", "-read_intervals", "%+#60")
-		}
-		first <- answer{p, err}
-	}()
-	p, err := t.probe(ctx, path, "-show_format", "-show_streams")
-	head := <-first
+	p, err := t.probe(ctx, path, "-show_format", "-show_streams", "-show_frames", "-read_intervals", "%+#4")
 	if err != nil {
 		return Capture{}, err
 	}
@@ -127,14 +126,20 @@ func (t *Tools) Probe(ctx context.Context, path string) (Capture, error) {
 	if video == nil {
 		return Capture{}, &Error{Msg: fmt.Sprintf("media: %s has no video", path), Hint: "name the recording itself"}
 	}
-	if head.err != nil {
-		return Capture{}, head.err
+	// The first few packets hold a picture, as a rule; an edit list or leading
+	// pictures may hide it, and then more are read.
+	var seen bool
+	if c.first, seen = p.firstStamp(video.Index); !seen {
+		more, err := t.probe(ctx, path, "-select_streams", "v:0", "-show_frames", "-read_intervals", "%+#60")
+		if err != nil {
+			return Capture{}, err
+		}
+		if c.first, seen = more.firstStamp(video.Index); !seen {
+			return Capture{}, &Error{Msg: fmt.Sprintf("media: %s: no frame of it can be decoded", path),
+				Hint: "the file is damaged or still being written; copy or record it again"}
+		}
 	}
-	if len(head.p.Frames) == 0 {
-		return Capture{}, &Error{Msg: fmt.Sprintf("media: %s: no frame of it can be decoded", path),
-			Hint: "the file is damaged or still being written; copy or record it again"}
-	}
-	return c, c.fill(video, p, head.p)
+	return c, c.fill(video, p)
 }
 
 func readable(path string) error {
@@ -171,7 +176,7 @@ func (t *Tools) probe(ctx context.Context, path string, what ...string) (probed,
 	return p, nil
 }
 
-func (c *Capture) fill(s *probedStream, p, head probed) error {
+func (c *Capture) fill(s *probedStream, p probed) error {
 	c.Codec, c.PixFmt = s.Codec, s.PixFmt
 	c.Size = image.Pt(s.Width, s.Height)
 	if c.Size.X <= 0 || c.Size.Y <= 0 {
@@ -200,15 +205,6 @@ func (c *Capture) fill(s *probedStream, p, head probed) error {
 		return &Error{Msg: fmt.Sprintf("media: %s: %v", c.Path, err)}
 	}
 	c.origin = seconds(p.Format.Start)
-	c.first = seconds(head.Frames[0].Best)
-	if head.Frames[0].Best == "" {
-		c.first = seconds(head.Frames[0].PTS)
-	}
-	if s.BFrames > 0 {
-		// A seek in the order of decoding may land behind a frame that is shown
-		// early; go back by more frames than any encoder reorders.
-		c.lead = 16
-	}
 	c.Frames = announced(s, p, c.Rate, c.first)
 	return nil
 }

@@ -14,12 +14,12 @@ type seek float64
 
 const fromStart seek = 0
 
-// seekTo returns a position from which frame n is decoded: half a frame before
-// it, and by the lead of reordered codecs earlier still. It need not be right,
-// only early: stamps tell which frame is which.
+// seekTo returns a position from which frame n should be decoded: half a frame
+// before it. It need not be right: stamps tell which frame is which, and Locate
+// finds another where this one lands late.
 func (c Capture) seekTo(n int64) seek {
-	at := c.first - c.origin + (float64(n-c.lead)-0.5)/c.Rate.Hz()
-	if n <= c.lead || at <= 0 {
+	at := c.first - c.origin + (float64(n)-0.5)/c.Rate.Hz()
+	if n <= 0 || at <= 0 {
 		return fromStart
 	}
 	return seek(at)
@@ -49,10 +49,11 @@ func (c Capture) zeroed() string {
 	return fmt.Sprintf("round(PTS-(%s)/TB)", strconv.FormatFloat(c.first, 'f', 9, 64))
 }
 
-// backwards are the steps by which Locate goes back, in seconds. Ten seconds is
-// the longest distance between key frames in common use; from the last one it
-// goes to the start, where a decoder always begins right.
-var backwards = [...]float64{0, 1.5, 4, 11, 31}
+// backwards are the steps by which Locate goes back, in seconds. A fraction of a
+// second steps over frames that are shown before the key frame they follow in the
+// stream. Ten seconds is the longest distance between key frames in common use;
+// from the last one it goes to the start, where a decoder always begins right.
+var backwards = [...]float64{0, 0.3, 1.5, 4, 11, 31}
 
 // Locate finds a position from which frame n of c really gets decoded. A seek
 // in MPEG-TS may land a group of pictures late, and a stream that refreshes
