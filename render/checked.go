@@ -237,8 +237,10 @@ func (c *checker) scene(ctx context.Context, s *comparison.Scene) {
 	c.plan(ctx, s, list)
 	var levels []check.Named[*check.Levels]
 	var tones []check.Named[*check.Tones]
+	comparable := true
 	for _, one := range list {
-		l, t := c.stretch(ctx, s, one)
+		l, t, clean := c.stretch(ctx, s, one)
+		comparable = comparable && clean
 		if l != nil {
 			levels = append(levels, check.Named[*check.Levels]{Key: one.Key, Value: l})
 		}
@@ -254,7 +256,11 @@ func (c *checker) scene(ctx context.Context, s *comparison.Scene) {
 		c.step()
 	}
 	if len(levels) == len(list) && len(tones) == len(list) {
-		c.add("", s.ID, check.Blacks(levels)...)
+		// Black points say nothing of pictures that are black, or whose range is
+		// in doubt already.
+		if comparable {
+			c.add("", s.ID, check.Blacks(levels)...)
+		}
 		c.add("", s.ID, check.SideBySide(tones)...)
 	}
 }
@@ -356,8 +362,9 @@ const (
 )
 
 // stretch reads what a scene shows of a capture: stamps, small pictures of every
-// frame, and a few at full size. What it returns is nil where nothing was read.
-func (c *checker) stretch(ctx context.Context, s *comparison.Scene, one sceneCapture) (*check.Levels, *check.Tones) {
+// frame, and a few at full size. What it returns is nil where nothing was read;
+// clean says that the pictures are neither black nor of a doubtful range.
+func (c *checker) stretch(ctx context.Context, s *comparison.Scene, one sceneCapture) (l *check.Levels, tones *check.Tones, clean bool) {
 	t, r := c.project.Tools, one.probed.Rate
 	from, end := r.FrameAt(one.start), one.start+s.Length
 	count := r.FramesIn(s.Length)
@@ -366,7 +373,8 @@ func (c *checker) stretch(ctx context.Context, s *comparison.Scene, one sceneCap
 	} else {
 		c.add(one.Key, s.ID, check.Stamps(stamps, missing, r, one.start, end)...)
 	}
-	flashes, shown, tones := check.NewFlashes(smallPicture.X*smallPicture.Y), &check.Shown{}, &check.Tones{}
+	flashes, shown := check.NewFlashes(smallPicture.X*smallPicture.Y), &check.Shown{}
+	tones = &check.Tones{}
 	var got int64
 	began := time.Now()
 	trouble, err := t.Survey(ctx, one.probed, smallPicture, from, count, func(n int64, rgb []byte) error {
@@ -387,21 +395,21 @@ func (c *checker) stretch(ctx context.Context, s *comparison.Scene, one sceneCap
 		if ctx.Err() == nil {
 			c.add(one.Key, s.ID, failing("the capture cannot be decoded", err))
 		}
-		return nil, nil
+		return nil, nil, false
 	}
 	c.add(one.Key, s.ID, check.Coverage(got, count, r, one.start)...)
 	if trouble != "" {
 		c.damage(ctx, one.Key, s.ID, one.probed, from, count)
 	}
 	c.add(one.Key, s.ID, flashes.Findings(one.start)...)
-	c.add(one.Key, s.ID, shown.Findings(one.start)...)
-	levels := c.levels(ctx, one, from, min(got, count))
-	if levels == nil {
-		return nil, tones
+	found := shown.Findings(one.start)
+	if l = c.levels(ctx, one, from, min(got, count)); l == nil {
+		c.add(one.Key, s.ID, found...)
+		return nil, tones, false
 	}
-	c.add(one.Key, s.ID, levels.Range(one.start)...)
-	c.add(one.Key, s.ID, levels.Bars(one.start)...)
-	return levels, tones
+	found = append(found, l.Range(one.start)...)
+	c.add(one.Key, s.ID, append(found, l.Bars(one.start)...)...)
+	return l, tones, len(found) == 0
 }
 
 // errEnough ends a decoding that has given what was wanted.

@@ -1,0 +1,256 @@
+package check
+
+import (
+	"image"
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"fairframe/render/pacing"
+)
+
+var hz60 = pacing.Rate{Num: 60, Den: 1}
+
+func compare(t *testing.T, name string, got []Finding, want ...string) {
+	t.Helper()
+	var list []string
+	for _, f := range got {
+		list = append(list, f.String())
+	}
+	if strings.Join(list, "\n") != strings.Join(want, "\n") {
+		t.Errorf("%s: found\n  %s\nwant\n  %s", name, strings.Join(list, "\n  "), strings.Join(want, "\n  "))
+	}
+}
+
+func TestCaptures(t *testing.T) {
+	hd := image.Pt(1920, 1080)
+	good := Recording{Size: hd, Rate: hz60, Matrix: "bt709", Range: "tv", TakenMatrix: "bt709"}
+	with := func(change func(*Recording)) Recording {
+		r := good
+		change(&r)
+		return r
+	}
+	rate := func(num, den int64) Recording {
+		return with(func(r *Recording) { r.Rate = pacing.Rate{Num: num, Den: den} })
+	}
+	for name, test := range map[string]struct {
+		r    Recording
+		want []string
+	}{
+		"good": {good, nil},
+		"30":   {rate(30, 1), []string{"note: its frame rate is not the output's (capture 30, output 60 frames a second)"}},
+		// 60 less 60000/1001 is 0.05994 frames a second: one in 16.683 s.
+		"59.94": {rate(60000, 1001), []string{"note: its frame rate is not the output's (capture 60000/1001, output 60 frames a second; one output frame slips every 16.7 s)"}},
+		"50":    {rate(50, 1), []string{"misleads: its frame rate is not the output's (capture 50, output 60 frames a second; frames are repeated unevenly)"}},
+		"120":   {rate(120, 1), []string{"misleads: its frame rate is not the output's (capture 120, output 60 frames a second; 50 % of its frames are never shown)"}},
+		"4:3": {with(func(r *Recording) { r.Size = image.Pt(1440, 1080) }),
+			[]string{"note: its aspect is not the output's (capture 1440x1080 is 1.333, output 1920x1080 is 1.778)"}},
+		"untagged full": {with(func(r *Recording) { r.Matrix, r.TakenFull, r.Range = "", true, "pc" }),
+			[]string{"note: its colours are not tagged (no matrix; taken as bt709, full range)"}},
+	} {
+		compare(t, name, Captures(test.r, hd, hz60), test.want...)
+	}
+}
+
+func TestStamps(t *testing.T) {
+	var steady []time.Duration
+	for n := range int64(120) {
+		// Matroska keeps whole milliseconds.
+		steady = append(steady, hz60.TimeOf(n).Round(time.Millisecond))
+	}
+	compare(t, "steady", Stamps(steady, 0, hz60, 0, 2*time.Second))
+	gap := append(append([]time.Duration(nil), steady[:30]...), steady[33:]...)
+	compare(t, "gap", Stamps(gap, 0, hz60, 0, time.Second),
+		"misleads: at 0.48 s: the recorder dropped frames (3 missing in 1 place, the longest step is 67.0 ms at 60 frames a second)")
+	compare(t, "gap elsewhere", Stamps(gap, 0, hz60, time.Second, 2*time.Second))
+	twice := append(append([]time.Duration(nil), steady[:30]...), steady[29:]...)
+	compare(t, "twice, and one without", Stamps(twice, 1, hz60, 0, time.Second),
+		"misleads: at 0.00 s: frames without a time stamp (1 packets near the stretch have none)",
+		"misleads: at 0.48 s: frames closer together than the frame rate allows (1 of them; at 60 frames a second they lie 16.7 ms apart)")
+}
+
+func TestExtent(t *testing.T) {
+	compare(t, "right", Extent(0, 9*time.Second, 10*time.Second, "ms"))
+	compare(t, "half", Extent(0, 5*time.Second, 10*time.Second, "ms"))
+	compare(t, "milliseconds read as seconds", Extent(0, 9000*time.Second, 10*time.Second, "s"),
+		"misleads: the pacing log's unit seems wrong (read as s it covers 9000 s, the capture lasts 10.00 s: about 10^3 times)")
+	compare(t, "unknown length", Extent(0, time.Second, 0, "ms"))
+}
+
+// paint returns pictures of one colour over a share of 100 pixels, grey elsewhere.
+func paint(share int, rgb [3]byte) []byte {
+	p := make([]byte, 300)
+	for i := range 100 {
+		c := [3]byte{128, 128, 128}
+		if i < share {
+			c = rgb
+		}
+		copy(p[3*i:], c[:])
+	}
+	return p
+}
+
+// TestFlashes: the thresholds of WCAG 2.2, success criterion 2.3.1, and its
+// definition of general flash and red flash thresholds. Relative luminance of
+// sRGB grey: 0.0 at 0, 0.050 at 63, 0.216 at 128, 0.604 at 203, 0.799 at 230, 1 at
+// 255 (from memory of its formula, worked by hand).
+func TestFlashes(t *testing.T) {
+	grey := func(v byte) [3]byte { return [3]byte{v, v, v} }
+	for name, test := range map[string]struct {
+		a, b   [3]byte
+		frames int // a half period lasts, at 60 Hz
+		share  int
+		want   string
+	}{
+		"5 Hz": {grey(0), grey(255), 6, 100,
+			"misleads: at 2.80 s: general flashes above the threshold of WCAG 2.3.1 (5 flashes within a second over 100 % of the picture; 3 are allowed, or 25 % of the visual field)"},
+		"3 Hz":                     {grey(0), grey(255), 10, 100, ""},
+		"2 Hz":                     {grey(0), grey(255), 15, 100, ""},
+		"5 Hz over a quarter":      {grey(0), grey(255), 6, 25, ""},
+		"5 Hz over more":           {grey(0), grey(255), 6, 26, "misleads: at 2.80 s: general flashes above the threshold of WCAG 2.3.1 (5 flashes within a second over 26 % of the picture; 3 are allowed, or 25 % of the visual field)"},
+		"5 Hz of a small change":   {grey(0), grey(85), 6, 100, ""}, // to 0.091
+		"5 Hz of enough":           {grey(0), grey(93), 6, 100, "misleads: at 2.80 s: general flashes above the threshold of WCAG 2.3.1 (5 flashes within a second over 100 % of the picture; 3 are allowed, or 25 % of the visual field)"},
+		"5 Hz, the darker is 0.81": {grey(232), grey(255), 6, 100, ""},
+		"5 Hz red, dim": {[3]byte{100, 0, 0}, [3]byte{32, 32, 32}, 6, 100,
+			"misleads: at 2.80 s: red flashes above the threshold of WCAG 2.3.1 (5 flashes within a second over 100 % of the picture; 3 are allowed, or 25 % of the visual field)"},
+		"2 Hz red":       {[3]byte{100, 0, 0}, [3]byte{32, 32, 32}, 15, 100, ""},
+		"5 Hz green dim": {[3]byte{0, 60, 0}, [3]byte{32, 32, 32}, 6, 100, ""},
+	} {
+		f := NewFlashes(100)
+		for k := range 180 {
+			c := test.a
+			if k/test.frames%2 == 1 {
+				c = test.b
+			}
+			f.Add(hz60.TimeOf(int64(k)), paint(test.share, c))
+		}
+		var want []string
+		if test.want != "" {
+			want = []string{test.want}
+		}
+		// The first second that holds that many begins with the first change.
+		got := f.Findings(2 * time.Second)
+		for i := range got {
+			if at := got[i].At - 2*time.Second; at < 900*time.Millisecond || at > 1200*time.Millisecond {
+				t.Errorf("%s: found at %v, the first second of flashes ends at about 1.1 s", name, at)
+			}
+			got[i].At = 2800 * time.Millisecond
+		}
+		compare(t, name, got, want...)
+	}
+}
+
+func TestCadence(t *testing.T) {
+	build := func(shift int64, pattern ...int64) []pacing.Frame {
+		var list []pacing.Frame
+		for i, at := 0, int64(0); at < 240; i++ {
+			n := pattern[i%len(pattern)]
+			list = append(list, pacing.Frame{Begin: hz60.TimeOf(at + shift), Time: hz60.TimeOf(n)})
+			at += n
+		}
+		return list
+	}
+	measured := build(0, 1, 2, 3, 1, 1, 4)
+	from, to := time.Second, 3*time.Second
+	compare(t, "the same", Cadence(measured, measured, hz60, from, to))
+	compare(t, "half a refresh apart", Cadence(measured, shiftBy(measured, 8*time.Millisecond), hz60, from, to))
+	compare(t, "steady cadence, any offset", Cadence(build(0, 2), build(1, 2), hz60, from, to),
+		"misleads: at 1.00 s: the pacing log is offset from the pictures (0 of 59 measured frames begin where the log says; with the log moved by -16.7 ms (it is late), 59 do)")
+	// Of the beginnings 0, 1, 3, 6, 7, 8 in 12 refreshes, 1, 3, 7 and 8 are also
+	// beginnings when moved by 5: two thirds.
+	compare(t, "early by 5", Cadence(measured, build(-5, 1, 2, 3, 1, 1, 4), hz60, from, to),
+		"misleads: at 1.00 s: the pacing log is offset from the pictures (40 of 59 measured frames begin where the log says; with the log moved by +83.3 ms (it is early), 59 do)")
+	compare(t, "another cadence", Cadence(measured, build(0, 1), hz60, from, to),
+		"misleads: at 1.00 s: the pacing log contradicts the pictures (59 new frames measured from 1.00 s to 3.00 s, the log has 119)")
+	if got := begins(measured, from, to); len(got) != 60 {
+		t.Errorf("%d beginnings, want 60: 6 in 12 refreshes", len(got))
+	}
+}
+
+func shiftBy(list []pacing.Frame, d time.Duration) []pacing.Frame {
+	var moved []pacing.Frame
+	for _, f := range list {
+		f.Begin += d
+		moved = append(moved, f)
+	}
+	return moved
+}
+
+func TestBlacksAndTones(t *testing.T) {
+	size := image.Pt(100, 10)
+	ramp := func(low, high int, full bool) *Levels {
+		l, p := NewLevels(size, full), make([]byte, 1000)
+		for i := range p {
+			p[i] = byte(low + i*(high-low)/999)
+		}
+		l.Add(p)
+		return l
+	}
+	pair := func(a, b *Levels) []Named[*Levels] { return []Named[*Levels]{{"alder", a}, {"birch", b}} }
+	compare(t, "alike", Blacks(pair(ramp(16, 235, false), ramp(18, 235, false))))
+	// Full range maps 0..255 to 16..235 (ITU-R BT.709, BT.2100 table 9).
+	compare(t, "full beside limited", Blacks(pair(ramp(16, 235, false), ramp(0, 255, true))))
+	compare(t, "lifted", Blacks(pair(ramp(16, 235, false), ramp(30, 220, false))),
+		"misleads: capture birch: blacks are lifted against the other capture (black at code 30, alder has it at 16 (limited range))")
+	crushed := ramp(16, 235, false)
+	crushed.Add(make([]byte, 1000))
+	compare(t, "crushed", Blacks(pair(ramp(16, 235, false), crushed)),
+		"misleads: capture alder: blacks are lifted against the other capture (black at code 16, birch has it at 0 (limited range))",
+		"misleads: capture birch: blacks are crushed against the other capture (50 % of its pixels are at black or below, alder has 0 %)")
+
+	tone := func(r, g, b byte) *Tones {
+		var one Tones
+		one.Add([]byte{r, g, b})
+		return &one
+	}
+	compare(t, "tones", SideBySide([]Named[*Tones]{{"alder", tone(128, 128, 128)}, {"birch", tone(120, 120, 120)}}),
+		"note: brightness and saturation at matched moments (medians: alder 50 % and 0 %; birch 47 % and 0 %)")
+	// BT.709 red: Y' 0.2126, C'R 0.5, C'B -0.1146.
+	compare(t, "red", SideBySide([]Named[*Tones]{{"alder", tone(255, 0, 0)}, {"birch", tone(54, 54, 54)}}),
+		"misleads: brightness or saturation differs at matched moments (medians: alder 21 % and 100 %; birch 21 % and 0 %)")
+}
+
+func TestViews(t *testing.T) {
+	v := View{Capture: image.Pt(1920, 1080), Pane: image.Pt(960, 760), Scale: 1, Kernel: "nearest", CenterX: 0.5, CenterY: 0.5}
+	compare(t, "one to one", Views(v))
+	v.CenterX = 0.1
+	compare(t, "moved", Views(v), "note: the window reaches out of the capture and is moved inside (centre [0.100, 0.500], moved by +288, +0 pixels of the capture)")
+	v.CenterX, v.Scale = 0.5, 3
+	compare(t, "enlarged", Views(v), "note: the picture is enlarged (3x nearest; the name tab says so)")
+	v.Scale = 0.4
+	compare(t, "bars", Views(v), "note: the window is larger than the capture and leaves bars (the scaled capture is 768x432 pixels, its pane 960x760)")
+}
+
+func TestMachine(t *testing.T) {
+	m := Machine{Version: "5.1.9", Delivery: "web", Frames: 600, Bytes: 3e9, Free: 2e9, Time: 90 * time.Second, Lacks: []string{"libx264"}}
+	compare(t, "poor", m.Findings(),
+		"fails: ffmpeg lacks an encoder (delivery web needs libx264)",
+		"fails: not enough disk space (about 3.0 GB needed, 2.0 GB free)",
+		"note: this machine (ffmpeg 5.1.9; 600 frames, estimated at most 3.0 GB on disk of 2.0 GB free and about 1m30s to render one after another)")
+	m.Lacks, m.Free = nil, -1
+	compare(t, "unknown room", m.Findings(), "note: this machine (ffmpeg 5.1.9; 600 frames, estimated at most 3.0 GB on disk and about 1m30s to render one after another)")
+}
+
+// TestEarKnowsClippingFromPeaks: a sine that just reaches full scale has no flat
+// tops, one of twice that has two a period.
+func TestEarKnowsClippingFromPeaks(t *testing.T) {
+	hear := func(gain float64) []Finding {
+		e := NewEar(1, 48000)
+		for i := range 48000 {
+			v := gain * math.Sin(2*math.Pi*1000*float64(i)/48000)
+			e.Hear([]float32{float32(min(1, max(-1, v)))})
+		}
+		return e.Sound(0, time.Second)
+	}
+	compare(t, "full scale", hear(1))
+	compare(t, "twice", hear(2), "misleads: at 0.00 s: the sound is clipped (2000 flat tops of 3 or more samples at full scale)")
+}
+
+func TestSort(t *testing.T) {
+	list := Sort([]Finding{{Severity: Note, What: "a"}, {Severity: Fails, What: "b"}, {Severity: Misleads, What: "c"}, {Severity: Note, What: "a"}})
+	compare(t, "sorted", list, "fails: b", "misleads: c", "note: a")
+	if !Failing(list) || Failing(list[1:]) {
+		t.Error("what fails is not told from what does not")
+	}
+}
