@@ -16,7 +16,6 @@ import (
 	"fairframe/render/align"
 	"fairframe/render/comparison"
 	"fairframe/render/media"
-	"fairframe/render/pacing"
 )
 
 // AlignOptions say how captures are aligned. The zero value takes sound and
@@ -178,29 +177,33 @@ func (a *Aligned) Starts() (map[string]string, error) {
 		if end := p.CaptureB.Duration(); end > 0 && at >= end {
 			return nil, &Error{Msg: fmt.Sprintf("capture %s would have to start at %.3f s, after its end", p.B, at.Seconds())}
 		}
-		starts[p.B] = startText(at, p.CaptureB.Rate)
+		starts[p.B] = startText(at)
 	}
 	return starts, nil
 }
 
-// ProposedB is where the other capture shows what the first shows at its start;
-// negative before the capture's first frame.
+// ProposedB is where the other capture shows what the first shows at its start,
+// to the microsecond; negative before the capture's first frame. An offset is
+// known to a fraction of a frame, so a start just beside the beginning of a frame
+// is that beginning: otherwise chance would decide between two frames.
 func (p *AlignedPair) ProposedB() time.Duration {
-	return p.StartA + time.Duration(math.Round(p.Offset*float64(time.Second)))
-}
-
-// startText writes a start to the microsecond. An offset is known to a fraction
-// of a frame, so a start just beside the beginning of a frame is that beginning:
-// otherwise chance would decide between two frames.
-func startText(at time.Duration, r pacing.Rate) string {
-	const beside = 0.15 // frames
-	n := r.FrameAt(at + time.Duration(beside/r.Hz()*float64(time.Second)))
-	if begin := r.TimeOf(n); max(begin-at, at-begin) < time.Duration(beside/r.Hz()*float64(time.Second)) {
+	at := p.StartA + time.Duration(math.Round(p.Offset*float64(time.Second)))
+	r := p.CaptureB.Rate
+	beside := time.Duration(0.15 / r.Hz() * float64(time.Second))
+	if begin := r.TimeOf(r.FrameAt(at + beside)); max(begin-at, at-begin) < beside {
 		at = begin
 	}
 	// Rounded up, so that it does not fall back into the frame before.
-	us := int64((at + time.Microsecond - 1) / time.Microsecond)
-	s := strconv.FormatFloat(float64(us)/1e6, 'f', 6, 64)
+	up := at.Truncate(time.Microsecond)
+	if up < at {
+		up += time.Microsecond
+	}
+	return up
+}
+
+// startText writes a start of whole microseconds.
+func startText(at time.Duration) string {
+	s := strconv.FormatFloat(float64(at.Microseconds())/1e6, 'f', 6, 64)
 	return strings.TrimSuffix(strings.TrimRight(s, "0"), ".") + "s"
 }
 

@@ -46,7 +46,7 @@ type matcher struct {
 	low, high   float64 // of the offsets searched, seconds
 	ear         *ear
 	heeded      *block // the block that ear and eye are on
-	eye         film   // of a
+	eye         *eye
 	soundCurve  func(blk *block, first float64, step float64, r []float64)
 	visionCurve func(blk *block, first float64, step float64, r []float64)
 }
@@ -137,10 +137,11 @@ func (m *matcher) heed(blk *block) error {
 		}
 	}
 	if m.looks() {
-		var err error
-		if m.eye, err = m.a.picture.film(blk.from-m.a.from-0.1, blk.to-m.a.from); err != nil {
+		f, err := m.a.picture.film(blk.from-m.a.from-0.1, blk.to-m.a.from)
+		if err != nil {
 			return err
 		}
+		m.eye = newEye(f, blk.from-m.a.from, blk.to-m.a.from)
 	}
 	return nil
 }
@@ -179,7 +180,7 @@ func (m *matcher) weigh(blk *block, offset, reach float64) error {
 		if err != nil {
 			return err
 		}
-		p.picture = look(m.eye, b, blk.from-m.a.from, blk.to-m.a.from, offset+m.a.from-m.b.from, pictureReach)
+		p.picture = m.eye.look(b, offset+m.a.from-m.b.from, pictureReach)
 		p.byEye = offset + p.picture.shift
 		blk.sees = blk.sees || p.picture.moves >= leastMotion
 	}

@@ -113,11 +113,18 @@ func Match(ctx context.Context, a, b *Track, s Settings) (*Result, error) {
 	return r, nil
 }
 
+// many is how many blocks long a track is whose blocks need not overlap.
+const many = 60
+
 // blocks proposes offsets for each block, and then tries on each what its
 // neighbours have found.
 func (m *matcher) blocks(ctx context.Context, length float64) ([]block, error) {
 	var blocks []block
-	for from := m.a.from; from+length <= m.a.from+m.a.length+1e-6; from += length / 2 {
+	step := length / 2
+	if m.a.length > many*length {
+		step = length
+	}
+	for from := m.a.from; from+length <= m.a.from+m.a.length+1e-6; from += step {
 		blocks = append(blocks, block{from: from, to: from + length})
 	}
 	for i := range blocks {
@@ -198,6 +205,10 @@ func (m *matcher) stretch(blocks []block, picks []int, r run) Stretch {
 	if n := len(seenOff); n > 0 {
 		s.Seen = evidenceOf(seenOff, seenPeak)
 	}
+	// A block may begin before b does, or end after it.
+	near := median(offsets)
+	s.From = max(s.From, m.b.from-near)
+	s.To = min(s.To, m.b.from+m.b.length-near)
 	middle := (s.From + s.To) / 2
 	m.settle(&s, middle, heardAt, heardOff, middles, offsets)
 	s.at = middles
@@ -338,7 +349,7 @@ func theilSen(x, y []float64) (slope, se float64) {
 	for i := range res {
 		res[i] = math.Abs(res[i] - mid)
 	}
-	// Blocks overlap by half, so that only every other one counts.
+	// Blocks may overlap by half, so that only every other one counts.
 	return slope, 1.4826 * median(res) / math.Sqrt(sxx/2)
 }
 

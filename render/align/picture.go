@@ -131,6 +131,7 @@ func (p *picture) close() {
 type film struct {
 	times []float64 // seconds after the track's beginning
 	cells [][]float64
+	small [][]float64 // halved
 }
 
 // film reads the frames on screen in [from, to), in seconds after the track's
@@ -159,6 +160,7 @@ func (p *picture) film(from, to float64) (film, error) {
 		normalise(v)
 		f.times = append(f.times, float64(first+int64(i))/hz)
 		f.cells = append(f.cells, v)
+		f.small = append(f.small, halve(v))
 	}
 	return f, nil
 }
@@ -183,21 +185,47 @@ func isNew(steps []float64, k, around int) bool {
 	return steps[k] >= (near[n/10]+near[n-n/10])/2
 }
 
-// at interpolates the film into dst; false outside it.
-func (f film) at(t float64, dst []float64) bool {
+// detail chooses between the whole signatures and ones of half their width and
+// height.
+type detail int
+
+const (
+	whole detail = iota
+	halved
+)
+
+func (d detail) cells() int { return [...]int{sigCells, coarseCells}[d] }
+
+// halve averages cells by fours.
+func halve(v []float64) []float64 {
+	out := make([]float64, coarseCells)
+	for y := range sigHigh {
+		for x := range sigWide {
+			out[y/2*(sigWide/2)+x/2] += v[y*sigWide+x] / 4
+		}
+	}
+	return out
+}
+
+// at interpolates the film; nil outside it.
+func (f *film) at(t float64, d detail) []float64 {
 	i := sort.SearchFloat64s(f.times, t)
 	if i == 0 && len(f.times) > 0 && t > f.times[0]-1e-9 {
 		i = 1
 	}
 	if i == 0 || i >= len(f.times) {
-		return false
+		return nil
 	}
 	w := (t - f.times[i-1]) / (f.times[i] - f.times[i-1])
 	a, b := f.cells[i-1], f.cells[i]
-	for k := range dst {
-		dst[k] = a[k] + w*(b[k]-a[k])
+	if d == halved {
+		a, b = f.small[i-1], f.small[i]
 	}
-	return true
+	out := make([]float64, len(a))
+	for k := range out {
+		out[k] = a[k] + w*(b[k]-a[k])
+	}
+	return out
 }
 
 // seen is what the pictures say about one proposed offset.
@@ -210,91 +238,126 @@ type seen struct {
 
 const (
 	fineStep = 1.0 / 240 // seconds between the shifts tried
+	stride   = 4         // shifts between those tried at first
 	fineA    = 8         // steps between the instants of a that count
 	span     = 24        // steps over which a change is taken: 0.1 s
 )
 
-// look compares what changes in a from from to to with what changes in b at a
-// proposed offset and up to reach seconds to either side.
-func look(a, b film, from, to, offset, reach float64) seen {
-	far := int(math.Ceil(reach / fineStep))
-	steps := int((to - from) / fineStep)
-	// b on a fine grid that begins far steps early.
-	fine := make([][]float64, steps+2*far+1)
-	flat := make([]float64, len(fine)*sigCells)
-	ok := make([]bool, len(fine))
-	for i := range fine {
-		fine[i] = flat[i*sigCells : (i+1)*sigCells]
-		ok[i] = b.at(from+offset+float64(i-far)*fineStep, fine[i])
+// eye is on a block of one track and compares it with stretches of another.
+type eye struct {
+	from    float64 // seconds after the track's beginning
+	instant []int   // steps after from at which a change begins
+	change  [2][][]float64
+	energy  [2][]float64
+	moves   float64
+}
+
+// newEye looks at the film of a block, which begins a little before from.
+func newEye(f film, from, to float64) *eye {
+	e := &eye{from: from}
+	var sum float64
+	for i := 0; i+span < int((to-from)/fineStep); i += fineA {
+		then, now := from+float64(i)*fineStep, from+float64(i+span)*fineStep
+		for d := whole; d <= halved; d++ {
+			x, y := f.at(then, d), f.at(now, d)
+			if x == nil || y == nil {
+				break
+			}
+			if d == whole {
+				e.instant = append(e.instant, i)
+			}
+			var sq float64
+			for c := range y {
+				y[c] -= x[c]
+				sq += y[c] * y[c]
+			}
+			e.change[d], e.energy[d] = append(e.change[d], y), append(e.energy[d], sq)
+			if d == whole {
+				sum += sq
+			}
+		}
 	}
-	r, ea, eb := make([]float64, 2*far+1), make([]float64, 2*far+1), make([]float64, 2*far+1)
-	used := make([]int, 2*far+1)
-	now, then := make([]float64, sigCells), make([]float64, sigCells)
-	total, moved := 0, 0.0
-	for i := 0; i+span < steps; i += fineA {
-		if !a.at(from+float64(i)*fineStep, then) || !a.at(from+float64(i+span)*fineStep, now) {
-			continue
+	if n := len(e.instant); n > 0 {
+		e.moves = math.Sqrt(sum / float64(n) / sigCells)
+	}
+	return e
+}
+
+// look compares what changes in the block with what changes in b at a proposed
+// offset and up to reach seconds to either side.
+func (e *eye) look(b film, offset, reach float64) seen {
+	s := seen{moves: e.moves}
+	far := int(math.Ceil(reach / fineStep))
+	var rows [2]map[int][]float64 // of b, by step after from+offset
+	rows[whole], rows[halved] = map[int][]float64{}, map[int][]float64{}
+	row := func(i int, d detail) []float64 {
+		v, ok := rows[d][i]
+		if !ok {
+			v = b.at(e.from+offset+float64(i)*fineStep, d)
+			rows[d][i] = v
 		}
-		var e float64
-		for c := range now {
-			now[c] -= then[c]
-			e += now[c] * now[c]
-		}
-		total++
-		moved += e
-		for j := range r {
-			if !ok[i+j] || !ok[i+j+span] {
+		return v
+	}
+	// correlate returns -1 where too little of the block lies inside b.
+	correlate := func(shift int, d detail) float64 {
+		var dot, ea, eb float64
+		used := 0
+		for k, i := range e.instant {
+			x, y := row(i+shift, d), row(i+shift+span, d)
+			if x == nil || y == nil {
 				continue
 			}
-			x, y := fine[i+j], fine[i+j+span]
-			var dot, sq float64
-			for c, v := range now {
-				d := y[c] - x[c]
-				dot += v * d
-				sq += d * d
+			var xy, sq float64
+			for c, v := range e.change[d][k] {
+				w := y[c] - x[c]
+				xy += v * w
+				sq += w * w
 			}
-			r[j] += dot
-			ea[j] += e
-			eb[j] += sq
-			used[j]++
+			dot, ea, eb = dot+xy, ea+e.energy[d][k], eb+sq
+			used++
+		}
+		if used < int(leastOverlap*float64(len(e.instant))) || used == 0 {
+			return -1
+		}
+		s.other = max(s.other, math.Sqrt(eb/float64(used)/float64(d.cells())))
+		if ea*eb <= 0 {
+			return -1
+		}
+		return dot / math.Sqrt(ea*eb)
+	}
+	best, top := 0, -1.0
+	for shift := -far; shift <= far; shift += stride {
+		if r := correlate(shift, halved); r > top {
+			best, top = shift, r
 		}
 	}
-	if total == 0 {
-		return seen{}
-	}
-	best := -1
-	var most float64
-	for j := range r {
-		if used[j] > 0 {
-			most = max(most, eb[j]/float64(used[j]))
-		}
-		if used[j] < int(leastOverlap*float64(total)) || ea[j]*eb[j] <= 0 {
-			r[j] = -1
-			continue
-		}
-		r[j] /= math.Sqrt(ea[j] * eb[j])
-		if best < 0 || r[j] > r[best] {
-			best = j
-		}
-	}
-	s := seen{moves: math.Sqrt(moved / float64(total) / sigCells), other: math.Sqrt(most / sigCells)}
-	if best < 0 {
+	if top < leastPeak/2 {
 		return s
 	}
-	if best == 0 || best+1 == len(r) || r[best-1] <= -1 || r[best+1] <= -1 {
+	fine := make([]float64, 4*stride+1)
+	high := 0
+	for k := range fine {
+		if fine[k] = correlate(best-2*stride+k, whole); fine[k] > fine[high] {
+			high = k
+		}
+	}
+	if high == 0 || high == len(fine)-1 || fine[high-1] <= -1 || fine[high+1] <= -1 {
 		return s // the slope of a peak elsewhere
 	}
-	d, height := vertex(r[best-1], r[best], r[best+1])
-	s.shift, s.peak = (float64(best)+d-float64(far))*fineStep, height
+	d, height := vertex(fine[high-1], fine[high], fine[high+1])
+	s.shift, s.peak = (float64(best-2*stride+high)+d)*fineStep, height
 	return s
 }
+
+// leastPeak is the correlation below which pictures speak for nothing.
+const leastPeak = 0.3
 
 // evidence turns a correlation into a number from 0 to 1.
 func (s seen) evidence() float64 {
 	if s.moves < leastMotion {
 		return 0
 	}
-	return min(1, max(0, (s.peak-0.3)/0.35))
+	return min(1, max(0, (s.peak-leastPeak)/0.35))
 }
 
 // leastMotion is a change over 0.1 s, in deviations of a picture, below which

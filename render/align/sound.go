@@ -177,9 +177,10 @@ type ear struct {
 	answers []float64
 }
 
-// newEar makes one for blocks of n samples.
+// newEar makes one for blocks of n samples. The zeros that pad them keep the ends
+// apart for all lags that are looked at.
 func newEar(n int) *ear {
-	size := fastSize(2 * n)
+	size := fastSize(n + 2*skewReach*soundRate)
 	e := &ear{n: n, fft: fourier.NewFFT(size), weight: band(size), padded: make([]float64, size), fade: make([]float64, n),
 		block: make([]complex128, size/2+1), other: make([]complex128, size/2+1), answers: make([]float64, size)}
 	for _, w := range e.weight {
@@ -229,7 +230,7 @@ func (e *ear) listen(x []float64, reach float64) heard {
 	shift, height := vertex(at(best-1), at(best), at(best+1))
 	var rest float64
 	count := 0
-	for k := -e.n / 2; k < e.n/2; k++ {
+	for k := -len(r) / 2; k < len(r)/2; k++ {
 		if d := k - best; d < -40 || d > 40 {
 			rest += at(k) * at(k)
 			count++
