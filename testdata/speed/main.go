@@ -24,7 +24,7 @@ import (
 
 func main() {
 	rounds := pflag.Int("rounds", 5, "how often each program runs")
-	only := pflag.StringSlice("only", nil, "measure only these: below, over, preview, batch, jobs")
+	only := pflag.StringSlice("only", nil, "measure only these: below, over, preview, measure, batch, jobs")
 	keep := pflag.String("demo", "", "a folder with a demo of at least 13 s, to save making one")
 	memory := pflag.Bool("memory", false, "measure instead the memory of a 1 and a 10 minute scene")
 	pflag.Parse()
@@ -111,7 +111,7 @@ func (b *bench) run() error {
 	for _, m := range []struct {
 		name string
 		do   func() error
-	}{{"below", b.clips}, {"preview", b.preview}, {"batch", b.idle}, {"jobs", b.jobs}} {
+	}{{"below", b.clips}, {"preview", b.preview}, {"measure", b.measure}, {"batch", b.idle}, {"jobs", b.jobs}} {
 		if b.wants(m.name) || m.name == "below" && b.wants("over") {
 			if err := m.do(); err != nil {
 				return err
@@ -234,6 +234,14 @@ func (b *bench) preview() error {
 	return b.compare("preview against ffmpeg's seek and decode of its frames",
 		entrant{"ffmpeg", b.command(b.tools.FFmpeg, args...)},
 		entrant{"fairframe preview", b.command(b.fairframe, "preview", file, "--scene", "speed", "--at", "5s", "-o", filepath.Join(b.dir, "preview.png"))})
+}
+
+// measure compares measuring with decoding to nowhere.
+func (b *bench) measure() error {
+	capture := filepath.Join(b.demo, "captures", "birch.mp4")
+	return b.compare("measure against ffmpeg's decode to nowhere",
+		entrant{"ffmpeg", b.command(b.tools.FFmpeg, "-v", "error", "-nostdin", "-i", capture, "-map", "0:v:0", "-f", "null", "-")},
+		entrant{"fairframe measure", b.command(b.fairframe, "measure", capture, "-o", filepath.Join(b.dir, "birch.csv"), "--quiet")})
 }
 
 // idle times a batch of 100 scenes that are all up to date.
