@@ -2,6 +2,7 @@ package render
 
 import (
 	"fmt"
+	"os"
 	"os/exec"
 	"path/filepath"
 	"strings"
@@ -193,5 +194,56 @@ scenes:
 		if strings.Join(got, "\n") != strings.Join(want, "\n") {
 			t.Errorf("%s: found\n  %s\nwant\n  %s", log, strings.Join(got, "\n  "), strings.Join(want, "\n  "))
 		}
+	}
+}
+
+// TestCheckFindsDamage: bytes overwritten in the middle of a capture are found
+// within a scene, where rendering would fail; elsewhere only by a deep check.
+func TestCheckFindsDamage(t *testing.T) {
+	if testing.Short() {
+		t.Skip("encodes and decodes")
+	}
+	dir := t.TempDir()
+	footage(t, filepath.Join(dir, "birch.mkv"), lavfi(moving, bt709...)...)
+	path := filepath.Join(dir, "alder.mp4")
+	footage(t, path, lavfi("testsrc2=s=128x72:r=60:d=3", "-c:v", "libx264", "-g", "10", "-bf", "0", "-pix_fmt", "yuv420p", "-movflags", "+faststart",
+		"-colorspace", "bt709", "-color_range", "tv")...)
+	raw, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := len(raw) / 2; i < len(raw)/2+4000; i++ {
+		raw[i] = byte(i * 7)
+	}
+	write(t, path, string(raw))
+	check := func(start string, deep bool) []string {
+		p := open(t, dir, fmt.Sprintf(`
+output: {folder: out, size: 256x144, rate: 60}
+captures:
+  alder: {video: alder.mp4}
+  birch: {video: birch.mkv}
+scenes:
+  - {id: ridge, captures: [alder, birch], start: {alder: %s, birch: 0s}, length: 500ms, audio: none, deck: {place: none}}
+`, start))
+		found, err := p.Check(t.Context(), CheckOptions{Deep: deep})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var list []string
+		for _, f := range found {
+			if f.What == "the capture is damaged" {
+				list = append(list, f.String())
+			}
+		}
+		return list
+	}
+	if got := check("1.3s", false); len(got) != 1 || !strings.HasPrefix(got[0], "fails: scene ridge, capture alder: the capture is damaged (media: capture alder is damaged near its frame ") {
+		t.Errorf("within the scene: %q", got)
+	}
+	if got := check("100ms", false); len(got) != 0 {
+		t.Errorf("elsewhere: %q", got)
+	}
+	if got := check("100ms", true); len(got) != 1 || !strings.HasPrefix(got[0], "misleads: capture alder: the capture is damaged (") {
+		t.Errorf("elsewhere, deep: %q", got)
 	}
 }
