@@ -150,6 +150,13 @@ func (r *rowWindow) settleRows(costs parseCosts, twice bool) verdict {
 	v.llr = ras.llr
 	v.sure = r.certainty(ras, labels)
 	v.gain = ras.agreement(labels)
+	for i := 1; i < len(v.starts); i++ {
+		if s := v.starts[i]; v.torn*2 > len(v.starts) && s%r.steps == 0 && s-v.starts[i-1] == r.steps {
+			// Where all else is torn, a frame that begins at the top, and exactly a
+			// picture after the one before, is one that nothing shows the row of.
+			v.sure[s/r.steps] = min(v.sure[s/r.steps], 0)
+		}
+	}
 	if v.torn > 0 {
 		// What would be lost if no frame were torn?
 		costs.tear, costs.whole = math.Inf(1), 0

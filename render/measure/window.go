@@ -147,11 +147,15 @@ func (w *window) scale(out, raw, scratch []float64, linear bool) float64 {
 	}
 	copy(scratch, raw)
 	high := quantile(scratch, 0.9)
+	most := scratch[len(scratch)*97/100]
 	low, top := scratch[0], scratch[len(scratch)-1]
 	// Logarithms of what exceeds the quietest frame, in units of what is usual
 	// in this window. The offset keeps what is negligible beside the usual
 	// from spreading to minus infinity.
-	unit := max(high-low, 0.1*(top-low))
+	unit := max(high-low, 0.5*(most-low))
+	if unit == 0 {
+		unit = top - low
+	}
 	if unit == 0 {
 		clear(out)
 		return 0.1
@@ -169,7 +173,7 @@ func (w *window) scale(out, raw, scratch []float64, linear bool) float64 {
 		offset, floor = 0.1, 0.4
 	}
 	for i, v := range raw {
-		out[i] = math.Log2((v-low)/unit + offset)
+		out[i] = min(math.Log2((v-low)/unit+offset), 1.5)
 	}
 	return floor
 }
@@ -251,8 +255,10 @@ func (w *window) possible(starts []int) bool {
 	}
 	level /= float64(len(peaks[0]))
 	near /= float64(len(peaks[0]))
-	// A drift that counts takes the picture some way to where a new frame does.
-	if drift > mostDrift*steps && drift*float64(len(peaks[1])) > 0.5*fresh*float64(drifting) {
+	// A drift that counts takes the picture some way to where a new frame does,
+	// or a level.
+	far := min(0.5*fresh/float64(max(len(peaks[1]), 1)), 1)
+	if drift > mostDrift*steps && drift > far*float64(drifting) {
 		return false
 	}
 	if len(peaks[1]) > 0 {
