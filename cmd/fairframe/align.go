@@ -176,13 +176,13 @@ type alignPairJSON struct {
 	B          string             `json:"b"`        //
 	Offset     float64            `json:"offset_s"` // t_b - t_a where both show the same instant; 0 when nothing matches
 	Confidence float64            `json:"confidence"`
-	Matched    bool               `json:"matched"`    // confidence >= 0.5: the offset may be relied on
-	Frames     float64            `json:"frames"`     // offset_s in frames of b
-	At         float64            `json:"at_s"`       // t_a for which offset_s holds
-	Method     string             `json:"method"`     // both, sound or picture: what spoke for it
-	Evidence   alignEvidencesJSON `json:"evidence"`   //
-	RunnerUp   *alignRunnerJSON   `json:"runner_up"`  // null: no other offset has any evidence
-	Drift      *float64           `json:"drift_ppm"`  // b's clock against a's; null: too little matches to tell
+	Matched    bool               `json:"matched"`   // confidence >= 0.5: the offset may be relied on
+	Frames     float64            `json:"frames"`    // offset_s in frames of b
+	At         float64            `json:"at_s"`      // t_a for which offset_s holds
+	Method     string             `json:"method"`    // both, sound or picture: what spoke for it
+	Evidence   alignEvidencesJSON `json:"evidence"`  //
+	RunnerUp   *alignRunnerJSON   `json:"runner_up"` // null: no other offset has any evidence
+	Drift      *float64           `json:"drift_ppm"` // b's clock against a's; null: too little matches to tell
 	DriftError *float64           `json:"drift_error_ppm"`
 	Stretches  []alignStretchJSON `json:"stretches"` // parts of a that match, in order
 	Start      *float64           `json:"start_s,omitempty"`

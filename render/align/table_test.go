@@ -14,8 +14,8 @@ func secs(x float64) time.Duration { return time.Duration(math.Round(x * float64
 // by both, by sound and by picture. Within half a frame wherever it is confident,
 // and never confident where nothing matches.
 func TestErrors(t *testing.T) {
-	g, third := newGame(1, 40), newGame(3, 40)
-	a := shoot(t, g, take{lead: 5, length: 20, cadence: every(2)})
+	g, third := newGame(1, 22), newGame(3, 22)
+	a := shoot(t, g, take{lead: 5, length: 12, cadence: every(2)})
 	const frame = 1.0 / 60
 	cases := []struct {
 		name  string
@@ -44,11 +44,11 @@ func TestErrors(t *testing.T) {
 		if c.game == nil {
 			c.game = g
 		}
-		c.take.length = 18
+		c.take.length = 11
 		b := shoot(t, c.game, c.take)
 		for by := Both; by <= Picture; by++ {
-			if by == Sound && c.take.deaf {
-				continue
+			if by == Sound && (c.take.deaf || c.take.cadence != nil && c.take.hiss == 0 && c.take.late == 0) {
+				continue // nothing to hear, or nothing new
 			}
 			r, err := Match(t.Context(), a, b, Settings{By: by, Around: -1})
 			if err != nil {
@@ -110,22 +110,22 @@ func bank(seed uint64, length float64) *game {
 // TestNoMatch: captures that do not match, or match in more than one way, are
 // never aligned with confidence.
 func TestNoMatch(t *testing.T) {
-	g, other := newGame(1, 40), newGame(2, 40)
+	g, other := newGame(1, 30), newGame(2, 30)
 	cases := []struct {
 		name string
 		a, b *Track
 		only []By // empty: all
 	}{
-		{name: "another game", a: shoot(t, g, take{lead: 5, length: 16}), b: shoot(t, other, take{lead: 5, length: 16})},
-		{name: "other parts of a game", a: shoot(t, g, take{length: 14}), b: shoot(t, g, take{lead: 20, length: 14})},
-		{name: "a loop of 2 s", a: shoot(t, g, take{length: 16, cut: loop(2)}), b: shoot(t, g, take{lead: 0.7, length: 16, cut: loop(2)})},
-		{name: "a loop of 7 s", a: shoot(t, g, take{length: 20, cut: loop(7)}), b: shoot(t, g, take{length: 20, cut: func(t float64) float64 { return loop(7)(t + 1.3) }})},
+		{name: "another game", a: shoot(t, g, take{lead: 5, length: 11}), b: shoot(t, other, take{lead: 5, length: 11})},
+		{name: "other parts of a game", a: shoot(t, g, take{length: 11}), b: shoot(t, g, take{lead: 18, length: 11})},
+		{name: "a loop of 2 s", a: shoot(t, g, take{length: 11, cut: loop(2)}), b: shoot(t, g, take{lead: 0.7, length: 11, cut: loop(2)})},
+		{name: "a loop of 5 s", a: shoot(t, g, take{length: 14, cut: loop(5)}), b: shoot(t, g, take{length: 14, cut: func(t float64) float64 { return loop(5)(t + 1.3) }})},
 		{name: "silent and still", a: shoot(t, g, take{length: 12, silent: true, blind: true}), b: shoot(t, g, take{length: 12, silent: true, blind: true})},
 		{name: "noise alone", a: shoot(t, g, take{length: 12, silent: true, blind: true, hiss: 0.05, grain: 2}), b: shoot(t, g, take{lead: 1, length: 12, silent: true, blind: true, hiss: 0.05, grain: 2})},
 		{name: "hums", a: shoot(t, drone(4, 20), take{length: 12}), b: shoot(t, drone(5, 20), take{lead: 1, length: 12})},
-		{name: "the same sounds at other times", a: shoot(t, bank(6, 20), take{length: 16}), b: shoot(t, bank(7, 20), take{length: 16})},
-		{name: "sound against pictures", a: shoot(t, g, take{lead: 5, length: 16}), b: shoot(t, g, take{lead: 7, length: 16, delay: 3}), only: []By{Both}},
-		{name: "music against pictures", a: shoot(t, g, take{lead: 5, length: 16, heard: other}), b: shoot(t, g, take{lead: 7, length: 16, delay: -1, heard: other}), only: []By{Both}},
+		{name: "the same sounds at other times", a: shoot(t, bank(6, 20), take{length: 11}), b: shoot(t, bank(7, 20), take{length: 11})},
+		{name: "sound against pictures", a: shoot(t, g, take{lead: 5, length: 11}), b: shoot(t, g, take{lead: 7, length: 11, delay: 3}), only: []By{Both}},
+		{name: "music against pictures", a: shoot(t, g, take{lead: 5, length: 11, heard: other}), b: shoot(t, g, take{lead: 7, length: 11, delay: -1, heard: other}), only: []By{Both}},
 	}
 	t.Logf("%-32s %-8s %10s %6s", "case", "by", "offset/s", "conf")
 	for _, c := range cases {
