@@ -20,7 +20,7 @@ import (
 // CheckOptions say how much is checked. The zero value is all scenes, quickly.
 type CheckOptions struct {
 	Scene    string   // id of the only scene to check; "": all
-	Deep     bool     // decode the captures completely, not only what scenes show
+	Deep     bool     // decode the captures completely, and align the scenes
 	Progress Progress // told steps done, of how many; may be nil
 }
 
@@ -255,6 +255,9 @@ func (c *checker) scene(ctx context.Context, s *comparison.Scene) {
 		}
 		c.step()
 	}
+	if c.deep {
+		c.starts(ctx, s)
+	}
 	if len(levels) == len(list) && len(tones) == len(list) {
 		// Black points say nothing of pictures that are black, or whose range is
 		// in doubt already.
@@ -262,6 +265,29 @@ func (c *checker) scene(ctx context.Context, s *comparison.Scene) {
 			c.add("", s.ID, check.Blacks(levels)...)
 		}
 		c.add("", s.ID, check.SideBySide(tones)...)
+	}
+}
+
+// farOff is how far around the starts as written a deep check looks for better
+// ones. Whoever is farther off sees it, and has align.
+const farOff = 3 * time.Second
+
+// starts aligns the scene's captures near their starts. That nothing matches is
+// no finding: play may differ.
+func (c *checker) starts(ctx context.Context, s *comparison.Scene) {
+	aligned, err := c.project.Align(ctx, s, AlignOptions{Search: farOff}, nil)
+	if err != nil {
+		if ctx.Err() == nil {
+			c.add("", s.ID, check.Finding{Severity: check.Note, What: "the starts could not be checked", Evidence: err.Error()})
+		}
+		return
+	}
+	for _, one := range aligned.Pairs {
+		if !one.Matched() {
+			continue
+		}
+		found := time.Duration(one.Offset * float64(time.Second))
+		c.add(one.B, s.ID, check.Starts(one.StartB-one.StartA, found, one.CaptureB.Rate.TimeOf(1), one.Confidence)...)
 	}
 }
 

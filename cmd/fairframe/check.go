@@ -27,14 +27,15 @@ scene shows, shrunk, for damage, black, standing pictures and flashes (WCAG 2.3.
 a caution that replaces no certified test); some pictures at full size for range,
 black level and bars; the sound that is heard; the first two seconds of a scene
 measured against its pacing log; windows, text and sizes; ffmpeg, its encoders,
-disk space and time. --deep decodes the captures from end to end as well.
+disk space and time. --deep also decodes the captures from end to end, and aligns
+the scenes to see whether their starts show the same moment.
 
 --format json writes {"version": 1, "findings": [{"severity", "what", "capture",
 "scene", "at_s", "evidence", "remedy"}]}; capture, scene and at_s are null where
 a finding is about none.`,
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
 			scene := flags.String("scene", "", "check only the scene with this `ID`")
-			deep := flags.Bool("deep", false, "decode the captures completely, to find damage anywhere")
+			deep := flags.Bool("deep", false, "decode the captures completely and align the scenes")
 			format := flags.String("format", "text", "of the result: text or json")
 			return func(ctx context.Context, e *env, args []string) error {
 				file, err := oneFile(args, "comparison file")

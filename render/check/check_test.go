@@ -254,3 +254,10 @@ func TestSort(t *testing.T) {
 		t.Error("what fails is not told from what does not")
 	}
 }
+
+func TestStarts(t *testing.T) {
+	frame := hz60.TimeOf(1)
+	compare(t, "right", Starts(time.Second, time.Second+8*time.Millisecond, frame, 0.9))
+	compare(t, "5 frames late", Starts(time.Second, time.Second-5*frame, frame, 0.9),
+		"misleads: its start seems to show another moment than the first capture's (the alignment puts it -0.083 s (-5.0 frames) from where it is written, with a confidence of 0.90)")
+}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image"
 	"math"
+	"time"
 )
 
 // View is what a pane shows of a capture.
@@ -48,4 +49,17 @@ func moved(capture, pane int, scale, centre float64) float64 {
 		return 0
 	}
 	return min(max(c, half), float64(capture)-half) - c
+}
+
+// Starts judges the starts of a scene against an alignment that may be relied on:
+// now is the offset between two captures as written, found the one that the
+// alignment proposes, and frame the length of a captured frame.
+func Starts(now, found, frame time.Duration, confidence float64) []Finding {
+	off := found - now
+	if 2*max(off, -off) <= frame {
+		return nil
+	}
+	return []Finding{{Severity: Misleads, What: "its start seems to show another moment than the first capture's",
+		Evidence: fmt.Sprintf("the alignment puts it %+.3f s (%+.1f frames) from where it is written, with a confidence of %.2f", off.Seconds(), float64(off)/float64(frame), confidence),
+		Remedy:   "see fairframe align FILE --scene ID, and its --write"}}
 }
