@@ -19,7 +19,7 @@ import (
 func wav(t testing.TB, path string, rate int, x []float32) {
 	t.Helper()
 	le := binary.LittleEndian
-	b := []byte("RIFF....WAVEfmt ................data....")
+	b := []byte("RIFF....WAVEfmt ....................data")
 	b = append(b, make([]byte, 4+2*len(x))...)
 	le.PutUint32(b[4:], uint32(36+2*len(x)))
 	le.PutUint32(b[16:], 16)

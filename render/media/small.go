@@ -16,6 +16,13 @@ import (
 // is what is on screen at (from+k)/c.Rate. The slice passed to each is used
 // again. An error from each ends the decoding and is returned.
 func (t *Tools) DecodeSmall(ctx context.Context, c Capture, size image.Point, from, count int64, each func(n int64, luma []byte) error) error {
+	at := fromStart
+	if from > 0 {
+		var err error
+		if at, err = t.Locate(ctx, c, from); err != nil {
+			return err
+		}
+	}
 	filter := c.stampChain() + fmt.Sprintf(",trim=start_pts=%d", from)
 	if count >= 0 {
 		filter += fmt.Sprintf(":end_pts=%d", from+count)
@@ -25,7 +32,7 @@ func (t *Tools) DecodeSmall(ctx context.Context, c Capture, size image.Point, fr
 		filter += ",format=yuv444p"
 	}
 	filter += fmt.Sprintf(",extractplanes=y,scale=%d:%d:flags=area,format=gray", size.X, size.Y)
-	args := append(t.inputArgs(c, c.seekTo(from)), "-map", "0:v:0", "-an", "-sn", "-dn",
+	args := append(t.inputArgs(c, at), "-map", "0:v:0", "-an", "-sn", "-dn",
 		"-vf", filter, "-fps_mode", "passthrough", "-f", "rawvideo", "-pix_fmt", "gray", "pipe:1")
 	return t.run(ctx, process{
 		program: t.FFmpeg, args: append([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, args...),

@@ -30,6 +30,14 @@ func (t *Tools) DecodeSound(ctx context.Context, c Capture, rate int, from, leng
 	if rate <= 0 || from < 0 || length < 0 {
 		return fmt.Errorf("media: no sound is at rate %d, from %v, for %v", rate, from, length)
 	}
+	at := fromStart
+	// A second early, because sound may be interleaved before its picture.
+	if n := c.Rate.FrameAt(max(0, from-time.Second)); n > 0 {
+		var err error
+		if at, err = t.Locate(ctx, c, n); err != nil {
+			return err
+		}
+	}
 	start := strconv.FormatFloat(c.first+from.Seconds(), 'f', 9, 64)
 	trim := "atrim=start=" + start
 	if length > 0 {
@@ -40,9 +48,7 @@ func (t *Tools) DecodeSound(ctx context.Context, c Capture, rate int, from, leng
 	if length > 0 {
 		filter += fmt.Sprintf(",atrim=end_sample=%d", int64(math.Round(length.Seconds()*float64(rate))))
 	}
-	// A second early: a seek lands where the video can be decoded, and sound may
-	// be interleaved behind it.
-	args := append(t.inputArgs(c, c.seekTo(c.Rate.FrameAt(max(0, from-time.Second)))), "-map", "0:a:0", "-vn", "-sn", "-dn",
+	args := append(t.inputArgs(c, at), "-map", "0:a:0", "-vn", "-sn", "-dn",
 		"-af", filter, "-f", "f32le", "-c:a", "pcm_f32le", "pipe:1")
 	return t.run(ctx, process{
 		program: t.FFmpeg, args: append([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, args...),

@@ -1,0 +1,140 @@
+package media
+
+import (
+	"context"
+	"encoding/binary"
+	"image"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"fairframe/render/pacing"
+)
+
+// clicks makes a capture of 2 s whose sound has a click at each of the given
+// samples of 48 kHz, and whose picture n is n grey levels bright. delay shifts
+// the sound, in seconds.
+func clicks(t *testing.T, tools *Tools, name string, delay string, at []int, args ...string) Capture {
+	t.Helper()
+	const rate = 48000
+	dir := t.TempDir()
+	le := binary.LittleEndian
+	b := []byte("RIFF....WAVEfmt ....................data")
+	b = append(b, make([]byte, 4+4*rate)...)
+	for k, v := range map[int]uint32{4: 36 + 4*rate, 16: 16, 24: rate, 28: 2 * rate, 40: 4 * rate} {
+		le.PutUint32(b[k:], v)
+	}
+	for k, v := range map[int]uint16{20: 1, 22: 1, 32: 2, 34: 16} {
+		le.PutUint16(b[k:], v)
+	}
+	for _, k := range at {
+		for j := range 48 { // 1 ms
+			le.PutUint16(b[44+2*(k+j):], 16000)
+		}
+	}
+	wav := filepath.Join(dir, "sound.wav")
+	if err := os.WriteFile(wav, b, 0o666); err != nil {
+		t.Fatal(err)
+	}
+	size := image.Pt(64, 36)
+	spec := EncodeSpec{Out: filepath.Join(dir, name), Size: size, PixFmt: "yuv420p", Rate: pacing.Rate{Num: 60, Den: 1}, Sound: wav,
+		Args: append([]string{"-af", "asetpts=PTS+" + delay + "/TB", "-c:v", "libx264", "-preset", "ultrafast", "-qp", "0"}, args...)}
+	err := tools.Encode(t.Context(), spec, func(w io.Writer) error {
+		pic := make([]byte, size.X*size.Y*3/2)
+		for n := range 120 {
+			for i := range size.X * size.Y {
+				pic[i] = byte(40 + n)
+			}
+			if _, err := w.Write(pic); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	c, err := tools.Probe(t.Context(), spec.Out)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+// loudest returns where the sound of a stretch is loudest, in seconds.
+func loudest(t *testing.T, tools *Tools, c Capture, from, length time.Duration) (at float64, n int) {
+	t.Helper()
+	var best float32
+	err := tools.DecodeSound(t.Context(), c, 8000, from, length, func(x []float32) error {
+		for _, v := range x {
+			if v > best {
+				best, at = v, float64(n)/8000
+			}
+			n++
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return at, n
+}
+
+// TestDecodeSound: sound counts from the first video frame, wherever it begins.
+func TestDecodeSound(t *testing.T) {
+	tools, err := Find("")
+	if err != nil {
+		t.Skip(err)
+	}
+	for _, one := range []struct{ name, delay, format string }{
+		{"a.mkv", "0", "matroska"}, {"late.mov", "0.25", "mov"}, {"b.ts", "0.1", "mpegts"},
+	} {
+		codec := "pcm_s16le"
+		if one.format == "mpegts" {
+			codec = "mp2"
+		}
+		c := clicks(t, tools, one.name, one.delay, []int{72000}, "-g", "20", "-c:a", codec, "-f", one.format)
+		want := map[string]float64{"0": 1.5, "0.25": 1.75, "0.1": 1.6}[one.delay] + 0.0005
+		if at, _ := loudest(t, tools, c, 0, 0); math.Abs(at-want) > 0.001 {
+			t.Errorf("%s: the click is at %.4f s, want %.4f", one.name, at, want)
+		}
+		from := 1400 * time.Millisecond
+		at, n := loudest(t, tools, c, from, 500*time.Millisecond)
+		if math.Abs(at+from.Seconds()-want) > 0.001 || n != 4000 {
+			t.Errorf("%s: from %v the click is at %.4f s of %d samples, want %.4f of 4000", one.name, from, at+from.Seconds(), n, want)
+		}
+	}
+	c := clicks(t, tools, "c.mkv", "0", nil, "-an", "-f", "matroska")
+	if err := tools.DecodeSound(t.Context(), c, 8000, 0, 0, func([]float32) error { return nil }); err == nil {
+		t.Error("a capture without sound is no error")
+	}
+}
+
+// TestDecodeSmall: each frame comes once, by its number, from anywhere.
+func TestDecodeSmall(t *testing.T) {
+	tools, err := Find("")
+	if err != nil {
+		t.Skip(err)
+	}
+	c := clicks(t, tools, "a.ts", "0", []int{48000}, "-g", "30", "-c:a", "mp2", "-f", "mpegts")
+	for _, from := range []int64{0, 37, 100} {
+		count := int64(15)
+		next := from
+		err := tools.DecodeSmall(context.Background(), c, image.Pt(8, 4), from, count, func(n int64, luma []byte) error {
+			if n != next || len(luma) != 32 {
+				t.Errorf("frame %d of %d bytes, want frame %d", n, len(luma), next)
+			}
+			if want := byte(40 + n); luma[5] != want {
+				t.Errorf("frame %d is %d bright, want %d", n, luma[5], want)
+			}
+			next++
+			return nil
+		})
+		if err != nil || next != from+count {
+			t.Errorf("from %d: ended before frame %d, %v", from, next, err)
+		}
+	}
+}
