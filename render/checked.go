@@ -384,7 +384,7 @@ const (
 	// samples is how many are read at full size.
 	samples = 4
 	// sampled is how much of a scene is measured against its log.
-	sampled = 2 * time.Second
+	sampled = 4 * time.Second
 )
 
 // stretch reads what a scene shows of a capture: stamps, small pictures of every
@@ -487,7 +487,10 @@ func (c *checker) sound(ctx context.Context, s *comparison.Scene, one sceneCaptu
 // cadence measures the beginning of a scene and compares it with the log.
 func (c *checker) cadence(ctx context.Context, s *comparison.Scene, one sceneCapture) {
 	from, to := one.start, one.start+min(s.Length, sampled)
-	trace, err := c.project.trace(ctx, one, s, &Plan{})
+	// More of the log than the scene shows, for a log that may be offset.
+	wide := *s
+	wide.Length += time.Second
+	trace, err := c.project.trace(ctx, one, &wide, &Plan{})
 	if err != nil {
 		return // the plan has said so
 	}

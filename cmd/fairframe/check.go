@@ -25,7 +25,7 @@ in the capture's time. The exit code is 1 when something would fail.
 Looked at: each capture's rate, size, tags and time stamps; every picture that a
 scene shows, shrunk, for damage, black, standing pictures and flashes (WCAG 2.3.1;
 a caution that replaces no certified test); some pictures at full size for range,
-black level and bars; the sound that is heard; the first two seconds of a scene
+black level and bars; the sound that is heard; the first four seconds of a scene
 measured against its pacing log; windows, text and sizes; ffmpeg, its encoders,
 disk space and time. --deep also decodes the captures from end to end, and aligns
 the scenes to see whether their starts show the same moment.

@@ -156,11 +156,18 @@ func TestCadence(t *testing.T) {
 	compare(t, "the same", Cadence(measured, measured, hz60, from, to))
 	compare(t, "half a refresh apart", Cadence(measured, shiftBy(measured, 8*time.Millisecond), hz60, from, to))
 	compare(t, "steady cadence, any offset", Cadence(build(0, 2), build(1, 2), hz60, from, to),
-		"misleads: at 1.00 s: the pacing log is offset from the pictures (0 of 59 measured frames begin where the log says; with the log moved by -16.7 ms (it is late), 59 do)")
+		"misleads: at 1.00 s: the pacing log is offset from the pictures (0 of 59 captured frames measured as new are so in the log; with the log moved by -16.7 ms (it is late), 59 are)")
 	// Of the beginnings 0, 1, 3, 6, 7, 8 in 12 refreshes, 1, 3, 7 and 8 are also
 	// beginnings when moved by 5: two thirds.
 	compare(t, "early by 5", Cadence(measured, build(-5, 1, 2, 3, 1, 1, 4), hz60, from, to),
-		"misleads: at 1.00 s: the pacing log is offset from the pictures (40 of 59 measured frames begin where the log says; with the log moved by +83.3 ms (it is early), 59 do)")
+		"misleads: at 1.00 s: the pacing log is offset from the pictures (40 of 59 captured frames measured as new are so in the log; with the log moved by +83.3 ms (it is early), 59 are)")
+	// One repeat in 8 refreshes and one in 5: of 16 to 18 repeats in 2 s the offset
+	// shows, though most new frames coincide wherever the log lies.
+	hardly := []int64{1, 1, 1, 2, 1, 1, 1, 1, 1, 1, 2}
+	got := Cadence(build(0, hardly...), build(4, hardly...), hz60, from, to)
+	if len(got) != 1 || !strings.Contains(got[0].Evidence, "measured as repeated") || !strings.Contains(got[0].Remedy, "add -0.0667 s") {
+		t.Errorf("few repeats, late by 4: %v, %v", got, hardly)
+	}
 	compare(t, "another cadence", Cadence(measured, build(0, 1), hz60, from, to),
 		"misleads: at 1.00 s: the pacing log contradicts the pictures (59 new frames measured from 1.00 s to 3.00 s, the log has 119)")
 	if got := begins(measured, from, to); len(got) != 60 {

@@ -175,12 +175,12 @@ func Blacks(list []Named[*Levels]) []Finding {
 	if gap := high.Value.black() - low.Value.black(); gap >= blackGap {
 		found = append(found, Finding{Severity: Misleads, What: "blacks are lifted against the other capture", Capture: high.Key,
 			Evidence: fmt.Sprintf("black at code %.0f, %s has it at %.0f (limited range)", high.Value.black(), low.Key, low.Value.black()),
-			Remedy:   "compare the range settings of machine and recorder: a wrong range makes a false verdict"})
+			Remedy:   "one of the two may have the wrong range, which makes a false verdict: compare the settings of machines and recorders"})
 	}
 	if more := many.Value.crushed() - few.Value.crushed(); more >= 0.1 {
 		found = append(found, Finding{Severity: Misleads, What: "blacks are crushed against the other capture", Capture: many.Key,
 			Evidence: fmt.Sprintf("%.0f %% of its pixels are at black or below, %s has %.0f %%", 100*many.Value.crushed(), few.Key, 100*few.Value.crushed()),
-			Remedy:   "compare the range settings of machine and recorder: a wrong range makes a false verdict"})
+			Remedy:   "one of the two may have the wrong range, which makes a false verdict: compare the settings of machines and recorders"})
 	}
 	return found
 }

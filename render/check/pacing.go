@@ -20,19 +20,34 @@ func begins(frames []pacing.Frame, from, to time.Duration) []time.Duration {
 	return list
 }
 
-// shared counts the beginnings of a that b has too once b is moved by shift: a
-// beginning counts when one of b lies within slack.
-func shared(a, b []time.Duration, shift, slack time.Duration) int {
-	n, j := 0, 0
-	for _, t := range a {
-		for j < len(b) && b[j]+shift < t-slack {
-			j++
-		}
-		if j < len(b) && b[j]+shift <= t+slack {
-			n++
+// refreshes marks the captured frames of [from, from+n) in which frames begin. A
+// twentieth of a frame forgives stamps that were rounded.
+func refreshes(begun []time.Duration, rate pacing.Rate, from int64, n int) []bool {
+	marks := make([]bool, n)
+	for _, t := range begun {
+		if k := rate.FrameAt(t+rate.TimeOf(1)/20) - from; k >= 0 && k < int64(n) {
+			marks[k] = true
 		}
 	}
-	return n
+	return marks
+}
+
+// alike counts the marks of kind that a and b share, and those of the one that
+// has more.
+func alike(a, b []bool, kind bool) (both, most int) {
+	var inA, inB int
+	for i := range a {
+		if a[i] == kind {
+			inA++
+		}
+		if b[i] == kind {
+			inB++
+		}
+		if a[i] == kind && b[i] == kind {
+			both++
+		}
+	}
+	return both, max(inA, inB)
 }
 
 const (
@@ -61,23 +76,45 @@ func Cadence(measured, logged []pacing.Frame, rate pacing.Rate, from, to time.Du
 			Evidence: fmt.Sprintf("%d new frames measured from %.2f s to %.2f s, the log has %d", len(inner), from.Seconds(), to.Seconds(), len(here)),
 			Remedy:   "look at what pacing: says of the log: its column, means, unit and starts; or let fairframe measure the capture"}.at(from)}
 	}
-	// Moved by whole frames, as the captured pictures are.
-	slack := frame / 2
-	best, at := -1, 0
-	for _, k := range nearFirst(farthest) {
-		if n := shared(inner, outer, time.Duration(k)*frame, slack); n > best {
-			best, at = n, k
+	// Moved by whole frames, as the captured pictures are. What is rarer tells
+	// more: at nearly one frame a refresh the repeated ones, else the new ones.
+	n := int(rate.FramesIn(to - from - 2*frame))
+	first := rate.FrameAt(from+frame/2) + 1
+	seen := refreshes(begins(measured, from, to+frame), rate, first, n)
+	wide := refreshes(outer, rate, first-farthest, n+2*farthest)
+	news := 0
+	for _, mark := range seen {
+		if mark {
+			news++
 		}
 	}
-	now := shared(inner, outer, 0, slack)
-	if at != 0 && float64(best) >= 0.9*float64(len(inner)) && float64(now) <= 0.75*float64(len(inner)) {
+	kind, what := true, "new"
+	if 2*news > n {
+		kind, what, news = false, "repeated", n-news
+	}
+	if news < few {
+		return nil
+	}
+	best, at, now := 0.0, 0, 0.0
+	var bestBoth, nowBoth int
+	for _, k := range nearFirst(farthest) {
+		both, most := alike(seen, wide[farthest-k:farthest-k+n], kind)
+		score := float64(both) / float64(most)
+		if k == 0 {
+			now, nowBoth = score, both
+		}
+		if score > best {
+			best, at, bestBoth = score, k, both
+		}
+	}
+	if at != 0 && best >= 0.85 && now <= 0.7 {
 		word := "late"
 		if at > 0 {
 			word = "early"
 		}
 		by := time.Duration(at) * frame
 		return []Finding{Finding{Severity: Misleads, What: "the pacing log is offset from the pictures",
-			Evidence: fmt.Sprintf("%d of %d measured frames begin where the log says; with the log moved by %+.1f ms (it is %s), %d do", now, len(inner), ms(by), word, best),
+			Evidence: fmt.Sprintf("%d of %d captured frames measured as %s are so in the log; with the log moved by %+.1f ms (it is %s), %d are", nowBoth, news, what, ms(by), word, bestBoth),
 			Remedy:   fmt.Sprintf("add %+.4f s to pacing: starts: of this capture, and check again", by.Seconds())}.at(from)}
 	}
 	return nil
