@@ -14,8 +14,8 @@ const (
 	// windowFrames captured frames are decided together, hopFrames at a time,
 	// with the rest as context on either side: long enough to know noise from
 	// motion, short enough to follow the scene.
-	windowFrames = 160
-	hopFrames    = 64
+	windowFrames = 176
+	hopFrames    = 112
 	margin       = (windowFrames - hopFrames) / 2
 	// lag is the distance in captured frames at which motion has gone further
 	// than from frame to frame, and noise has not.

@@ -1,6 +1,7 @@
 package measure
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -293,6 +294,28 @@ func (w *window) possible(starts []int) bool {
 // noise; things that move leave more.
 const whiteness = 0.35
 
+// rowsFor returns the window's rows, nil when there is no need to look at them.
+func (w *window) rowsFor(v *verdict, c *comparer) *rowWindow {
+	if v.plain() {
+		return nil
+	}
+	return newRowWindow(w, c)
+}
+
+// plain reports whether the window is so clear in whole frames that it need not
+// be searched for tears: no frame's evidence is of both signs.
+func (v *verdict) plain() bool {
+	if v.gain < 2*bimodal {
+		return false
+	}
+	for i := 0; i+v.steps <= len(v.llr); i += v.steps {
+		if tornLike(v.llr[i : i+v.steps]) {
+			return false
+		}
+	}
+	return true
+}
+
 // flat is the verdict on frames of one kind: all repeated, or all new but for
 // those that hardly change.
 func (w *window) flat() verdict {
@@ -387,6 +410,31 @@ func (w *window) quietest() float64 {
 		usual[b] = quantile(slices.Clone(w.raw[meanView][b]), 0.5)
 	}
 	return quantile(usual, 0.1)
+}
+
+// shortlist returns the few guesses that explain the window best as they are,
+// each once.
+func (w *window) shortlist(guesses [][][]bool) [][][]bool {
+	const few = 3
+	type ranked struct {
+		labels [][]bool
+		gain   float64
+	}
+	var list []ranked
+	for _, g := range guesses {
+		if slices.ContainsFunc(list, func(r ranked) bool {
+			return slices.EqualFunc(r.labels, g, func(a, b []bool) bool { return slices.Equal(a, b) })
+		}) {
+			continue
+		}
+		list = append(list, ranked{g, w.gain(g[w.above : w.above+w.bands])})
+	}
+	slices.SortStableFunc(list, func(a, b ranked) int { return cmp.Compare(b.gain, a.gain) })
+	var out [][][]bool
+	for _, r := range list[:min(few, len(list))] {
+		out = append(out, r.labels)
+	}
+	return out
 }
 
 // guesses returns first labellings to start from. None need be right; the best
@@ -542,7 +590,7 @@ func (w *window) decide(m *memory, c *comparer) verdict {
 	best.gain = math.Inf(-1)
 	for _, linear := range []bool{true, false} {
 		w.rescale(linear)
-		for _, labels := range w.guesses(costs) {
+		for _, labels := range w.shortlist(w.guesses(costs)) {
 			if v := w.settle(labels, costs); v.gain > best.gain && w.possible(v.starts) {
 				best = v
 			}
@@ -562,7 +610,7 @@ func (w *window) decide(m *memory, c *comparer) verdict {
 		}
 	}
 	best.steps, best.top, best.rows = w.steps, w.above, cellSize
-	if r := newRowWindow(w, c); r != nil {
+	if r := w.rowsFor(&best, c); r != nil {
 		// Tears come in bouts: dear at first, cheap once some were seen.
 		costs.tear = tearCost + math.Log((m.starts+50)/(50*m.torn+m.starts+50))
 		if t := r.decide(costs); t.believable() {
