@@ -113,6 +113,10 @@ func Match(ctx context.Context, a, b *Track, s Settings) (*Result, error) {
 	return r, nil
 }
 
+// clearMotion is a change over 0.1 s, in deviations of a picture, that is more
+// than coding noise and flicker.
+const clearMotion = 0.05
+
 // many is how many blocks long a track is whose blocks need not overlap.
 const many = 60
 
@@ -192,7 +196,7 @@ func (m *matcher) stretch(blocks []block, picks []int, r run) Stretch {
 				rivals[int(math.Round(d/rivalBin))] = true
 			}
 		}
-		if p.picture.moves >= leastMotion && p.picture.other >= leastMotion {
+		if min(p.picture.moves, p.picture.other) >= clearMotion {
 			moving++
 		}
 		if p.sound.peak > 0 {
@@ -224,7 +228,7 @@ func (m *matcher) stretch(blocks []block, picks []int, r run) Stretch {
 	s.judge(m)
 	if m.looks() && s.Seen == nil && 2*moving >= s.Blocks {
 		s.Confidence *= 0.4
-		s.notes = append(s.notes, "the sound matches, but the pictures do not: only music or speech may be the same")
+		s.notes = append(s.notes, "the sound matches, but the pictures do not: only music or speech may be the same (by sound alone it would count)")
 	}
 	if m.listens() && s.Heard == nil && 2*sounding >= s.Blocks {
 		s.Confidence *= 0.8
