@@ -1,2 +1,63 @@
-// Package measure works out the pacing of a capture from its pictures.
+// Package measure works out the pacing of a capture from its pictures: which
+// captured frames show a new frame of the game, how long each frame stayed, and
+// at what row frames began that were torn.
+//
+// # What is looked at
+//
+// Each captured picture's luma is compared with the one before, at full size,
+// in cells of 8x8 pixels. A band of cells has two views of how much it changed:
+// the mean, which hears a moving picture through noise by weight of numbers, and
+// the cell that changed most, which hears a small thing on a still background.
+// Rows are compared as well, with those before and with those over them.
+//
+// # How it is decided
+//
+// No difference is large or small by itself: a repeated frame of a noisy
+// capture differs more than a new one of a dark, slow scene. So frames are
+// decided together, 176 at a time (window.go), by what divides them best into
+// two kinds. Several first guesses are each refined in turn: models of what
+// every band does in either kind (model.go), and the frames that explain the
+// models best (parse.go), until the two agree. The division that explains the
+// window best is taken, if it can be at all: frames called repeated must differ
+// much less than new ones, or by noise, which is everywhere, of one size, and
+// averages out over a cell; and the picture must not drift away in them. If none
+// can be, all frames are of one kind, new or unchanged: noise does not grow with
+// the distance in time, motion does. Where a capture repeats frames to the bit,
+// every difference is a new frame.
+//
+// Frame times that occur often are believed a little sooner than rare ones
+// (durationCosts), by at most 5 nats, which evidence outweighs. An encoder's key
+// frames are told from new frames by standing alone, or as a dip between greater
+// changes (withoutPops).
+//
+// A torn frame is a change that begins in mid-picture and runs a whole picture's
+// worth of rows into the next. Rows are searched for that (rows.go) where whole
+// frames do not explain all. Frames that come faster than the display are found
+// by where things went twice as far, and by the seam at which two moments meet
+// (seam.go).
+//
+// # What it says of itself
+//
+// Decisions whose evidence is below 3 nats, about 1 in 20, are doubtful, and so
+// are the frames that begin or end with them. A stretch of [StillAfter] without
+// any change is reported as still: a menu or a loading screen, in which nothing
+// tells whether frames were shown. Shorter ones are long frames, hitches.
+//
+// # What cannot be
+//
+// An encoder may take away what there was to see. At low quality, with B-frames,
+// it interpolates slow and soft motion, so that repeated frames move as much as
+// new ones; measured is then what the capture shows, and only some of it is
+// marked doubtful. Motion of much less than the noise is lost, and marked. Tears
+// are found to within an encoder's blocks of 16 rows, at worst; those of frames
+// that come at the display's very rate only by their seam, and whole frames are
+// reported, marked doubtful, where that does not show. What began within the
+// capture's first picture has nothing before it to differ from.
+//
+// The confusion table over made-up captures is logged by
+//
+//	go test -v -run Confusion ./render/measure
+//
+// and over many more, among them those that cannot be told, with
+// FAIRFRAME_SWEEP=1 set.
 package measure

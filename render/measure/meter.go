@@ -37,11 +37,16 @@ type Summary struct {
 	// two captured pictures of the same frame; Motion that to a new frame.
 	// Either is 0 when there was none.
 	Noise, Motion float64
-	// Threshold is the middle of the least difference taken as new and the
-	// greatest taken as repeated, windows averaged, for the log's reader: the
-	// decision itself goes by bands and over time.
+	// MostRepeated is the greatest such difference of a captured frame that was
+	// taken as repeated without doubt, and LeastNew the least of one taken as
+	// new. Where the first is below the second, any threshold between them would
+	// have done; where it is not, none would.
+	MostRepeated, LeastNew float64
+	// Threshold is the middle of those two, for the reader of a log: the decision
+	// itself goes by bands, rows and time.
 	Threshold float64
-	// Exact counts captured frames of stretches that repeat frames to the bit.
+	// Exact counts the captured frames of stretches that repeat frames to the
+	// bit, as lossless captures do: there the least difference is a new frame.
 	Exact int64
 	// Warnings say what the reader should know, in plain words.
 	Warnings []error
@@ -191,7 +196,7 @@ func (m *Meter) decide(upTo int64) error {
 		if err := m.out.frame(m.decided, rows, v.sure[i]); err != nil {
 			return err
 		}
-		w.tally(i, len(rows) > 0, &m.sums)
+		w.tally(i, len(rows) > 0, v.sure[i] >= weak, &m.sums)
 	}
 	m.drop(upTo - margin)
 	return nil
