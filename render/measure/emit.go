@@ -38,6 +38,9 @@ func (e *emitter) frame(n int64, rows []int, sure float64) error {
 	e.sum.New++
 	for _, row := range rows {
 		at := e.time(n, row)
+		if e.open && at <= e.pending.Begin {
+			continue // two starts were found at one row
+		}
 		if err := e.end(at); err != nil {
 			return err
 		}
@@ -49,7 +52,7 @@ func (e *emitter) frame(n int64, rows []int, sure float64) error {
 
 // end ends the pending frame at a time and passes it on.
 func (e *emitter) end(at time.Duration) error {
-	if !e.open || at <= e.pending.Begin {
+	if !e.open {
 		return nil
 	}
 	f := e.pending
