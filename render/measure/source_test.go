@@ -274,7 +274,6 @@ func (s *text) draw(pic []byte, w, h int, t float64) {
 type mixed struct {
 	sky    *gradient
 	ground *pan
-	buf    []byte
 }
 
 func (s *mixed) draw(pic []byte, w, h int, t float64) {
