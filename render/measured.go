@@ -46,6 +46,9 @@ func Measure(ctx context.Context, tools *media.Tools, path, log string, o Measur
 		return m, &Error{Msg: fmt.Sprintf("the log %s is the capture itself", log), Hint: "choose another name with -o"}
 	}
 	m.Log = log
+	if m.Capture, err = tools.Probe(ctx, path); err != nil {
+		return m, err
+	}
 	var mark string
 	if o.From == 0 && o.To == 0 {
 		// Taken before the pictures are read: a capture that changes meanwhile
@@ -53,9 +56,6 @@ func Measure(ctx context.Context, tools *media.Tools, path, log string, o Measur
 		if mark, err = origin(path, o.Settings, &identities{}); err != nil {
 			return m, err
 		}
-	}
-	if m.Capture, err = tools.Probe(ctx, path); err != nil {
-		return m, err
 	}
 	rows, err := os.CreateTemp(filepath.Dir(log), ".fairframe.*.part")
 	if err != nil {
