@@ -209,11 +209,11 @@ const mostSame = 0.5
 // gains by and by is at most the root of lag.
 const mostDrift = 3
 
-// possible reports whether the frames that starts leave unchanged can be so: if
+// possible reports whether the frames that v leaves unchanged can be so: if
 // they differ hardly less than the others, it must be by noise; no small thing
 // may move in them; and the picture must not drift away in them.
-func (w *window) possible(starts []int) bool {
-	labels := w.labelsOf(starts)
+func (w *window) possible(v *verdict) bool {
+	labels := w.labelsOf(v.starts)
 	var sum, count [views][2]float64
 	for b := range w.bands {
 		for i, fresh := range labels[w.above+b] {
@@ -267,26 +267,32 @@ func (w *window) possible(starts []int) bool {
 			return false
 		}
 	}
-	white := near < whiteness*level && w.quietest() > 0.3*level
 	faint := 2*sum[meanView][0]*count[meanView][1] < mostSame*sum[meanView][1]*count[meanView][0]
-	if white && !faint {
-		// Noise is of one size. If the frames called repeated are of two, the
-		// greater are new ones.
-		var same []float64
-		for i := range w.obs {
-			if !labels[w.above][i] && !labels[w.above+w.bands-1][i] {
-				same = append(same, math.Log2(w.wholeRaw[meanView][i]+1e-3))
-			}
-		}
-		sorted := slices.Clone(same)
-		slices.Sort(sorted)
-		if floor := sorted[len(sorted)/20]; floor > sorted[len(sorted)/2]-0.5 {
-			if s := bestSplit(same, nil, 0.01); s.gain > 2*bimodal && s.high-s.low > 0.05 {
-				return false
-			}
+	if !faint && w.twoSizes(labels) {
+		return false
+	}
+	return small || v.gain >= 2*bimodal && near < whiteness*level && w.quietest() > 0.3*level
+}
+
+// twoSizes reports whether the frames called repeated never rest and yet differ
+// by two sizes. Noise is of one size: then the greater are new ones.
+func (w *window) twoSizes(labels [][]bool) bool {
+	var same []float64
+	for i := range w.obs {
+		if !labels[w.above][i] && !labels[w.above+w.bands-1][i] {
+			same = append(same, math.Log2(w.wholeRaw[meanView][i]+1e-3))
 		}
 	}
-	return small || white
+	if len(same) == 0 {
+		return false
+	}
+	sorted := slices.Clone(same)
+	slices.Sort(sorted)
+	if sorted[len(sorted)/20] < sorted[len(sorted)/2]-0.5 {
+		return false
+	}
+	s := bestSplit(same, nil, 0.01)
+	return s.gain > 2*bimodal && s.high-s.low > 0.05
 }
 
 // whiteness is the part of the differences that is left in the means of cells
@@ -591,7 +597,7 @@ func (w *window) decide(m *memory, c *comparer) verdict {
 	for _, linear := range []bool{true, false} {
 		w.rescale(linear)
 		for _, labels := range w.shortlist(w.guesses(costs)) {
-			if v := w.settle(labels, costs); v.gain > best.gain && w.possible(v.starts) {
+			if v := w.settle(labels, costs); v.gain > best.gain && w.possible(&v) {
 				best = v
 			}
 		}
