@@ -229,6 +229,9 @@ func (w *window) possible(v *verdict) bool {
 	}
 	small := false
 	for v := range views {
+		if v == peakView && sum[v][1] < count[v][1] {
+			continue // less than a level in any cell is nothing to go by
+		}
 		small = small || sum[v][0]*count[v][1] <= mostSame*sum[v][1]*count[v][0]
 	}
 	var near, level, drift, steps, fresh float64
