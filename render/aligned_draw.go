@@ -55,7 +55,7 @@ func (a *Aligned) Draw(ctx context.Context, tools *media.Tools, path string) err
 	s := &sheet{img: image.NewNRGBA(image.Rect(0, 0, sheetWide, len(a.Pairs)*pairHigh)), face: face}
 	draw.Draw(s.img, s.img.Rect, image.NewUniform(sheetGround), image.Point{}, draw.Src)
 	for i := range a.Pairs {
-		if same(a.Pairs[i].CaptureA.Path, path) || same(a.Pairs[i].CaptureB.Path, path) {
+		if media.SameFile(a.Pairs[i].CaptureA.Path, path) || media.SameFile(a.Pairs[i].CaptureB.Path, path) {
 			return &Error{Msg: fmt.Sprintf("the picture %s is a capture itself", path), Hint: "choose another name with --picture"}
 		}
 		if err := s.pair(ctx, tools, &a.Pairs[i], i*pairHigh+sheetPad); err != nil {

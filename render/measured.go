@@ -42,7 +42,7 @@ func LogOf(capture string) string {
 // not grow with the capture. progress is told captured frames done, of how many
 // (0: the capture does not say).
 func Measure(ctx context.Context, tools *media.Tools, path, log string, o MeasureOptions, progress Progress) (m Measured, err error) {
-	if same(path, log) {
+	if media.SameFile(path, log) {
 		return m, &Error{Msg: fmt.Sprintf("the log %s is the capture itself", log), Hint: "choose another name with -o"}
 	}
 	m.Log = log

@@ -76,7 +76,7 @@ func (p *Project) render(ctx context.Context, s *comparison.Scene, out string, p
 		return Result{}, err
 	}
 	for _, input := range p.inputs(s) {
-		if same(input, out) {
+		if media.SameFile(input, out) {
 			return Result{}, &Error{Msg: fmt.Sprintf("the output %s is one of the scene's inputs", out),
 				Hint: "choose another name or folder for the output; inputs are never overwritten"}
 		}
@@ -123,13 +123,4 @@ func (p *Project) inputs(s *comparison.Scene) []string {
 		}
 	}
 	return append(list, p.fontFiles()...)
-}
-
-func same(a, b string) bool {
-	if filepath.Clean(a) == filepath.Clean(b) {
-		return true
-	}
-	x, errX := os.Stat(a)
-	y, errY := os.Stat(b)
-	return errX == nil && errY == nil && os.SameFile(x, y)
 }

@@ -135,7 +135,7 @@ func (p *Project) writePicture(name string, picture []byte) error {
 	}
 	for _, s := range p.File.Scenes {
 		for _, in := range p.inputs(&s) {
-			if same(in, name) {
+			if media.SameFile(in, name) {
 				return &Error{Msg: fmt.Sprintf("the picture %s would overwrite an input", name), Hint: "choose another name"}
 			}
 		}

@@ -28,7 +28,7 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 		return Rendered{}, err
 	}
 	for _, l := range c.Legs {
-		if sameFile(l.Capture.Path, out) {
+		if SameFile(l.Capture.Path, out) {
 			return Rendered{}, &Error{Msg: fmt.Sprintf("media: the output %s is the capture %s", out, l.Name),
 				Hint: "choose another name or folder for the output; captures are never overwritten"}
 		}
@@ -362,8 +362,8 @@ func (t *Tools) countPackets(ctx context.Context, path string) (int64, error) {
 	return n, nil
 }
 
-// sameFile reports whether two paths lead to one file, by whatever links.
-func sameFile(a, b string) bool {
+// SameFile reports whether two paths lead to one file, by whatever links.
+func SameFile(a, b string) bool {
 	if filepath.Clean(a) == filepath.Clean(b) {
 		return true
 	}
