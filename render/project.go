@@ -111,7 +111,7 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 	}
 	clip := &media.Clip{
 		Size: f.Output.Size, Rate: f.Output.Rate, Frames: f.Output.Rate.FramesIn(s.Length),
-		Dividers: screen.Dividers, Sound: media.Silent, Delivery: delivery,
+		Dividers: screen.Dividers, Delivery: delivery,
 	}
 	plan.Clip = clip
 	shown := make([]deck.Capture, len(captures))
@@ -125,7 +125,7 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 		}
 		if c.Key == s.Audio {
 			if c.probed.Audio {
-				clip.Sound = i
+				clip.Sound = media.Sound{Kind: media.Alone, Legs: []int{i}}
 			} else {
 				plan.warn(fmt.Sprintf("capture %s has no sound; the clip is silent", c.Key))
 			}

@@ -42,7 +42,7 @@ func (p *Project) Stills(ctx context.Context, id string, o StillOptions) (*Still
 		return st, nil
 	}
 	c := *plan.Clip
-	c.Strip, c.Dividers, c.Closing, c.Sound = nil, nil, nil, media.Silent
+	c.Strip, c.Dividers, c.Closing, c.Sound = nil, nil, nil, media.Sound{}
 	if o.Pane != "" {
 		c.Legs = nil
 		for _, l := range plan.Clip.Legs {

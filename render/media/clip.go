@@ -19,7 +19,7 @@ type Clip struct {
 	Legs     []Leg // left to right
 	Dividers []image.Rectangle
 	Strip    *Strip // what Go draws; nil: nothing
-	Sound    int    // index of the leg that is heard, or Silent
+	Sound    Sound  // which legs are heard
 	Closing  *Page  // a still page after the last frame; nil: none
 	Delivery Delivery
 }
@@ -37,9 +37,6 @@ func (c *Clip) Total() int64 {
 	}
 	return c.Frames + c.Closing.Frames
 }
-
-// Silent is the Sound of a clip without sound.
-const Silent = -1
 
 // Leg is one capture's way into its pane.
 type Leg struct {
@@ -137,6 +134,9 @@ func (c *Clip) Check() error {
 	if page := c.Closing; page != nil && (page.Frames < 1 || len(page.Picture) != c.Size.X*c.Size.Y*3/2) {
 		return fmt.Errorf("media: a page of %s and %d bytes", frames(page.Frames), len(page.Picture))
 	}
+	if err := c.Sound.check(c.Legs); err != nil {
+		return err
+	}
 	for i, l := range c.Legs {
 		p, err := c.plan(i)
 		if err != nil {
@@ -169,7 +169,7 @@ func short(l Leg, p Plan, have int64) error {
 func (c *Clip) at(k int64) (*Clip, error) {
 	one := *c
 	one.Frames = 1
-	one.Sound = Silent
+	one.Sound = Sound{}
 	one.Closing = nil
 	one.Legs = append([]Leg(nil), c.Legs...)
 	for i := range one.Legs {

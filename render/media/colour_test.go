@@ -168,7 +168,7 @@ func TestBarsPassUnchanged(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				clip := &Clip{Size: size, Rate: hz30, Frames: 4, Sound: Silent, Delivery: d,
+				clip := &Clip{Size: size, Rate: hz30, Frames: 4, Delivery: d,
 					Legs: []Leg{{Name: "bars", Capture: capture, Shot: shot, Kernel: "lanczos"}}}
 				out := filepath.Join(t.TempDir(), "clip"+d.Ext)
 				made, err := tools(t).Render(t.Context(), clip, out, nil)
@@ -212,7 +212,7 @@ func TestStripColoursArriveExactly(t *testing.T) {
 				pane.Y = 180
 			}
 			clip := columns(t, image.Pt(320, pane.Y), hz60, 3, []Capture{capture}, nil0, centred)
-			clip.Size, clip.Sound = size, Silent
+			clip.Size, clip.Sound = size, Sound{}
 			n := area.Dx() * area.Dy()
 			clip.Strip = &Strip{Area: area, PixFmt: tt.format, Bytes: n * 3 / 2, Draw: func(dst []byte, _ int) {
 				for i, part := range [][]byte{dst[:n], dst[n : n*5/4], dst[n*5/4 : n*3/2]} {

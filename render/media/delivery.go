@@ -50,7 +50,7 @@ func (c *Clip) output() []string {
 	args := []string{"-frames:v", strconv.FormatInt(c.Total(), 10), "-fps_mode", "passthrough", "-pix_fmt", "yuv420p"}
 	args = append(args, c.Delivery.video(c.Rate)...)
 	args = append(args, "-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709", "-color_range", "tv")
-	if c.Sound != Silent {
+	if c.Sound.heard() {
 		args = append(args, c.Delivery.audio...)
 	}
 	// Nothing of the captures' own tags or chapters leaks into the clip, and no

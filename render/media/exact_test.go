@@ -116,7 +116,7 @@ func columns(t testing.TB, out image.Point, r pacing.Rate, frames int64, capture
 	if err != nil {
 		t.Fatal(err)
 	}
-	c := &Clip{Size: out, Rate: r, Frames: frames, Sound: 0, Delivery: d}
+	c := &Clip{Size: out, Rate: r, Frames: frames, Sound: Sound{Kind: Alone, Legs: []int{0}}, Delivery: d}
 	wide := out.X / len(captures) &^ 1
 	for i, capture := range captures {
 		pane := image.Pt(wide, out.Y)

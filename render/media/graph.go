@@ -3,17 +3,12 @@ package media
 import (
 	"fmt"
 	"image"
-	"math"
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	ffmpeg "github.com/u2takey/ffmpeg-go"
 )
-
-// soundRate is the sample rate of every clip's sound.
-const soundRate = 48000
 
 // tags marks a leg as what it is. Every leg needs it: ffmpeg from 7.1 on
 // converts an untagged leg that stands next to a tagged one.
@@ -99,8 +94,8 @@ func (c *Clip) arguments(from sources, global, output []string, finish [][]strin
 		picture = g.filter(picture, f[0], f[1:]...)
 	}
 	streams := []*ffmpeg.Stream{picture}
-	if c.Sound != Silent {
-		streams = append(streams, g.sound(captures[c.Sound].Get("a:0")))
+	if c.Sound.heard() {
+		streams = append(streams, g.sound(captures))
 	}
 	out := ffmpeg.Output(streams, name)
 	built := out.GetArgs()
@@ -215,34 +210,6 @@ func (g *graph) closing(picture *ffmpeg.Stream) *ffmpeg.Stream {
 	picture = g.filter(picture, "settb", fmt.Sprintf("%d/%d", c.Rate.Den, c.Rate.Num))
 	return g.filter(picture, "setpts", "N")
 }
-
-// sound takes a capture's sound from the scene's start on, to the sample, fills
-// with silence what the capture lacks, and ends it with the picture.
-func (g *graph) sound(s *ffmpeg.Stream) *ffmpeg.Stream {
-	l := g.clip.Legs[g.clip.Sound]
-	from := l.Capture.first + l.Start.Seconds()
-	length := g.clip.Rate.TimeOf(g.clip.Frames)
-	samples := func(frames int64) int64 {
-		return int64(math.Round(g.clip.Rate.TimeOf(frames).Seconds() * soundRate))
-	}
-	start := strconv.FormatFloat(from, 'f', 9, 64)
-	end := strconv.FormatFloat(from+length.Seconds()+tail.Seconds(), 'f', 9, 64)
-	s = g.filter(s, "atrim", "start="+start, "end="+end)
-	s = g.filter(s, "asetpts", "round(PTS-("+start+")/TB)")
-	s = g.filter(s, "aresample", strconv.Itoa(soundRate), "async=1", "first_pts=0")
-	s = g.filter(s, "aformat", "sample_fmts=s16|fltp|s32", "channel_layouts=stereo")
-	if g.clip.Closing != nil {
-		// The sound ends with the scene, without a click; the page is silent.
-		heard, fade := samples(g.clip.Frames), int64(soundRate/100)
-		s = g.filter(s, "atrim", fmt.Sprintf("end_sample=%d", heard))
-		s = g.filter(s, "afade", "type=out", fmt.Sprintf("start_sample=%d", max(0, heard-fade)), fmt.Sprintf("nb_samples=%d", fade))
-	}
-	s = g.filter(s, "apad")
-	return g.filter(s, "atrim", fmt.Sprintf("end_sample=%d", samples(g.clip.Total())))
-}
-
-// tail is how much sound beyond the end is read, for the resampler's delay.
-const tail = 100 * time.Millisecond
 
 // verify compares what the library printed with what was built.
 func (g *graph) verify(args []string) error {

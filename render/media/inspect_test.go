@@ -56,7 +56,7 @@ func TestDamageInsideTheSceneFails(t *testing.T) {
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			clip := columns(t, image.Pt(320, 180), hz60, tt.frames, []Capture{capture}, []time.Duration{tt.start}, centred)
-			clip.Sound = Silent
+			clip.Sound = Sound{}
 			_, err := tools.Render(t.Context(), clip, filepath.Join(t.TempDir(), "clip.mkv"), nil)
 			if (err != nil) != tt.fails {
 				t.Fatalf("error %v", err)

@@ -338,7 +338,7 @@ func (t *Tools) checkOutput(ctx context.Context, c *Clip, part string) (Capture,
 	if made.Rate != c.Rate && n > 1 {
 		wrong = append(wrong, fmt.Sprintf("rate %s instead of %s", made.Rate, c.Rate))
 	}
-	if made.Audio != (c.Sound != Silent) {
+	if made.Audio != c.Sound.heard() {
 		wrong = append(wrong, "sound missing or unwanted")
 	}
 	if len(wrong) > 0 {

@@ -231,7 +231,7 @@ func TestFaults(t *testing.T) {
 			out := filepath.Join(t.TempDir(), "clip.mkv")
 			if err == nil {
 				clip := columns(t, image.Pt(320, 180), hz60, 80, []Capture{capture}, []time.Duration{tt.start}, centred)
-				clip.Sound = Silent
+				clip.Sound = Sound{}
 				_, err = tools.Render(t.Context(), clip, out, nil)
 			}
 			if err == nil {
