@@ -341,11 +341,12 @@ func (c *checker) plan(ctx context.Context, s *comparison.Scene, list []sceneCap
 		}
 		c.add("", s.ID, f)
 	}
-	for i, leg := range plan.Clip.Legs {
-		scale, _ := leg.Shot.Scale.Float64()
-		w := s.Window[list[i].Key]
+	for _, pane := range plan.Clip.Panes {
+		leg := plan.Clip.Legs[pane.Leg]
+		scale, _ := pane.Shot.Scale.Float64()
+		w := s.Window[leg.Name]
 		c.add(leg.Name, s.ID, check.Views(check.View{
-			Capture: leg.Capture.Size, Pane: leg.Shot.Pane, Scale: scale, Kernel: leg.Kernel, Whole: w.Whole,
+			Capture: leg.Capture.Size, Pane: pane.Shot.Pane, Scale: scale, Kernel: pane.Kernel, Whole: w.Whole,
 			CenterX: float64(w.Center.X.Num) / float64(max(1, w.Center.X.Den)), CenterY: float64(w.Center.Y.Num) / float64(max(1, w.Center.Y.Den)),
 		})...)
 	}

@@ -89,21 +89,9 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 	if err != nil {
 		return nil, err
 	}
-	spec := layout.Spec{
-		Size: f.Output.Size, Captures: len(s.Captures), View: layout.Columns, Place: places[s.Deck.Place],
-		Tabs: s.Deck.Tabs, Caption: s.Caption != "" && s.Deck.Place != comparison.DeckNone,
-	}
-	screen, shots, err := p.shoot(spec, s, captures)
+	view, err := p.compose(s, captures)
 	if err != nil {
 		return nil, err
-	}
-	noteOnly := !spec.Tabs && slices.ContainsFunc(shots, func(s layout.Shot) bool { return !s.OneToOne() })
-	if noteOnly {
-		// Names may be left away; that a picture is not one to one may not.
-		spec.Tabs = true
-		if screen, shots, err = p.shoot(spec, s, captures); err != nil {
-			return nil, err
-		}
 	}
 	delivery, err := media.DeliveryOf(f.Output.Delivery)
 	if err != nil {
@@ -111,16 +99,18 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 	}
 	clip := &media.Clip{
 		Size: f.Output.Size, Rate: f.Output.Rate, Frames: f.Output.Rate.FramesIn(s.Length),
-		Dividers: screen.Dividers, Delivery: delivery,
+		Panes: view.panes, Dividers: view.screen.Dividers, Delivery: delivery,
 	}
 	plan.Clip = clip
 	shown := make([]deck.Capture, len(captures))
 	for i, c := range captures {
 		plan.warn(c.probed.Warnings...)
-		kernel := s.Window[c.Key].Kernel
-		clip.Legs = append(clip.Legs, media.Leg{Name: c.Key, Capture: c.probed, Start: c.start, Shot: shots[i], Kernel: kernel})
-		shown[i] = deck.Capture{Style: p.style(c.Key), Note: scaleNote(shots[i], kernel), Start: c.start}
-		if !noteOnly {
+		clip.Legs = append(clip.Legs, media.Leg{Name: c.Key, Capture: c.probed, Start: c.start})
+		shown[i] = deck.Capture{Style: p.style(c.Key), Start: c.start}
+		if pane, ok := view.paneOf(i); ok {
+			shown[i].Note = scaleNote(pane.Shot, pane.Kernel)
+		}
+		if !view.noteOnly {
 			shown[i].Name, shown[i].Detail, shown[i].Raster = c.Name, c.Detail, c.Raster
 		}
 		if c.Key == s.Audio {
@@ -144,25 +134,10 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 	if err := p.addSummary(plan, captures, shown); err != nil {
 		return nil, fmt.Errorf("scene %s: %w", s.ID, err)
 	}
-	if err := p.addDeck(plan, screen, shown); err != nil {
+	if err := p.addDeck(plan, view.screen, shown); err != nil {
 		return nil, fmt.Errorf("scene %s: %w", s.ID, err)
 	}
 	return plan, nil
-}
-
-// shoot solves the screen and works out what each pane shows of its capture.
-func (p *Project) shoot(spec layout.Spec, s *comparison.Scene, captures []sceneCapture) (layout.Screen, []layout.Shot, error) {
-	screen, err := layout.Solve(spec)
-	if err != nil {
-		return screen, nil, err
-	}
-	shots := make([]layout.Shot, len(captures))
-	for i, c := range captures {
-		if shots[i], err = windowOf(s.Window[c.Key]).Shoot(c.probed.Size, screen.Panes[i].Size(), spec.Size); err != nil {
-			return screen, nil, fmt.Errorf("scene %s, capture %s: %w", s.ID, c.Key, err)
-		}
-	}
-	return screen, shots, nil
 }
 
 // style is a capture's colour and dash, which it keeps from scene to scene as
@@ -176,34 +151,6 @@ func (p *Project) style(key string) int {
 }
 
 func (p *Plan) warn(w ...string) { p.Warnings = append(p.Warnings, w...) }
-
-var places = map[string]layout.Place{
-	comparison.DeckBelow: layout.Below, comparison.DeckOver: layout.Over, comparison.DeckNone: layout.None,
-}
-
-// addDeck sets up what Go draws. Without a deck, and with every capture shown
-// one to one, that may be nothing at all.
-func (p *Project) addDeck(plan *Plan, screen layout.Screen, shown []deck.Capture) error {
-	if screen.Strip.Empty() {
-		return nil
-	}
-	set, err := p.fonts()
-	if err != nil {
-		return err
-	}
-	s, d := plan.Scene, plan.Scene.Deck
-	drawn, err := deck.New(deck.Settings{
-		Screen: screen, Captures: shown, Caption: s.Caption, Rate: plan.Clip.Rate, Frames: int(plan.Clip.Frames),
-		RateWindow: d.RateWindow, TreadSpan: d.TreadSpan, Refresh: refreshOf(plan.Clip),
-		RateAxis: deck.Axis(d.RateAxis), TimeAxis: deck.Axis(d.TimeAxis), Fonts: set,
-	})
-	if err != nil {
-		return err
-	}
-	plan.warn(drawn.Warnings()...)
-	plan.Clip.Strip = &media.Strip{Area: screen.Strip, PixFmt: drawn.PixFmt(), Bytes: drawn.FrameBytes(), Draw: drawn.Draw}
-	return nil
-}
 
 // refreshOf takes the fastest capture's rate for the display's refresh: a
 // capture records what a display would show, one frame a refresh (common

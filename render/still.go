@@ -42,29 +42,35 @@ func (p *Project) Stills(ctx context.Context, id string, o StillOptions) (*Still
 		return st, nil
 	}
 	c := *plan.Clip
-	c.Strip, c.Dividers, c.Closing, c.Sound = nil, nil, nil, media.Sound{}
+	c.Parts, c.Dividers, c.Closing, c.Sound = nil, nil, nil, media.Sound{}
 	if o.Pane != "" {
-		c.Legs = nil
-		for _, l := range plan.Clip.Legs {
-			if l.Name == o.Pane {
-				c.Legs = []media.Leg{l}
-			}
-		}
-		if c.Legs == nil {
+		if c.Panes = alone(&c, o.Pane); c.Panes == nil {
 			return nil, &Error{Msg: fmt.Sprintf("scene %s does not show a capture %q", s.ID, o.Pane), Hint: fmt.Sprintf("it shows: %s", strings.Join(s.Captures, ", "))}
 		}
 	}
 	st.clip = &c
-	st.Warnings = append(st.Warnings, unnamed(c.Legs)...)
+	st.Warnings = append(st.Warnings, unnamed(&c)...)
 	return st, nil
 }
 
+// alone returns the pane of one capture, moved to the picture's corner; nil when
+// there is none.
+func alone(c *media.Clip, key string) []media.Pane {
+	for _, p := range c.Panes {
+		if c.Legs[p.Leg].Name == key {
+			p.Area = p.Area.Sub(p.Area.Min)
+			return []media.Pane{p}
+		}
+	}
+	return nil
+}
+
 // unnamed says in a warning what a picture without tabs does not say itself.
-func unnamed(legs []media.Leg) []string {
+func unnamed(c *media.Clip) []string {
 	var w []string
-	for _, l := range legs {
-		if note := scaleNote(l.Shot, l.Kernel); note != "" {
-			w = append(w, fmt.Sprintf("capture %s is shown %s, which the picture without its name tab does not say", l.Name, note))
+	for _, p := range c.Panes {
+		if note := scaleNote(p.Shot, p.Kernel); note != "" {
+			w = append(w, fmt.Sprintf("capture %s is shown %s, which the picture without its name tab does not say", c.Legs[p.Leg].Name, note))
 		}
 	}
 	return w

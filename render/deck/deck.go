@@ -219,14 +219,9 @@ func (d *Deck) loadFaces() error {
 // there is nothing to draw.
 func (d *Deck) Size() image.Point { return d.size }
 
-// PixFmt returns ffmpeg's name of the pixel format that Draw writes: yuv420p,
-// or yuva420p with straight alpha where footage shows through.
-func (d *Deck) PixFmt() string {
-	if d.alpha {
-		return "yuva420p"
-	}
-	return "yuv420p"
-}
+// Translucent reports whether footage shows through what is drawn: Draw then
+// writes yuva420p with straight alpha, and yuv420p otherwise.
+func (d *Deck) Translucent() bool { return d.alpha }
 
 // FrameBytes returns the size of one frame in bytes.
 func (d *Deck) FrameBytes() int { return frameBytes(d.size.X, d.size.Y, d.alpha) }

@@ -6,7 +6,6 @@ import (
 	"math/big"
 	"time"
 
-	"fairframe/layout"
 	"fairframe/render/pacing"
 )
 
@@ -15,10 +14,11 @@ import (
 type Clip struct {
 	Size     image.Point
 	Rate     pacing.Rate
-	Frames   int64 // output frames, more than 0
-	Legs     []Leg // left to right
+	Frames   int64  // output frames, more than 0
+	Legs     []Leg  // the captures; sound and panes refer to them by index
+	Panes    []Pane // what is shown of them, in the order of painting
 	Dividers []image.Rectangle
-	Strip    *Strip // what Go draws; nil: nothing
+	Parts    []Part // what Go draws over them; may be empty
 	Sound    Sound  // which legs are heard
 	Closing  *Page  // a still page after the last frame; nil: none
 	Delivery Delivery
@@ -38,25 +38,12 @@ func (c *Clip) Total() int64 {
 	return c.Frames + c.Closing.Frames
 }
 
-// Leg is one capture's way into its pane.
+// Leg is one capture's way into the clip: which of its frames are taken.
 type Leg struct {
 	Name    string // for messages
 	Capture Capture
 	Start   time.Duration // capture time of output frame 0
-	Shot    layout.Shot
-	Kernel  string // "nearest", "bicubic" or "lanczos"
 }
-
-// Strip is the part of every output frame that Go draws.
-type Strip struct {
-	Area   image.Rectangle // in the output; its size is the drawn picture's
-	PixFmt string          // "yuv420p", opaque, or "yuva420p", straight alpha
-	Bytes  int             // of one drawn picture
-	Draw   func(dst []byte, k int)
-}
-
-// opaque reports whether the strip stands below the panes instead of over them.
-func (s *Strip) opaque() bool { return s.PixFmt == "yuv420p" }
 
 // Plan says which capture frame each output frame shows, in whole numbers:
 // output frame k shows capture frame first + floor((phase + k*step) / frame),
@@ -131,6 +118,9 @@ func (c *Clip) Check() error {
 	if c.Frames < 1 || len(c.Legs) == 0 {
 		return fmt.Errorf("media: a clip of %d captures and %s", len(c.Legs), frames(c.Frames))
 	}
+	if err := c.checkPanes(); err != nil {
+		return err
+	}
 	if page := c.Closing; page != nil && (page.Frames < 1 || len(page.Picture) != c.Size.X*c.Size.Y*3/2) {
 		return fmt.Errorf("media: a page of %s and %d bytes", frames(page.Frames), len(page.Picture))
 	}
@@ -179,10 +169,9 @@ func (c *Clip) at(k int64) (*Clip, error) {
 		}
 		one.Legs[i].Start = one.Legs[i].Capture.Rate.TimeOf(p.Shown(k))
 	}
-	if s := c.Strip; s != nil {
-		moved := *s
-		moved.Draw = func(dst []byte, _ int) { s.Draw(dst, int(k)) }
-		one.Strip = &moved
+	one.Parts = nil
+	for _, p := range c.Parts {
+		one.Parts = append(one.Parts, p.moved(k))
 	}
 	return &one, nil
 }

@@ -169,7 +169,8 @@ func TestBarsPassUnchanged(t *testing.T) {
 					t.Fatal(err)
 				}
 				clip := &Clip{Size: size, Rate: hz30, Frames: 4, Delivery: d,
-					Legs: []Leg{{Name: "bars", Capture: capture, Shot: shot, Kernel: "lanczos"}}}
+					Legs:  []Leg{{Name: "bars", Capture: capture}},
+					Panes: []Pane{{Shot: shot, Kernel: "lanczos", Area: image.Rectangle{Max: size}}}}
 				out := filepath.Join(t.TempDir(), "clip"+d.Ext)
 				made, err := tools(t).Render(t.Context(), clip, out, nil)
 				if err != nil {
@@ -197,24 +198,25 @@ func TestStripColoursArriveExactly(t *testing.T) {
 	capture := barCapture(t, codecs[10], hz60, 20, 0)
 	colour := ycc{169, 58, 181} // Okabe-Ito orange #E69F00 by BT.709, rounded
 	for _, tt := range []struct {
-		name, format string
-		alpha        byte
-		want         ycc
+		name  string
+		kind  Kind
+		alpha byte
+		want  ycc
 	}{
-		{"opaque, below", "yuv420p", 255, colour},
-		{"opaque, over", "yuva420p", 255, colour},
-		{"half, over", "yuva420p", 128, ycc{}},
+		{"opaque, below", Opaque, 255, colour},
+		{"opaque, over", Alpha, 255, colour},
+		{"half, over", Alpha, 128, ycc{}},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			area := image.Rect(0, 120, 320, 180)
 			pane := image.Pt(320, 120)
-			if tt.format == "yuva420p" {
+			if tt.kind == Alpha {
 				pane.Y = 180
 			}
 			clip := columns(t, image.Pt(320, pane.Y), hz60, 3, []Capture{capture}, nil0, centred)
 			clip.Size, clip.Sound = size, Sound{}
 			n := area.Dx() * area.Dy()
-			clip.Strip = &Strip{Area: area, PixFmt: tt.format, Bytes: n * 3 / 2, Draw: func(dst []byte, _ int) {
+			clip.Parts = []Part{{Kind: tt.kind, Area: area, Draw: func(dst []byte, _ int) {
 				for i, part := range [][]byte{dst[:n], dst[n : n*5/4], dst[n*5/4 : n*3/2]} {
 					for j := range part {
 						part[j] = byte(colour[i])
@@ -223,10 +225,7 @@ func TestStripColoursArriveExactly(t *testing.T) {
 				for i := n * 3 / 2; i < len(dst); i++ {
 					dst[i] = tt.alpha
 				}
-			}}
-			if tt.format == "yuva420p" {
-				clip.Strip.Bytes += n
-			}
+			}}}
 			out := filepath.Join(t.TempDir(), "clip.mkv")
 			if _, err := tools(t).Render(t.Context(), clip, out, nil); err != nil {
 				t.Fatal(err)

@@ -127,7 +127,9 @@ func columns(t testing.TB, out image.Point, r pacing.Rate, frames int64, capture
 		if err != nil {
 			t.Fatal(err)
 		}
-		c.Legs = append(c.Legs, Leg{Name: fmt.Sprintf("c%d", i), Capture: capture, Start: starts[i], Shot: shot, Kernel: "lanczos"})
+		c.Legs = append(c.Legs, Leg{Name: fmt.Sprintf("c%d", i), Capture: capture, Start: starts[i]})
+		at := image.Pt(wide*i, 0)
+		c.Panes = append(c.Panes, Pane{Leg: i, Shot: shot, Kernel: "lanczos", Area: image.Rectangle{at, at.Add(pane)}})
 	}
 	return c
 }
@@ -141,15 +143,14 @@ func numbers(t testing.TB, c *Clip, made Capture) [][]int {
 	err := tools(t).DecodeLuma(t.Context(), made, 0, -1, func(n int64, luma []byte) error {
 		row := luma[made.Size.X*(c.Size.Y/3):][:made.Size.X]
 		var seen []int
-		x := 0
-		for _, l := range c.Legs {
-			scale, _ := l.Shot.Scale.Float64()
-			v, err := mediatest.Read(row, float64(x)+float64(l.Shot.Pane.X)/2, scale*float64(mediatest.BarWidth(l.Capture.Size.X)))
+		for _, p := range c.Panes {
+			l := c.Legs[p.Leg]
+			scale, _ := p.Shot.Scale.Float64()
+			v, err := mediatest.Read(row, float64(p.Area.Min.X+p.Area.Max.X)/2, scale*float64(mediatest.BarWidth(l.Capture.Size.X)))
 			if err != nil {
 				return fmt.Errorf("frame %d, pane %s: %w", n, l.Name, err)
 			}
 			seen = append(seen, v)
-			x += l.Shot.Pane.X
 		}
 		all = append(all, seen)
 		return nil

@@ -2,12 +2,13 @@ package media
 
 import (
 	"fmt"
-	"image"
 	"slices"
 	"strconv"
 	"strings"
 
 	ffmpeg "github.com/u2takey/ffmpeg-go"
+
+	"fairframe/layout"
 )
 
 // tags marks a leg as what it is. Every leg needs it: ffmpeg from 7.1 on
@@ -66,26 +67,23 @@ func (c *Clip) arguments(from sources, global, output []string, finish [][]strin
 		}
 	}()
 	g := &graph{clip: c, sources: from}
-	panes := make([]*ffmpeg.Stream, len(c.Legs))
 	captures := make([]*ffmpeg.Stream, len(c.Legs))
 	for i := range c.Legs {
-		captures[i] = g.input(i)
-		if panes[i], err = g.leg(captures[i].Get("v:0"), i); err != nil {
-			return nil, err
+		if c.decoded(i) || slices.Contains(c.Sound.Legs, i) {
+			captures[i] = g.input(i)
 		}
 	}
-	picture := panes[0]
-	if len(panes) > 1 {
-		picture = g.join(panes, "hstack", fmt.Sprintf("inputs=%d", len(panes)), "shortest=1")
+	panes, err := g.panes(captures)
+	if err != nil {
+		return nil, err
 	}
+	picture := g.compose(panes)
 	for _, d := range c.Dividers {
 		// Grey has the same code in every matrix; drawbox knows only BT.601.
 		picture = g.filter(picture, "drawbox", strconv.Itoa(d.Min.X), strconv.Itoa(d.Min.Y),
 			strconv.Itoa(d.Dx()), strconv.Itoa(d.Dy()), "0x161616", "fill")
 	}
-	if s := c.Strip; s != nil {
-		picture = g.strip(picture, s)
-	}
+	picture = g.parts(picture)
 	if c.Closing != nil {
 		picture = g.closing(picture)
 	}
@@ -107,8 +105,8 @@ func (c *Clip) arguments(from sources, global, output []string, finish [][]strin
 	return args, nil
 }
 
-// leg takes a capture's frames by number, spreads them over the output's
-// frames, and cuts and scales the window into its pane.
+// leg takes a capture's frames by number and spreads them over the output's
+// frames.
 func (g *graph) leg(s *ffmpeg.Stream, i int) (*ffmpeg.Stream, error) {
 	l := g.clip.Legs[i]
 	p, err := g.clip.plan(i)
@@ -131,26 +129,25 @@ func (g *graph) leg(s *ffmpeg.Stream, i int) (*ffmpeg.Stream, error) {
 	if hold := p.frame/p.step + 1; p.frame != p.step {
 		s = g.filter(s, "tpad", fmt.Sprintf("stop=%d", hold), "stop_mode=clone")
 	}
-	s = g.filter(s, "trim", fmt.Sprintf("end_frame=%d", g.clip.Frames))
-	return g.window(s, l), nil
+	return g.filter(s, "trim", fmt.Sprintf("end_frame=%d", g.clip.Frames)), nil
 }
 
 // legName is the name of a leg's frame-rate filter, by which its counts are
 // found in the log.
 func legName(i int) string { return "leg" + strconv.Itoa(i) }
 
-// window cuts and scales. The order is crop, scale, crop: the first keeps the
-// work small, the last takes off the margin that the kernel needed.
-func (g *graph) window(s *ffmpeg.Stream, l Leg) *ffmpeg.Stream {
-	shot := l.Shot
-	convert, needed := l.Capture.toBT709()
+// window cuts and scales what a shot shows of a capture. The order is crop,
+// scale, crop: the first keeps the work small, the last takes off the margin
+// that the kernel needed.
+func (g *graph) window(s *ffmpeg.Stream, c Capture, shot layout.Shot, kernel string) *ffmpeg.Stream {
+	convert, needed := c.toBT709()
 	scaled := shot.Scaled != shot.Crop.Size()
-	if shot.Crop.Size() != l.Capture.Size {
+	if shot.Crop.Size() != c.Size {
 		s = g.filter(s, "crop", crop(shot.Crop)...)
 	}
 	if scaled || needed {
 		s = g.filter(s, "scale", strconv.Itoa(shot.Scaled.X), strconv.Itoa(shot.Scaled.Y),
-			"flags="+kernels[l.Kernel]+"+accurate_rnd+full_chroma_int+full_chroma_inp", convert)
+			"flags="+kernels[kernel]+"+accurate_rnd+full_chroma_int+full_chroma_inp", convert)
 		s = g.filter(s, "format", "yuv420p")
 	}
 	if shot.Keep.Size() != shot.Scaled {
@@ -165,30 +162,6 @@ func (g *graph) window(s *ffmpeg.Stream, l Leg) *ffmpeg.Stream {
 
 // kernels are ffmpeg's words for the resampling kernels.
 var kernels = map[string]string{"nearest": "neighbor", "bicubic": "bicubic", "lanczos": "lanczos"}
-
-func crop(r image.Rectangle) []string {
-	return []string{strconv.Itoa(r.Dx()), strconv.Itoa(r.Dy()), strconv.Itoa(r.Min.X), strconv.Itoa(r.Min.Y)}
-}
-
-// strip joins what Go draws: below the panes when it is opaque, over them when
-// it is translucent. It is the only generated input.
-func (g *graph) strip(picture *ffmpeg.Stream, s *Strip) *ffmpeg.Stream {
-	g.inputs++
-	drawn := ffmpeg.Input("pipe:0", ffmpeg.KwArgs{
-		"protocol_whitelist": "pipe",
-		"f":                  "rawvideo",
-		"pix_fmt":            s.PixFmt,
-		"video_size":         fmt.Sprintf("%dx%d", s.Area.Dx(), s.Area.Dy()),
-		"framerate":          g.clip.Rate.String(),
-	}).Get("v:0")
-	drawn = g.filter(drawn, "setpts", "N")
-	drawn = g.filter(drawn, "setparams", tags)
-	drawn = g.filter(drawn, "setsar", "1")
-	if s.opaque() {
-		return g.join([]*ffmpeg.Stream{picture, drawn}, "vstack", "inputs=2", "shortest=1")
-	}
-	return g.join([]*ffmpeg.Stream{picture, drawn}, "overlay", strconv.Itoa(s.Area.Min.X), strconv.Itoa(s.Area.Min.Y), "shortest=1")
-}
 
 // closing appends the closing page. Its picture comes from a file and not from
 // a pipe: of generated inputs there can be only one.

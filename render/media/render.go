@@ -58,7 +58,7 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 	var last lastProgress
 	p := process{program: t.FFmpeg, args: args, line: watch.line, what: "media: ffmpeg failed",
 		stdout: func(r io.Reader) error { return last.read(r, progress) }}
-	if c.Strip != nil {
+	if len(c.Parts) > 0 {
 		p.stdin = c.draw
 	}
 	if err := t.run(ctx, p); err != nil {
@@ -132,7 +132,7 @@ func (t *Tools) still(ctx context.Context, one *Clip, seeks []seek) ([]byte, err
 	watch := newWatcher(len(one.Legs))
 	var png strings.Builder
 	p := process{program: t.FFmpeg, args: args, line: watch.line, stdout: readAllInto(&png), what: "media: ffmpeg failed"}
-	if one.Strip != nil {
+	if len(one.Parts) > 0 {
 		p.stdin = one.draw
 	}
 	if err := t.run(ctx, p); err != nil {
@@ -180,12 +180,16 @@ func (c *Clip) writePage() (string, error) {
 	return f.Name(), nil
 }
 
-// locate finds, for all legs at once, where each is read from.
+// locate finds, for all legs that are shown at once, where each is read from.
 func (t *Tools) locate(ctx context.Context, c *Clip) ([]seek, error) {
 	seeks := make([]seek, len(c.Legs))
 	errs := make([]error, len(c.Legs))
 	var wg sync.WaitGroup
 	for i, l := range c.Legs {
+		if !c.decoded(i) {
+			seeks[i] = l.Capture.seekTo(l.Capture.Rate.FrameAt(l.Start)) // only heard
+			continue
+		}
 		wg.Go(func() { seeks[i], errs[i] = t.Locate(ctx, l.Capture, l.Capture.Rate.FrameAt(l.Start)) })
 	}
 	wg.Wait()
@@ -195,18 +199,6 @@ func (t *Tools) locate(ctx context.Context, c *Clip) ([]seek, error) {
 		}
 	}
 	return seeks, nil
-}
-
-// draw writes the strip's pictures, one an output frame.
-func (c *Clip) draw(w io.Writer) error {
-	buf := make([]byte, c.Strip.Bytes)
-	for k := range c.Frames {
-		c.Strip.Draw(buf, int(k))
-		if _, err := w.Write(buf); err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 // lastProgress is where ffmpeg said it stood.
@@ -274,6 +266,9 @@ func (t *Tools) checkLegs(ctx context.Context, c *Clip, w *watcher, seeks []seek
 		return err
 	}
 	for i, l := range c.Legs {
+		if !c.decoded(i) {
+			continue
+		}
 		p, err := c.plan(i)
 		if err != nil {
 			return err
@@ -288,6 +283,9 @@ func (t *Tools) checkLegs(ctx context.Context, c *Clip, w *watcher, seeks []seek
 // checkCounts compares the frames that each leg took with those it had to take.
 func (c *Clip) checkCounts(w *watcher) error {
 	for i, l := range c.Legs {
+		if !c.decoded(i) {
+			continue
+		}
 		p, err := c.plan(i)
 		if err != nil {
 			return err
