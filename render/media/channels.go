@@ -1,13 +1,8 @@
 package media
 
 import (
-	"bufio"
 	"context"
-	"encoding/binary"
-	"errors"
 	"fmt"
-	"io"
-	"math"
 	"strconv"
 	"time"
 )
@@ -21,35 +16,18 @@ func (t *Tools) DecodeChannels(ctx context.Context, c Capture, channels int, fro
 	if !c.Audio || channels < 1 {
 		return &Error{Msg: fmt.Sprintf("media: %s has no sound", c.Path)}
 	}
+	// A second early, because sound may be interleaved before its picture.
+	at, err := t.Locate(ctx, c, c.Rate.FrameAt(max(0, from-time.Second)))
+	if err != nil {
+		return err
+	}
 	filter := fmt.Sprintf("atrim=start=%s:end=%s,aformat=sample_fmts=flt", strconv.FormatFloat(c.first+from.Seconds(), 'f', 9, 64),
 		strconv.FormatFloat(c.first+(from+length).Seconds(), 'f', 9, 64))
 	args := append([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"},
-		t.inputArgs(c, c.seekTo(c.Rate.FrameAt(max(0, from-time.Second))))...)
+		t.inputArgs(c, at)...)
 	args = append(args, "-map", "0:a:0", "-vn", "-sn", "-dn", "-af", filter, "-f", "f32le", "-c:a", "pcm_f32le", "pipe:1")
 	return t.run(ctx, process{
 		program: t.FFmpeg, args: args, what: fmt.Sprintf("media: decoding the sound of %s failed", c.Path),
-		stdout: func(r io.Reader) error {
-			in := bufio.NewReaderSize(r, 1<<16)
-			raw, samples := make([]byte, 4*channels*1024), make([]float32, channels*1024)
-			for {
-				n, err := io.ReadFull(in, raw)
-				n = n / (4 * channels) * channels
-				for i := range n {
-					samples[i] = math.Float32frombits(binary.LittleEndian.Uint32(raw[4*i:]))
-				}
-				if n > 0 {
-					if err := each(samples[:n]); err != nil {
-						return err
-					}
-				}
-				switch {
-				case err == nil:
-				case errors.Is(err, io.EOF), errors.Is(err, io.ErrUnexpectedEOF):
-					return nil
-				default:
-					return fmt.Errorf("media: decoding the sound of %s: %w", c.Path, err)
-				}
-			}
-		},
+		stdout: eachSamples(c.Path, channels, each),
 	})
 }

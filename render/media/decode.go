@@ -3,7 +3,6 @@ package media
 import (
 	"context"
 	"fmt"
-	"io"
 	"strings"
 )
 
@@ -31,27 +30,14 @@ func (t *Tools) DecodeLuma(ctx context.Context, c Capture, from, count int64, ea
 	}
 	filter += ",extractplanes=y,format=gray"
 	args = append(args, "-vf", filter, "-fps_mode", "passthrough", "-f", "rawvideo", "-pix_fmt", "gray", "pipe:1")
-	size := c.Size.X * c.Size.Y
 	n := from
 	err := t.run(ctx, process{
 		program: t.FFmpeg, args: append([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, args...),
 		what: fmt.Sprintf("media: decoding %s failed", c.Path),
-		stdout: func(r io.Reader) error {
-			buf := make([]byte, size)
-			for {
-				switch _, err := io.ReadFull(r, buf); err {
-				case nil:
-				case io.EOF:
-					return nil
-				default:
-					return fmt.Errorf("media: decoding %s: frame %d: %w", c.Path, n, err)
-				}
-				if err := each(n, buf); err != nil {
-					return err
-				}
-				n++
-			}
-		},
+		stdout: eachPicture(c.Path, c.Size.X*c.Size.Y, from, func(k int64, luma []byte) error {
+			n = k + 1
+			return each(k, luma)
+		}),
 	})
 	if err != nil {
 		return err

@@ -2,10 +2,8 @@ package media
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"image"
-	"io"
 	"strings"
 )
 
@@ -23,11 +21,7 @@ func (t *Tools) DecodeSmall(ctx context.Context, c Capture, size image.Point, fr
 			return err
 		}
 	}
-	filter := c.stampChain() + fmt.Sprintf(",trim=start_pts=%d", from)
-	if count >= 0 {
-		filter += fmt.Sprintf(":end_pts=%d", from+count)
-	}
-	filter += fmt.Sprintf(",setpts=PTS-%d,fps=%s:start_time=0", from, c.Rate)
+	filter := c.stretchChain(from, count)
 	if !strings.HasPrefix(c.PixFmt, "yuv") {
 		filter += ",format=yuv444p"
 	}
@@ -36,21 +30,17 @@ func (t *Tools) DecodeSmall(ctx context.Context, c Capture, size image.Point, fr
 		"-vf", filter, "-fps_mode", "passthrough", "-f", "rawvideo", "-pix_fmt", "gray", "pipe:1")
 	return t.run(ctx, process{
 		program: t.FFmpeg, args: append([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, args...),
-		what: fmt.Sprintf("media: decoding %s failed", c.Path),
-		stdout: func(r io.Reader) error {
-			buf := make([]byte, size.X*size.Y)
-			for n := from; ; n++ {
-				switch _, err := io.ReadFull(r, buf); {
-				case err == nil:
-				case errors.Is(err, io.EOF):
-					return nil
-				default:
-					return fmt.Errorf("media: decoding %s: frame %d: %w", c.Path, n, err)
-				}
-				if err := each(n, buf); err != nil {
-					return err
-				}
-			}
-		},
+		what:   fmt.Sprintf("media: decoding %s failed", c.Path),
+		stdout: eachPicture(c.Path, size.X*size.Y, from, each),
 	})
+}
+
+// stretchChain takes count frames (count < 0: all) from frame from on, by their
+// stamps: what a recorder dropped is shown once more.
+func (c Capture) stretchChain(from, count int64) string {
+	chain := c.stampChain() + fmt.Sprintf(",trim=start_pts=%d", from)
+	if count >= 0 {
+		chain += fmt.Sprintf(":end_pts=%d", from+count)
+	}
+	return chain + fmt.Sprintf(",setpts=PTS-%d,fps=%s:start_time=0", from, c.Rate)
 }

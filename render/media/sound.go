@@ -1,19 +1,12 @@
 package media
 
 import (
-	"bufio"
 	"context"
-	"encoding/binary"
-	"errors"
 	"fmt"
-	"io"
 	"math"
 	"strconv"
 	"time"
 )
-
-// soundBlock is how many samples DecodeSound hands over at a time.
-const soundBlock = 4096
 
 // DecodeSound streams a capture's sound as one channel of floats, full scale
 // ±1, at rate samples a second: from capture time from on, for length (0: to
@@ -52,28 +45,7 @@ func (t *Tools) DecodeSound(ctx context.Context, c Capture, rate int, from, leng
 		"-af", filter, "-f", "f32le", "-c:a", "pcm_f32le", "pipe:1")
 	return t.run(ctx, process{
 		program: t.FFmpeg, args: append([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, args...),
-		what: fmt.Sprintf("media: decoding the sound of %s failed", c.Path),
-		stdout: func(r io.Reader) error {
-			in := bufio.NewReaderSize(r, 4*soundBlock)
-			raw, samples := make([]byte, 4*soundBlock), make([]float32, soundBlock)
-			for {
-				n, err := io.ReadFull(in, raw)
-				for i := range n / 4 {
-					samples[i] = math.Float32frombits(binary.LittleEndian.Uint32(raw[4*i:]))
-				}
-				if n >= 4 {
-					if err := each(samples[:n/4]); err != nil {
-						return err
-					}
-				}
-				switch {
-				case err == nil:
-				case errors.Is(err, io.EOF), errors.Is(err, io.ErrUnexpectedEOF):
-					return nil
-				default:
-					return fmt.Errorf("media: decoding the sound of %s: %w", c.Path, err)
-				}
-			}
-		},
+		what:   fmt.Sprintf("media: decoding the sound of %s failed", c.Path),
+		stdout: eachSamples(c.Path, 1, each),
 	})
 }

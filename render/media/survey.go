@@ -2,10 +2,8 @@ package media
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"image"
-	"io"
 	"strings"
 )
 
@@ -15,17 +13,20 @@ import (
 // the first complaint of the decoder, "" without one; it may concern frames
 // before the stretch, see Damage. The slice passed to each is used again.
 func (t *Tools) Survey(ctx context.Context, c Capture, size image.Point, from, count int64, each func(n int64, rgb []byte) error) (trouble string, err error) {
+	at, err := t.Locate(ctx, c, from)
+	if err != nil {
+		return "", err
+	}
 	in := "tv"
 	if c.Colour.Full {
 		in = "pc"
 	}
-	filter := fmt.Sprintf("%s,trim=start_pts=%d:end_pts=%d,setpts=PTS-%d,fps=%s:start_time=0,scale=%d:%d:flags=area:in_color_matrix=%s:in_range=%s:out_range=pc,format=rgb24",
-		c.stampChain(), from, from+count, from, c.Rate, size.X, size.Y, c.Colour.Matrix, in)
-	if strings.HasPrefix(c.PixFmt, "rgb") || strings.HasPrefix(c.PixFmt, "gbr") || strings.HasPrefix(c.PixFmt, "bgr") {
-		filter = fmt.Sprintf("%s,trim=start_pts=%d:end_pts=%d,setpts=PTS-%d,fps=%s:start_time=0,scale=%d:%d:flags=area,format=rgb24",
-			c.stampChain(), from, from+count, from, c.Rate, size.X, size.Y)
+	filter := fmt.Sprintf("%s,scale=%d:%d:flags=area", c.stretchChain(from, count), size.X, size.Y)
+	if !strings.HasPrefix(c.PixFmt, "rgb") && !strings.HasPrefix(c.PixFmt, "gbr") && !strings.HasPrefix(c.PixFmt, "bgr") {
+		filter += fmt.Sprintf(":in_color_matrix=%s:in_range=%s:out_range=pc", c.Colour.Matrix, in)
 	}
-	args := append([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, t.inputArgs(c, c.seekTo(from))...)
+	filter += ",format=rgb24"
+	args := append([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, t.inputArgs(c, at)...)
 	args = append(args, "-map", "0:v:0", "-an", "-sn", "-dn", "-vf", filter, "-fps_mode", "passthrough", "-f", "rawvideo", "-pix_fmt", "rgb24", "pipe:1")
 	err = t.run(ctx, process{
 		program: t.FFmpeg, args: args, what: fmt.Sprintf("media: decoding %s failed", c.Path),
@@ -34,21 +35,7 @@ func (t *Tools) Survey(ctx context.Context, c Capture, size image.Point, from, c
 				trouble = strings.TrimSpace(line)
 			}
 		},
-		stdout: func(r io.Reader) error {
-			buf := make([]byte, 3*size.X*size.Y)
-			for n := from; ; n++ {
-				switch _, err := io.ReadFull(r, buf); {
-				case err == nil:
-				case errors.Is(err, io.EOF):
-					return nil
-				default:
-					return fmt.Errorf("media: decoding %s: frame %d: %w", c.Path, n, err)
-				}
-				if err := each(n, buf); err != nil {
-					return err
-				}
-			}
-		},
+		stdout: eachPicture(c.Path, 3*size.X*size.Y, from, each),
 	})
 	return trouble, err
 }

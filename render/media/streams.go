@@ -1,0 +1,64 @@
+package media
+
+import (
+	"bufio"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+)
+
+// eachPicture returns a reader of packed pictures of size bytes, which hands them
+// over numbered from, from+1, …: the same slice each time. An error from each
+// ends the reading. What of is read is for messages.
+func eachPicture(of string, size int, from int64, each func(n int64, picture []byte) error) func(io.Reader) error {
+	return func(r io.Reader) error {
+		buf := make([]byte, size)
+		for n := from; ; n++ {
+			switch _, err := io.ReadFull(r, buf); {
+			case err == nil:
+			case errors.Is(err, io.EOF):
+				return nil
+			default:
+				return fmt.Errorf("media: decoding %s: frame %d: %w", of, n, err)
+			}
+			if err := each(n, buf); err != nil {
+				return err
+			}
+		}
+	}
+}
+
+// soundBlock is how many instants of sound are handed over at a time.
+const soundBlock = 4096
+
+// eachSamples returns a reader of interleaved 32-bit floats, which hands over
+// whole instants of so many channels: the same slice each time. Half an instant at
+// the end is left out.
+func eachSamples(of string, channels int, each func(samples []float32) error) func(io.Reader) error {
+	return func(r io.Reader) error {
+		instant := 4 * channels
+		in := bufio.NewReaderSize(r, soundBlock*instant)
+		raw, samples := make([]byte, soundBlock*instant), make([]float32, soundBlock*channels)
+		for {
+			n, err := io.ReadFull(in, raw)
+			n = n / instant * channels
+			for i := range n {
+				samples[i] = math.Float32frombits(binary.LittleEndian.Uint32(raw[4*i:]))
+			}
+			if n > 0 {
+				if err := each(samples[:n]); err != nil {
+					return err
+				}
+			}
+			switch {
+			case err == nil:
+			case errors.Is(err, io.EOF), errors.Is(err, io.ErrUnexpectedEOF):
+				return nil
+			default:
+				return fmt.Errorf("media: decoding the sound of %s: %w", of, err)
+			}
+		}
+	}
+}

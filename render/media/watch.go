@@ -1,0 +1,54 @@
+package media
+
+import (
+	"context"
+	"fmt"
+	"image"
+	"os"
+)
+
+// Watch composes the clip as Render does, frame by frame with all that is drawn,
+// and hands over every output picture shrunk to size by area averages, as packed
+// full-range R'G'B' of 8 bits. Nothing is encoded and no sound decoded. The slice
+// passed to each is used again; an error from each ends the run and is returned.
+func (t *Tools) Watch(ctx context.Context, c *Clip, size image.Point, each func(k int64, rgb []byte) error) error {
+	silent := *c
+	silent.Sound = Sound{}
+	if err := silent.Check(); err != nil {
+		return err
+	}
+	seeks, err := t.locate(ctx, &silent)
+	if err != nil {
+		return err
+	}
+	page, err := silent.writePage()
+	if err != nil {
+		return err
+	}
+	defer os.Remove(page)
+	finish := [][]string{
+		{"scale", fmt.Sprint(size.X), fmt.Sprint(size.Y), "flags=area", "in_color_matrix=bt709", "in_range=tv", "out_range=pc"},
+		{"format", "rgb24"},
+	}
+	args, err := silent.arguments(sources{seeks: seeks, page: page}, []string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"},
+		[]string{"-fps_mode", "passthrough", "-f", "rawvideo", "-pix_fmt", "rgb24"}, finish, "pipe:1")
+	if err != nil {
+		return err
+	}
+	var got int64
+	p := process{program: t.FFmpeg, args: args, what: "media: composing the clip failed",
+		stdout: eachPicture("the clip", 3*size.X*size.Y, 0, func(k int64, rgb []byte) error {
+			got = k + 1
+			return each(k, rgb)
+		})}
+	if len(silent.Parts) > 0 {
+		p.stdin = silent.draw
+	}
+	if err := t.run(ctx, p); err != nil {
+		return err
+	}
+	if got != silent.Total() {
+		return fmt.Errorf("media: the clip has %s of the %d that it should have", frames(got), silent.Total())
+	}
+	return nil
+}
