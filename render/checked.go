@@ -42,7 +42,7 @@ func (p *Project) Check(ctx context.Context, o CheckOptions) ([]check.Finding, e
 	c := &checker{project: p, deep: o.Deep, progress: o.Progress, traits: map[string]media.Traits{}, bad: map[string]bool{}}
 	shown := map[string]bool{}
 	for _, s := range scenes {
-		c.total += int64(len(s.Captures))
+		c.total += int64(len(s.Captures)) + 1
 		for _, key := range s.Captures {
 			if !shown[key] {
 				shown[key] = true
@@ -84,7 +84,7 @@ type checker struct {
 	bad      map[string]bool         // captures that cannot be read
 	done     int64
 	total    int64
-	decoding time.Duration // spent on decoding what scenes show
+	decoding time.Duration // spent on decoding and composing what scenes show
 }
 
 func (c *checker) step() {
@@ -223,7 +223,7 @@ func baseOf(err error) error {
 func (c *checker) scene(ctx context.Context, s *comparison.Scene) {
 	for _, key := range s.Captures {
 		if c.bad[key] {
-			for range s.Captures {
+			for range len(s.Captures) + 1 {
 				c.step()
 			}
 			return // the capture's own finding says why
@@ -234,7 +234,7 @@ func (c *checker) scene(ctx context.Context, s *comparison.Scene) {
 		c.add("", s.ID, failing("the scene cannot be rendered", err))
 		return
 	}
-	c.plan(ctx, s, list)
+	clip := c.plan(ctx, s, list)
 	var levels []check.Named[*check.Levels]
 	var tones []check.Named[*check.Tones]
 	comparable := true
@@ -255,6 +255,10 @@ func (c *checker) scene(ctx context.Context, s *comparison.Scene) {
 		}
 		c.step()
 	}
+	if clip != nil {
+		c.watch(ctx, s, clip)
+	}
+	c.step()
 	if c.deep {
 		c.starts(ctx, s)
 	}
@@ -291,93 +295,42 @@ func (c *checker) starts(ctx context.Context, s *comparison.Scene) {
 	}
 }
 
-// plan works the scene out as for rendering, and keeps what that says. A capture
-// whose pacing is to be measured stands in with a steady cadence: measuring it is
-// render's work, and what is checked here is what does not depend on it.
-func (c *checker) plan(ctx context.Context, s *comparison.Scene, list []sceneCapture) {
-	p := c.project
-	file := *p.File
-	file.Captures = append([]comparison.Capture(nil), file.Captures...)
-	for i := range file.Captures {
-		for _, one := range list {
-			if one.Key != file.Captures[i].Key || !one.Pacing.Measure {
-				continue
-			}
-			log, err := steadyLog(one, s)
-			if err != nil {
-				c.add(one.Key, s.ID, failing("the scene cannot be checked", err))
-				return
-			}
-			defer os.Remove(log)
-			file.Captures[i].Pacing = comparison.Source{File: log}
-		}
-	}
-	trial := &Project{File: &file, Tools: p.Tools, probes: p.probes}
-	plan, err := trial.Plan(ctx, s)
-	if err != nil {
-		if ctx.Err() == nil {
-			c.add("", s.ID, failing("the scene cannot be rendered", err))
-		}
+// smallPicture is the size of the pictures that a capture is looked at in.
+var smallPicture = image.Pt(64, 36)
+
+// watchedSide is the longer side of the pictures in which the planned clip is
+// watched for flashes: a pixel then spans about a tenth of a degree, see
+// check.Flashes.
+const watchedSide = 256
+
+// watched is the size of those pictures.
+func watched(output image.Point) image.Point {
+	longer := max(output.X, output.Y)
+	return image.Pt(max(2, output.X*watchedSide/longer&^1), max(2, output.Y*watchedSide/longer&^1))
+}
+
+// watch looks at the clip as planned, composed with all its views, cuts and
+// drawings, for flashes: what a view makes of harmless captures may flash.
+func (c *checker) watch(ctx context.Context, s *comparison.Scene, clip *media.Clip) {
+	size := watched(clip.Size)
+	flashes := check.NewFlashes(size)
+	began := time.Now()
+	err := c.project.Tools.Watch(ctx, clip, size, func(k int64, rgb []byte) error {
+		flashes.Add(clip.Rate.TimeOf(k), rgb)
+		return nil
+	})
+	c.decoding += time.Since(began)
+	c.add("", s.ID, flashes.Findings(0)...)
+	if err == nil || ctx.Err() != nil {
 		return
 	}
-	known := map[string]bool{}
-	for _, one := range list {
-		for _, w := range one.probed.Warnings {
-			known[w] = true
+	for _, f := range c.found {
+		if f.Severity == check.Fails && f.Scene == s.ID {
+			return // which says it better
 		}
 	}
-	for _, w := range plan.Warnings {
-		if known[w] {
-			continue
-		}
-		f := check.Finding{Severity: check.Misleads, What: "the scene would be rendered with a warning", Evidence: w}
-		if rest, ok := strings.CutPrefix(w, "capture "); ok {
-			if key, text, ok := strings.Cut(rest, ": "); ok {
-				f.What, f.Capture, f.Evidence = "the pacing log needs a look", key, strings.TrimPrefix(text, filepath.Dir(logOf(p, key))+string(filepath.Separator))
-				f.Remedy = "look at the log there, or choose another stretch"
-			} else if key, _, ok := strings.Cut(rest, " has no sound"); ok {
-				f.What, f.Capture, f.Evidence, f.Remedy = "the capture has no sound", key, "the scene's audio: names it", "choose another capture for audio:, or none"
-			}
-		}
-		c.add("", s.ID, f)
-	}
-	for _, pane := range plan.Clip.Panes {
-		leg := plan.Clip.Legs[pane.Leg]
-		scale, _ := pane.Shot.Scale.Float64()
-		w := s.Window[leg.Name]
-		c.add(leg.Name, s.ID, check.Views(check.View{
-			Capture: leg.Capture.Size, Pane: pane.Shot.Pane, Scale: scale, Kernel: pane.Kernel, Whole: w.Whole,
-			CenterX: float64(w.Center.X.Num) / float64(max(1, w.Center.X.Den)), CenterY: float64(w.Center.Y.Num) / float64(max(1, w.Center.Y.Den)),
-		})...)
-	}
+	c.add("", s.ID, failing("the scene cannot be composed", err))
 }
-
-func logOf(p *Project, key string) string {
-	if one, ok := p.File.Capture(key); ok {
-		return one.Pacing.File
-	}
-	return ""
-}
-
-// steadyLog writes a log of one frame a refresh around a scene.
-func steadyLog(one sceneCapture, s *comparison.Scene) (string, error) {
-	r := one.probed.Rate
-	from := r.FrameAt(max(0, one.start-3*time.Second))
-	to := r.FrameAt(one.start+s.Length) + 2
-	frames := make([]pacing.Frame, 0, to-from)
-	for n := from; n < to; n++ {
-		frames = append(frames, pacing.Frame{Begin: r.TimeOf(n), Time: r.TimeOf(n+1) - r.TimeOf(n)})
-	}
-	f, err := os.CreateTemp("", "fairframe.*.csv")
-	if err != nil {
-		return "", err
-	}
-	return f.Name(), errors.Join(pacing.WriteLog(f, nil, frames), f.Close())
-}
-
-// The small pictures that a scene is looked at in: enough to tell a quarter of the
-// area, coarse enough that fine texture does not flicker.
-var smallPicture = image.Pt(64, 36)
 
 const (
 	// moments is how many pictures of a scene are compared between captures.
@@ -400,16 +353,14 @@ func (c *checker) stretch(ctx context.Context, s *comparison.Scene, one sceneCap
 	} else {
 		c.add(one.Key, s.ID, check.Stamps(stamps, missing, r, one.start, end)...)
 	}
-	flashes, shown := check.NewFlashes(smallPicture.X*smallPicture.Y), &check.Shown{}
+	shown := &check.Shown{}
 	tones = &check.Tones{}
 	var got int64
-	began := time.Now()
 	trouble, err := t.Survey(ctx, one.probed, smallPicture, from, count, func(n int64, rgb []byte) error {
 		k := n - from
 		if k >= count {
 			return nil
 		}
-		flashes.Add(r.TimeOf(k), rgb)
 		shown.Add(r.TimeOf(k), r.TimeOf(k+1), rgb)
 		if k*moments/count != (k-1)*moments/count || k == 0 {
 			tones.Add(rgb)
@@ -417,7 +368,6 @@ func (c *checker) stretch(ctx context.Context, s *comparison.Scene, one sceneCap
 		got = k + 1
 		return nil
 	})
-	c.decoding += time.Since(began)
 	if err != nil {
 		if ctx.Err() == nil {
 			c.add(one.Key, s.ID, failing("the capture cannot be decoded", err))
@@ -428,7 +378,6 @@ func (c *checker) stretch(ctx context.Context, s *comparison.Scene, one sceneCap
 	if trouble != "" {
 		c.damage(ctx, one.Key, s.ID, one.probed, from, count)
 	}
-	c.add(one.Key, s.ID, flashes.Findings(one.start)...)
 	found := shown.Findings(one.start)
 	if l = c.levels(ctx, one, from, min(got, count)); l == nil {
 		c.add(one.Key, s.ID, found...)

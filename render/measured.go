@@ -189,28 +189,8 @@ func (m *measurements) lock(path string) (unlock func()) {
 // used again while the capture and the settings are those it was made from.
 func (p *Project) measured(ctx context.Context, c *comparison.Capture) (string, error) {
 	defer p.measuring.lock(c.Video)()
-	settings := measure.Settings{Region: c.Pacing.Region, Ignore: c.Pacing.Ignore}
-	mark, err := origin(c.Video, settings, &p.identify)
-	if err != nil {
-		return "", err
-	}
-	log := LogOf(c.Video)
-	if f, err := os.Open(log); err == nil {
-		comments, err := pacing.Comments(f)
-		f.Close()
-		if err == nil {
-			kept := false
-			for _, line := range comments {
-				if line == mark {
-					return log, nil
-				}
-				kept = kept || strings.HasPrefix(line, madeFrom)
-			}
-			if !kept {
-				return "", &Error{Msg: fmt.Sprintf("capture %s: %s would be overwritten, and this program did not keep it there", c.Key, log),
-					Hint: "name it after pacing: to use it, or move it away"}
-			}
-		}
+	if kept, err := p.keptLog(c); kept || err != nil {
+		return LogOf(c.Video), err
 	}
 	var progress Progress
 	if p.Measuring != nil {
@@ -218,6 +198,42 @@ func (p *Project) measured(ctx context.Context, c *comparison.Capture) (string, 
 		progress, ended = p.Measuring(c.Key)
 		defer ended()
 	}
-	_, err = Measure(ctx, p.Tools, c.Video, log, MeasureOptions{Settings: settings}, progress)
+	log := LogOf(c.Video)
+	_, err := Measure(ctx, p.Tools, c.Video, log, MeasureOptions{Settings: settingsOf(c)}, progress)
 	return log, err
+}
+
+func settingsOf(c *comparison.Capture) measure.Settings {
+	return measure.Settings{Region: c.Pacing.Region, Ignore: c.Pacing.Ignore}
+}
+
+// keptLog reports whether a capture's measured log is there and still holds. A
+// log of that name that this program did not keep there is an error.
+func (p *Project) keptLog(c *comparison.Capture) (bool, error) {
+	mark, err := origin(c.Video, settingsOf(c), &p.identify)
+	if err != nil {
+		return false, err
+	}
+	log := LogOf(c.Video)
+	f, err := os.Open(log)
+	if err != nil {
+		return false, nil // none, or one that writing will complain of
+	}
+	comments, err := pacing.Comments(f)
+	f.Close()
+	if err != nil {
+		return false, nil
+	}
+	kept := false
+	for _, line := range comments {
+		if line == mark {
+			return true, nil
+		}
+		kept = kept || strings.HasPrefix(line, madeFrom)
+	}
+	if !kept {
+		return false, &Error{Msg: fmt.Sprintf("capture %s: %s would be overwritten, and this program did not keep it there", c.Key, log),
+			Hint: "name it after pacing: to use it, or move it away"}
+	}
+	return false, nil
 }

@@ -23,11 +23,12 @@ with the scene, the capture, the place, the numbers, and what to do. Places are
 in the capture's time. The exit code is 1 when something would fail.
 
 Looked at: each capture's rate, size, tags and time stamps; every picture that a
-scene shows, shrunk, for damage, black, standing pictures and flashes (WCAG 2.3.1;
-a caution that replaces no certified test); some pictures at full size for range,
-black level and bars; the sound that is heard; the first four seconds of a scene
-measured against its pacing log; windows, text and sizes; ffmpeg, its encoders,
-disk space and time. --deep also decodes the captures from end to end, and aligns
+scene shows, shrunk, for damage, black and standing pictures; the planned clip,
+composed frame by frame, for flashes (WCAG 2.3.1 and ITU-R BT.1702; a caution that
+replaces no certified test); some pictures at full size for range, black level and
+bars; the sound that is heard; the first four seconds of a scene measured against
+its pacing log, or the whole scene where the pacing is to be measured; windows, text
+and sizes; ffmpeg, its encoders, disk space and time. --deep also decodes the captures from end to end, and aligns
 the scenes to see whether their starts show the same moment.
 
 --format json writes {"version": 1, "findings": [{"severity", "what", "capture",

@@ -78,69 +78,6 @@ func TestExtent(t *testing.T) {
 	compare(t, "unknown length", Extent(0, time.Second, 0, "ms"))
 }
 
-// paint returns pictures of one colour over a share of 100 pixels, grey elsewhere.
-func paint(share int, rgb [3]byte) []byte {
-	p := make([]byte, 300)
-	for i := range 100 {
-		c := [3]byte{128, 128, 128}
-		if i < share {
-			c = rgb
-		}
-		copy(p[3*i:], c[:])
-	}
-	return p
-}
-
-// TestFlashes: the thresholds of WCAG 2.2, success criterion 2.3.1, and its
-// definition of general flash and red flash thresholds. Relative luminance of
-// sRGB grey: 0.0 at 0, 0.050 at 63, 0.216 at 128, 0.604 at 203, 0.799 at 230, 1 at
-// 255 (from memory of its formula, worked by hand).
-func TestFlashes(t *testing.T) {
-	grey := func(v byte) [3]byte { return [3]byte{v, v, v} }
-	for name, test := range map[string]struct {
-		a, b   [3]byte
-		frames int // a half period lasts, at 60 Hz
-		share  int
-		want   string
-	}{
-		"5 Hz": {grey(0), grey(255), 6, 100,
-			"misleads: at 2.80 s: general flashes above the threshold of WCAG 2.3.1 (5 flashes within a second over 100 % of the picture; 3 are allowed, or 25 % of the visual field)"},
-		"3 Hz":                     {grey(0), grey(255), 10, 100, ""},
-		"2 Hz":                     {grey(0), grey(255), 15, 100, ""},
-		"5 Hz over a quarter":      {grey(0), grey(255), 6, 25, ""},
-		"5 Hz over more":           {grey(0), grey(255), 6, 26, "misleads: at 2.80 s: general flashes above the threshold of WCAG 2.3.1 (5 flashes within a second over 26 % of the picture; 3 are allowed, or 25 % of the visual field)"},
-		"5 Hz of a small change":   {grey(0), grey(85), 6, 100, ""}, // to 0.091
-		"5 Hz of enough":           {grey(0), grey(93), 6, 100, "misleads: at 2.80 s: general flashes above the threshold of WCAG 2.3.1 (5 flashes within a second over 100 % of the picture; 3 are allowed, or 25 % of the visual field)"},
-		"5 Hz, the darker is 0.81": {grey(232), grey(255), 6, 100, ""},
-		"5 Hz red, dim": {[3]byte{100, 0, 0}, [3]byte{32, 32, 32}, 6, 100,
-			"misleads: at 2.80 s: red flashes above the threshold of WCAG 2.3.1 (5 flashes within a second over 100 % of the picture; 3 are allowed, or 25 % of the visual field)"},
-		"2 Hz red":       {[3]byte{100, 0, 0}, [3]byte{32, 32, 32}, 15, 100, ""},
-		"5 Hz green dim": {[3]byte{0, 60, 0}, [3]byte{32, 32, 32}, 6, 100, ""},
-	} {
-		f := NewFlashes(100)
-		for k := range 180 {
-			c := test.a
-			if k/test.frames%2 == 1 {
-				c = test.b
-			}
-			f.Add(hz60.TimeOf(int64(k)), paint(test.share, c))
-		}
-		var want []string
-		if test.want != "" {
-			want = []string{test.want}
-		}
-		// The first second that holds that many begins with the first change.
-		got := f.Findings(2 * time.Second)
-		for i := range got {
-			if at := got[i].At - 2*time.Second; at < 900*time.Millisecond || at > 1200*time.Millisecond {
-				t.Errorf("%s: found at %v, the first second of flashes ends at about 1.1 s", name, at)
-			}
-			got[i].At = 2800 * time.Millisecond
-		}
-		compare(t, name, got, want...)
-	}
-}
-
 func TestCadence(t *testing.T) {
 	build := func(shift int64, pattern ...int64) []pacing.Frame {
 		var list []pacing.Frame
@@ -267,4 +204,11 @@ func TestStarts(t *testing.T) {
 	compare(t, "right", Starts(time.Second, time.Second+8*time.Millisecond, frame, 0.9))
 	compare(t, "5 frames late", Starts(time.Second, time.Second-5*frame, frame, 0.9),
 		"misleads: its start seems to show another moment than the first capture's (the alignment puts it -0.083 s (-5.0 frames) from where it is written, with a confidence of 0.90)")
+}
+
+func TestMeasured(t *testing.T) {
+	compare(t, "sure", Measured(100, 5, 0, time.Second))
+	compare(t, "in doubt", Measured(100, 6, 0, time.Second),
+		"misleads: at 1.00 s: the measured pacing is doubtful (6 of the 100 frames that begin or are on screen in the scene)")
+	compare(t, "still", Measured(1, 0, 0, time.Second), "misleads: at 1.00 s: nothing moves that could be measured (no new frame in the scene)")
 }

@@ -163,3 +163,21 @@ func Moving(frames []pacing.Frame, from, to time.Duration) bool {
 		return f.Kind == pacing.Still && f.Begin < to && f.End() > from
 	})
 }
+
+// Measured judges what was measured of a scene: how many frames of the game, how
+// many of them are doubtful, and for how long the picture stood still. from is the
+// scene's start.
+func Measured(frames, doubtful int, still, from time.Duration) []Finding {
+	var list []Finding
+	// The share at which a measurement itself warns of doubt.
+	if 20*doubtful > frames {
+		list = append(list, Finding{Severity: Misleads, What: "the measured pacing is doubtful",
+			Evidence: fmt.Sprintf("%d of the %d frames that begin or are on screen in the scene", doubtful, frames),
+			Remedy:   "record with less compression, name the part of the picture that counts with pacing: region:, or use the machine's own log"}.at(from))
+	}
+	if frames <= 1 && still == 0 {
+		list = append(list, Finding{Severity: Misleads, What: "nothing moves that could be measured", Evidence: "no new frame in the scene",
+			Remedy: "choose another stretch, or use a log"}.at(from))
+	}
+	return list
+}

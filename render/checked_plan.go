@@ -1,0 +1,188 @@
+package render
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"fairframe/render/check"
+	"fairframe/render/comparison"
+	"fairframe/render/measure"
+	"fairframe/render/media"
+	"fairframe/render/pacing"
+)
+
+// trial works a scene out as for rendering, but measures no capture: where one has
+// no log, standIn writes one for the stretch that the scene shows.
+func (p *Project) trial(ctx context.Context, s *comparison.Scene, list []sceneCapture, standIn func(sceneCapture) (string, error)) (*Plan, error) {
+	file := *p.File
+	file.Captures = append([]comparison.Capture(nil), file.Captures...)
+	for i := range file.Captures {
+		for _, one := range list {
+			if one.Key != file.Captures[i].Key || !one.Pacing.Measure {
+				continue
+			}
+			log := LogOf(one.Video)
+			kept, err := p.keptLog(one.Capture)
+			if err != nil {
+				return nil, err
+			}
+			if !kept {
+				if log, err = standIn(one); err != nil {
+					return nil, err
+				}
+				defer os.Remove(log)
+			}
+			file.Captures[i].Pacing = comparison.Source{File: log}
+		}
+	}
+	trial := &Project{File: &file, Tools: p.Tools, probes: p.probes}
+	return trial.Plan(ctx, s)
+}
+
+// steadyLog writes a log of one frame a refresh around a scene, for what does not
+// depend on the pacing.
+func steadyLog(one sceneCapture, s *comparison.Scene) (string, error) {
+	r := one.probed.Rate
+	from, until := logged(s, one)
+	return temporaryLog(func(each func(pacing.Frame) error) error {
+		for n := r.FrameAt(from); n < r.FrameAt(until); n++ {
+			if err := each(pacing.Frame{Begin: r.TimeOf(n), Time: r.TimeOf(n+1) - r.TimeOf(n)}); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// logged is the stretch of a capture's log that a scene's deck may show.
+func logged(s *comparison.Scene, one sceneCapture) (from, until time.Duration) {
+	before := max(s.Deck.RateWindow, s.Deck.TreadSpan) + time.Second
+	return max(0, one.start-before), one.start + s.Length + one.probed.Rate.TimeOf(2)
+}
+
+// temporaryLog writes a pacing log whose rows come from write.
+func temporaryLog(write func(each func(pacing.Frame) error) error) (string, error) {
+	f, err := os.CreateTemp("", "fairframe-*.csv")
+	if err != nil {
+		return "", fmt.Errorf("render: %w", err)
+	}
+	out := bufio.NewWriter(f)
+	_, err = out.Write(pacing.AppendHeader(nil, nil, true))
+	var row []byte
+	if err == nil {
+		err = write(func(frame pacing.Frame) error {
+			row = pacing.AppendRow(row[:0], frame, true)
+			_, err := out.Write(row)
+			return err
+		})
+	}
+	if err = errors.Join(err, out.Flush(), f.Close()); err != nil {
+		os.Remove(f.Name())
+		return "", err
+	}
+	return f.Name(), nil
+}
+
+// measuredLog measures what a scene shows of a capture, which is what rendering
+// will do with the whole of it, and judges what came out.
+func (c *checker) measuredLog(ctx context.Context, s *comparison.Scene, one sceneCapture) (string, error) {
+	from, until := logged(s, one)
+	if d := one.probed.Duration(); d > 0 {
+		until = min(until, d)
+	}
+	var frames, doubtful int
+	var still time.Duration
+	end := one.start + s.Length
+	log, err := temporaryLog(func(each func(pacing.Frame) error) error {
+		_, err := measure.Capture(ctx, c.project.Tools, one.probed, settingsOf(one.Capture), from, until, func(f pacing.Frame) error {
+			switch in := f.End() > one.start && f.Begin < end; {
+			case in && f.Kind == pacing.Still:
+				still += min(f.End(), end) - max(f.Begin, one.start)
+			case in:
+				frames++
+				if f.Doubtful {
+					doubtful++
+				}
+			}
+			return each(f)
+		}, nil)
+		return err
+	})
+	if err != nil {
+		return "", err
+	}
+	c.add(one.Key, s.ID, check.Measured(frames, doubtful, still, one.start)...)
+	return log, nil
+}
+
+// plan works the scene out as for rendering, keeps what that says, and returns the
+// clip that would be made; nil when there would be none.
+func (c *checker) plan(ctx context.Context, s *comparison.Scene, list []sceneCapture) *media.Clip {
+	p := c.project
+	plan, err := p.trial(ctx, s, list, func(one sceneCapture) (string, error) { return c.measuredLog(ctx, s, one) })
+	if err != nil {
+		if ctx.Err() == nil {
+			c.add("", s.ID, failing("the scene cannot be rendered", err))
+		}
+		return nil
+	}
+	known := map[string]bool{}
+	for _, one := range list {
+		for _, w := range one.probed.Warnings {
+			known[w] = true
+		}
+	}
+	for _, w := range plan.Warnings {
+		if !known[w] {
+			c.add("", s.ID, c.ofWarning(w))
+		}
+	}
+	for _, pane := range plan.Clip.Panes {
+		leg := plan.Clip.Legs[pane.Leg]
+		scale, _ := pane.Shot.Scale.Float64()
+		w := s.Window[leg.Name]
+		c.add(leg.Name, s.ID, check.Views(check.View{
+			Capture: leg.Capture.Size, Pane: pane.Shot.Pane, Scale: scale, Kernel: pane.Kernel, Whole: w.Whole,
+			CenterX: float64(w.Center.X.Num) / float64(max(1, w.Center.X.Den)), CenterY: float64(w.Center.Y.Num) / float64(max(1, w.Center.Y.Den)),
+		})...)
+	}
+	return plan.Clip
+}
+
+// ofWarning makes a finding of what rendering would warn of.
+func (c *checker) ofWarning(w string) check.Finding {
+	f := check.Finding{Severity: check.Misleads, What: "the scene would be rendered with a warning", Evidence: w}
+	if strings.Contains(w, "shortened") || strings.HasPrefix(w, "name tab ") {
+		f.What, f.Remedy = "text does not fit", "shorten it: what is cut off is not read"
+		return f
+	}
+	rest, ok := strings.CutPrefix(w, "capture ")
+	if !ok {
+		return f
+	}
+	if key, _, ok := strings.Cut(rest, " has no sound"); ok {
+		f.What, f.Capture, f.Evidence, f.Remedy = "the capture has no sound", key, "the scene's audio: names it", "choose another capture for audio:, or none"
+		return f
+	}
+	key, text, ok := strings.Cut(rest, ": ")
+	one, known := c.project.File.Capture(key)
+	if !ok || !known {
+		return f
+	}
+	f.What, f.Capture, f.Remedy = "the pacing log needs a look", key, "look at the log there, or choose another stretch"
+	f.Evidence = strings.TrimPrefix(text, filepath.Dir(one.Pacing.File)+string(filepath.Separator))
+	if one.Pacing.Measure {
+		// The stand-in's own name and lines say nothing to anyone.
+		if i := strings.Index(text, ".csv"); i >= 0 {
+			text = "the measured pacing" + text[i+len(".csv"):]
+		}
+		f.Evidence, f.Remedy = text, "look at the capture there, or choose another stretch"
+	}
+	return f
+}
