@@ -28,8 +28,9 @@ composed frame by frame, for flashes (WCAG 2.3.1 and ITU-R BT.1702; a caution th
 replaces no certified test); some pictures at full size for range, black level and
 bars; the sound that is heard; the first four seconds of a scene measured against
 its pacing log, or the whole scene where the pacing is to be measured; windows, text
-and sizes; ffmpeg, its encoders, disk space and time. --deep also decodes the captures from end to end, and aligns
-the scenes to see whether their starts show the same moment.
+and sizes; ffmpeg, its encoders, disk space and time. --deep also decodes the
+captures from end to end, and aligns the scenes to see whether their starts show
+the same moment.
 
 --format json writes {"version": 1, "findings": [{"severity", "what", "capture",
 "scene", "at_s", "evidence", "remedy"}]}; capture, scene and at_s are null where
