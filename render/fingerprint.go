@@ -118,18 +118,21 @@ func (i *identities) once(kind, path string, find func() (string, error)) (strin
 
 // content identifies a file by all that is in it.
 func (i *identities) content(path string) (string, error) {
-	return i.once("content ", path, func() (string, error) {
-		f, err := os.Open(path)
-		if err != nil {
-			return "", missing(path, err)
-		}
-		defer f.Close()
-		h := sha256.New()
-		if _, err := io.Copy(h, f); err != nil {
-			return "", fmt.Errorf("render: %w", err)
-		}
-		return hex.EncodeToString(h.Sum(nil)), nil
-	})
+	return i.once("content ", path, func() (string, error) { return digestOf(path) })
+}
+
+// digestOf is the digest of all that is in a file.
+func digestOf(path string) (string, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return "", missing(path, err)
+	}
+	defer f.Close()
+	h := sha256.New()
+	if _, err := io.Copy(h, f); err != nil {
+		return "", fmt.Errorf("render: %w", err)
+	}
+	return hex.EncodeToString(h.Sum(nil)), nil
 }
 
 // stamp identifies a program by path, size and time.
@@ -194,30 +197,28 @@ func (p *Project) digest() string {
 
 // input describes one file that a clip was made from.
 type input struct {
-	Role     string    `json:"role"` // "capture NAME", "pacing NAME", "font"
+	Role     string    `json:"role"` // as in Source
 	Path     string    `json:"path"`
 	Bytes    int64     `json:"bytes"`
 	Modified time.Time `json:"modified"`
+	SHA256   string    `json:"sha256,omitempty"`      // of a log or a font
+	Ends     string    `json:"sha256_ends,omitempty"` // of a capture's first and last MiB
 }
 
-func (p *Project) describeInputs(s *comparison.Scene) []input {
+func (p *Project) describeInputs(s *comparison.Scene, r Record) []input {
 	var list []input
-	add := func(role, path string) {
-		if path == "" {
-			return
+	for _, f := range p.sources(s) {
+		info, err := os.Stat(f.path)
+		if err != nil {
+			continue
 		}
-		if info, err := os.Stat(path); err == nil {
-			list = append(list, input{role, filepath.ToSlash(path), info.Size(), info.ModTime().UTC()})
+		one := input{Role: f.role, Path: filepath.ToSlash(f.path), Bytes: info.Size(), Modified: info.ModTime().UTC()}
+		for _, known := range r.Sources {
+			if known.Role == f.role {
+				one.SHA256, one.Ends = known.SHA256, known.Ends
+			}
 		}
-	}
-	for _, key := range s.Captures {
-		if c, ok := p.File.Capture(key); ok {
-			add("capture "+key, c.Video)
-			add("pacing "+key, c.Pacing.File)
-		}
-	}
-	for _, path := range p.fontFiles() {
-		add("font", path)
+		list = append(list, one)
 	}
 	return list
 }

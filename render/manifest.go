@@ -40,6 +40,7 @@ type entry struct {
 	Inputs      []input   `json:"inputs"`
 	Arguments   []string  `json:"ffmpeg_arguments"`
 	Warnings    []string  `json:"warnings,omitempty"`
+	Record      *Record   `json:"record,omitempty"` // as the clip carries it, if it can
 
 	title, comparison, sha256 string
 }
@@ -48,6 +49,7 @@ type entry struct {
 type output struct {
 	File     string    `json:"file"` // relative to the manifest
 	Bytes    int64     `json:"bytes"`
+	SHA256   string    `json:"sha256"`
 	Modified time.Time `json:"modified"`
 	Width    int       `json:"width"`
 	Height   int       `json:"height"`
@@ -111,7 +113,7 @@ func (m *manifest) record(e entry) error {
 func (p *Project) entry(s *comparison.Scene, mark string, r Result) entry {
 	e := entry{
 		ID: s.ID, Fingerprint: mark, Program: "fairframe " + Version(), Rendered: time.Now().UTC().Truncate(time.Second),
-		Seconds: r.Took.Seconds(), Inputs: p.describeInputs(s), Arguments: r.rendered.Arguments, Warnings: r.Warnings,
+		Seconds: r.Took.Seconds(), Inputs: p.describeInputs(s, r.record), Record: &r.record, Arguments: r.rendered.Arguments, Warnings: r.Warnings,
 		title: p.File.Title, comparison: filepath.ToSlash(p.File.Path), sha256: p.digest(),
 	}
 	clip := r.rendered.Clip
@@ -122,6 +124,9 @@ func (p *Project) entry(s *comparison.Scene, mark string, r Result) entry {
 	}
 	if info, err := os.Stat(r.Out); err == nil {
 		e.Output.Modified = info.ModTime()
+	}
+	if digest, err := digestOf(r.Out); err == nil {
+		e.Output.SHA256 = digest
 	}
 	return e
 }

@@ -124,6 +124,9 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 	if err := clip.Check(); err != nil {
 		return nil, err
 	}
+	if err := plan.addTimecode(captures); err != nil {
+		return nil, err
+	}
 	if s.Deck.Place != comparison.DeckNone || s.Summary > 0 {
 		for i, c := range captures {
 			if shown[i].Trace, err = p.trace(ctx, c, s, plan); err != nil {

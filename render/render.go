@@ -26,6 +26,7 @@ type Result struct {
 	Warnings []string
 
 	rendered media.Rendered
+	record   Record
 }
 
 // Render renders one scene into out, or into the output folder when out is "".
@@ -81,6 +82,11 @@ func (p *Project) render(ctx context.Context, s *comparison.Scene, out string, p
 				Hint: "choose another name or folder for the output; inputs are never overwritten"}
 		}
 	}
+	record, err := p.record(ctx, s, false)
+	if err != nil {
+		return Result{}, err
+	}
+	plan.Clip.Record = record.String()
 	total := plan.Clip.Total()
 	made, err := p.Tools.Render(ctx, plan.Clip, out, func(done int64) {
 		if progress != nil {
@@ -95,7 +101,7 @@ func (p *Project) render(ctx context.Context, s *comparison.Scene, out string, p
 		return Result{}, err
 	}
 	return Result{Scene: s.ID, Out: out, Frames: total, Length: plan.Clip.Rate.TimeOf(total), Bytes: info.Size(),
-		Took: time.Since(began), Warnings: plan.Warnings, rendered: made}, nil
+		Took: time.Since(began), Warnings: plan.Warnings, rendered: made, record: record}, nil
 }
 
 // checkName refuses an output name whose ending belongs to another format.

@@ -3,6 +3,7 @@ package comparison
 import (
 	"encoding/json"
 	"image"
+	"time"
 
 	"fairframe/render/pacing"
 )
@@ -13,35 +14,46 @@ import (
 // not in it, nor is what changes no clip: title, folder, the scene's line, and
 // captures and scenes that have no part in it.
 func (f *File) Canonical(scene *Scene) []byte {
+	text, err := json.Marshal(f.form(scene))
+	if err != nil {
+		panic(err) // the types below hold nothing that JSON lacks
+	}
+	return text
+}
+
+// form is what Canonical and Settings print. A field's tag names its setting
+// where that is not simply the field's name, and marks paths.
+func (f *File) form(scene *Scene) any {
 	type capture struct {
 		Key, Name, Detail string
 		Raster            image.Point
-		Video             string
-		Log               string
-		Format            pacing.Format
-		Measure           bool
-		Region            image.Rectangle
-		Ignore            []image.Rectangle
+		Video             string            `path:"true"`
+		Log               string            `setting:"pacing.file" path:"true"`
+		Format            pacing.Format     `setting:"pacing"`
+		Measure           bool              `setting:"pacing.measure"`
+		Region            image.Rectangle   `setting:"pacing.region"`
+		Ignore            []image.Rectangle `setting:"pacing.ignore"`
 		Start             string
 		Window            Window
 	}
 	form := struct {
-		Size           image.Point
-		Rate           pacing.Rate
-		Delivery       string
-		Fonts          [2]string
+		Size           image.Point `setting:"output.size"`
+		Rate           pacing.Rate `setting:"output.rate"`
+		Delivery       string      `setting:"output.delivery"`
+		Fonts          [2]string   `path:"true"`
 		ID             string
 		Captures       []capture
-		Length         int64 // ns
+		Length         time.Duration
 		View           string
 		Deck           Deck
 		Caption, Audio string
-		Summary        int64 // ns
+		Timecode       string
+		Summary        time.Duration
 	}{
 		Size: f.Output.Size, Rate: f.Output.Rate, Delivery: f.Output.Delivery,
 		Fonts: [2]string{f.Fonts.text, f.Fonts.bold},
-		ID:    scene.ID, Length: int64(scene.Length), View: scene.View,
-		Deck: scene.Deck, Caption: scene.Caption, Audio: scene.Audio, Summary: int64(scene.Summary),
+		ID:    scene.ID, Length: scene.Length, View: scene.View,
+		Deck: scene.Deck, Caption: scene.Caption, Audio: scene.Audio, Timecode: scene.Timecode, Summary: scene.Summary,
 	}
 	for _, key := range scene.Captures {
 		c, _ := f.Capture(key)
@@ -51,9 +63,5 @@ func (f *File) Canonical(scene *Scene) []byte {
 			Start: scene.Start[key].canonical(), Window: scene.Window[key],
 		})
 	}
-	text, err := json.Marshal(form)
-	if err != nil {
-		panic(err) // the types above hold nothing that JSON lacks
-	}
-	return text
+	return form
 }

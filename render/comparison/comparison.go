@@ -78,6 +78,7 @@ type Scene struct {
 	Deck     Deck              //
 	Caption  string            // may be empty
 	Audio    string            // key of the capture that is heard, or AudioNone
+	Timecode string            // key of the capture whose time code the clip carries; "": none
 	Summary  time.Duration     // how long a page with the key figures follows the scene; 0: no page
 	Line     int               // of the comparison file, where the scene begins
 }

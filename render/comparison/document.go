@@ -81,6 +81,7 @@ type sceneKeys struct {
 	Deck     deck               `key:"deck" doc:"The strip with the readouts, the frame-rate line and the frame times"`
 	Caption  text               `key:"caption" max:"300" doc:"One line of text about the scene"`
 	Audio    reference          `key:"audio" words:"none" soon:"mix ears" doc:"Key of the capture that is heard, or none; the first one shown unless set"`
+	Timecode reference          `key:"timecode" words:"none" doc:"Key of the capture whose time code the clip carries, or none; none unless set"`
 	Summary  span               `key:"summary" min:"0s" max:"1m" default:"0s" doc:"How long a still page with the key figures closes the clip; 0s: no page"`
 }
 

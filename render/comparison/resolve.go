@@ -189,6 +189,7 @@ func (r *resolver) scene(doc *sceneDocument) {
 	r.length(&s, pick(doc.Length, base.Length), at, name, doc.ok)
 	s.Deck = resolveDeck(&doc.Deck, &base.Deck)
 	r.audio(&s, pick(doc.Audio, base.Audio))
+	r.timecode(&s, pick(doc.Timecode, base.Timecode))
 	r.logs(&s, name)
 	r.f.Scenes = append(r.f.Scenes, s)
 }
@@ -317,11 +318,30 @@ func (r *resolver) audio(s *Scene, v reference) {
 	case len(s.Captures) == 0 || v.present() && !v.ok || v.string == AudioNone || slices.Contains(s.Captures, v.string):
 	case !v.present():
 		s.Audio = s.Captures[0]
-	case !slices.Contains(r.keys, v.string):
-		r.failAt(v.mark, suggest(v.string, append(slices.Clone(r.keys), AudioNone), "valid values"), "audio: no capture %s", quote(v.string))
 	default:
-		r.failAt(v.mark, "valid there: "+strings.Join(s.Captures, ", ")+", "+AudioNone, "audio: capture %s is not in the scene on line %d", quote(v.string), s.Line)
+		r.notShown(s, v, "audio")
 	}
+}
+
+// timecode resolves whose time code the clip carries.
+func (r *resolver) timecode(s *Scene, v reference) {
+	switch {
+	case len(s.Captures) == 0 || !v.ok || v.string == AudioNone:
+	case slices.Contains(s.Captures, v.string):
+		s.Timecode = v.string
+	default:
+		r.notShown(s, v, "timecode")
+	}
+}
+
+// notShown says of a reference that it names no capture of the scene, nor the
+// word none.
+func (r *resolver) notShown(s *Scene, v reference, name string) {
+	if !slices.Contains(r.keys, v.string) {
+		r.failAt(v.mark, suggest(v.string, append(slices.Clone(r.keys), AudioNone), "valid values"), "%s: no capture %s", name, quote(v.string))
+		return
+	}
+	r.failAt(v.mark, "valid there: "+strings.Join(s.Captures, ", ")+", "+AudioNone, "%s: capture %s is not in the scene on line %d", name, quote(v.string), s.Line)
 }
 
 // logs checks that the captures have the pacing logs that a deck or a summary

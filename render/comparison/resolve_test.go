@@ -256,6 +256,7 @@ func TestFileScene(t *testing.T) {
 
 func TestCanonical(t *testing.T) {
 	base := fmt.Sprintf(short, "", ", start: 1s, length: 2s")
+	told := map[string]string{}
 	of := func(name, text string) string {
 		f, err := Parse(name, []byte(text))
 		if err != nil {
@@ -265,7 +266,14 @@ func TestCanonical(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		return string(f.Canonical(s))
+		canonical := string(f.Canonical(s))
+		// What Canonical tells apart has settings that differ.
+		settings := fmt.Sprint(f.Settings(s))
+		if other, twice := told[settings]; twice && other != canonical {
+			t.Errorf("the same settings, but\n%s\n%s", canonical, other)
+		}
+		told[settings] = canonical
+		return canonical
 	}
 	want := of("c.yaml", base)
 	for _, c := range []struct{ name, old, new string }{
@@ -321,6 +329,7 @@ func TestCanonical(t *testing.T) {
 		{"tread span", "length: 2s", "length: 2s, deck: {tread-span: 2s}"},
 		{"caption", "length: 2s", "length: 2s, caption: x"},
 		{"audio", "length: 2s", "length: 2s, audio: none"},
+		{"time code", "length: 2s", "length: 2s, timecode: alder"},
 		{"summary", "length: 2s", "length: 2s, summary: 4s"},
 		{"summary of another length", "length: 2s", "length: 2s, summary: 5s"},
 	} {

@@ -81,7 +81,7 @@ func (t Time) canonical() string {
 	case frame:
 		return "f" + strconv.FormatInt(t.n, 10)
 	}
-	return strconv.FormatInt(int64(t.d), 10) + "ns"
+	return t.d.String()
 }
 
 // timeForms is what hints say about how a time is written.

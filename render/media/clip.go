@@ -22,6 +22,8 @@ type Clip struct {
 	Sound    Sound  // which legs are heard
 	Closing  *Page  // a still page after the last frame; nil: none
 	Delivery Delivery
+	Timecode string // label of the first frame, which the clip carries; "": none
+	Record   string // what the clip carries of its own making; "": nothing
 }
 
 // Page is a still picture that stands for a while, without sound.

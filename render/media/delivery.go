@@ -55,6 +55,7 @@ func (c *Clip) output() []string {
 	}
 	// Nothing of the captures' own tags or chapters leaks into the clip, and no
 	// date or version makes two runs differ.
+	args = append(args, c.tags()...)
 	return append(args, "-map_metadata", "-1", "-map_chapters", "-1", "-fflags", "+bitexact",
 		"-flags:v", "+bitexact", "-flags:a", "+bitexact", "-f", c.Delivery.format)
 }

@@ -26,6 +26,8 @@ type Capture struct {
 	Frames int64       // how many the container announces; 0: it does not say
 	Audio  bool        // there is sound
 	Colour Colour
+	// Timecode is the label of the first frame, as the file states it; "": none.
+	Timecode string
 
 	Warnings []string // what is odd but can be worked with
 
@@ -56,6 +58,8 @@ type probed struct {
 		Name  string `json:"format_name"`
 		Start string `json:"start_time"`
 		Span  string `json:"duration"`
+
+		Tags map[string]string `json:"tags"`
 	} `json:"format"`
 	Frames []struct {
 		Stream int    `json:"stream_index"`
@@ -113,7 +117,7 @@ func (t *Tools) Probe(ctx context.Context, path string) (Capture, error) {
 		return Capture{}, err
 	}
 	var video *probedStream
-	c := Capture{Path: path, Format: p.Format.Name}
+	c := Capture{Path: path, Format: p.Format.Name, Timecode: p.timecode()}
 	for i := range p.Streams {
 		s := &p.Streams[i]
 		switch {

@@ -1,0 +1,124 @@
+package render
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"fairframe/render/comparison"
+	"fairframe/render/media"
+	"fairframe/render/pacing"
+)
+
+// timecode is a count of labels by SMPTE ST 12-1: from frame 0 of a recording
+// on, which need not bear 00:00:00:00.
+type timecode struct {
+	rate  pacing.Rate
+	drop  bool  // drop-frame counting
+	first int64 // how many labels lie before that of frame 0
+}
+
+// timecodeOf is a capture's time code: its own, from its metadata, or else one
+// that counts from 00:00:00:00 and keeps to the clock. warning says what of the
+// metadata is of no use.
+func timecodeOf(c media.Capture) (t timecode, warning string) {
+	t = timecode{rate: c.Rate, drop: dropFrame(c.Rate)}
+	if c.Timecode == "" {
+		return t, ""
+	}
+	own, err := comparison.ParseTime(c.Timecode)
+	var at time.Duration
+	if err == nil {
+		at, err = own.At(c.Rate)
+	}
+	if err != nil || strings.Count(c.Timecode, ":")+strings.Count(c.Timecode, ";") != 3 {
+		return t, fmt.Sprintf("states the time code %.20q, which is none at %s frames a second; it is counted from 00:00:00:00", c.Timecode, c.Rate)
+	}
+	return timecode{rate: c.Rate, drop: strings.Contains(c.Timecode, ";"), first: c.Rate.FrameAt(at)}, ""
+}
+
+// dropFrame reports whether drop-frame counting belongs to a rate.
+func dropFrame(r pacing.Rate) bool {
+	return r == pacing.Rate{Num: 30000, Den: 1001} || r == pacing.Rate{Num: 60000, Den: 1001}
+}
+
+// label is that of frame n of the recording.
+func (t timecode) label(n int64) (string, error) {
+	return comparison.Timecode(t.first+n, t.rate, t.drop)
+}
+
+// at returns the time code in which a clip of the given rate counts on from
+// frame n of the recording. Hours, minutes and seconds stay, and the frame is
+// the one that far into the second. exact reports whether the labels of all
+// later frames are those of the recording too, at whole seconds at least.
+func (t timecode) at(n int64, rate pacing.Rate) (from timecode, exact bool, err error) {
+	from = timecode{rate: rate, drop: t.drop && dropFrame(rate)}
+	if rate == t.rate {
+		from.first = t.first + n
+		return from, true, nil
+	}
+	label, err := t.label(n)
+	if err != nil {
+		return from, false, err
+	}
+	cut := strings.LastIndexAny(label, ":;")
+	var frame int64
+	if _, err := fmt.Sscan(label[cut+1:], &frame); err != nil {
+		return from, false, fmt.Errorf("render: time code %s: %w", label, err)
+	}
+	own, other := nominal(t.rate), nominal(rate)
+	separator := ":"
+	if from.drop {
+		separator = ";"
+	}
+	parsed, err := comparison.ParseTime(fmt.Sprintf("%s%s%02d", label[:cut], separator, frame*other/own))
+	if err != nil {
+		return from, false, err
+	}
+	d, err := parsed.At(rate)
+	if err != nil {
+		return from, false, err
+	}
+	from.first = rate.FrameAt(d)
+	return from, t.rate.Den == rate.Den && t.drop == from.drop, nil
+}
+
+// nominal is the whole number of frames that time code counts to a second.
+func nominal(r pacing.Rate) int64 { return (r.Num + r.Den - 1) / r.Den }
+
+// addTimecode gives the clip the time code of the capture that the scene names.
+func (p *Plan) addTimecode(captures []sceneCapture) error {
+	for _, c := range captures {
+		if c.Key != p.Scene.Timecode {
+			continue
+		}
+		if !p.Clip.Delivery.Carries() {
+			p.warn(fmt.Sprintf("delivery %s carries no time code", p.Clip.Delivery.Name))
+			return nil
+		}
+		from, warnings, err := clipTimecode(c, p.Clip.Rate)
+		if err != nil {
+			return &Error{Msg: fmt.Sprintf("scene %s: time code of capture %s: %v", p.Scene.ID, c.Key, err), Hint: "leave timecode: away, or choose another rate for the output"}
+		}
+		p.warn(warnings...)
+		p.Clip.Timecode, err = from.label(0)
+		return err
+	}
+	return nil
+}
+
+// clipTimecode is the time code of a clip that begins at a capture's start.
+func clipTimecode(c sceneCapture, rate pacing.Rate) (from timecode, warnings []string, err error) {
+	own, warning := timecodeOf(c.probed)
+	if warning != "" {
+		warnings = append(warnings, fmt.Sprintf("capture %s %s", c.Key, warning))
+	}
+	from, exact, err := own.at(c.probed.Rate.FrameAt(c.start), rate)
+	if err != nil {
+		return from, warnings, err
+	}
+	if !exact {
+		warnings = append(warnings, fmt.Sprintf("the clip's time code is that of capture %s at its first frame; then it counts %s frames a second and not %s", c.Key, rate, c.probed.Rate))
+	}
+	return from, warnings, nil
+}

@@ -1,0 +1,138 @@
+package render
+
+import (
+	"encoding/json"
+	"image"
+	"io"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"fairframe/render/media"
+	"fairframe/render/media/mediatest"
+	"fairframe/render/pacing"
+)
+
+var hz2997 = pacing.Rate{Num: 30000, Den: 1001}
+
+// TestTimecodeOf: labels of captures with and without a time code of their own,
+// in clips of their own and of other rates. The labels at drop-frame's seams are
+// those of testdata/published/02_dropframe_conversions.csv (SMPTE ST 12-1).
+func TestTimecodeOf(t *testing.T) {
+	for _, tt := range []struct {
+		name  string
+		rate  pacing.Rate
+		own   string
+		frame int64
+		out   pacing.Rate
+		want  string
+		exact bool
+		warns bool
+	}{
+		{"from the beginning", hz60, "", 0, hz60, "00:00:00:00", true, false},
+		{"a second and a half", hz60, "", 90, hz60, "00:00:01:30", true, false},
+		{"own", hz60, "10:00:00:30", 90, hz60, "10:00:02:00", true, false},
+		{"over midnight", hz60, "23:59:59:59", 1, hz60, "00:00:00:00", true, false},
+		{"drop-frame before a minute", hz5994, "", 3599, hz5994, "00:00:59;59", true, false},
+		{"drop-frame after it", hz5994, "", 3600, hz5994, "00:01:00;04", true, false},
+		{"drop-frame after ten", hz5994, "", 35964, hz5994, "00:10:00;00", true, false},
+		{"drop-frame at 29.97", hz2997, "", 1800, hz2997, "00:01:00;02", true, false},
+		{"own drop-frame", hz5994, "01:00:59;58", 2, hz5994, "01:01:00;04", true, false},
+		{"own without drop", hz5994, "01:00:59:58", 2, hz5994, "01:01:00:00", true, false},
+		{"half the rate", hz60, "", 91, hz30, "00:00:01:15", true, false},
+		{"twice the rate", hz30, "", 45, hz60, "00:00:01:30", true, false},
+		{"half the rate, drop-frame", hz5994, "", 3600, hz2997, "00:01:00;02", true, false},
+		{"another clock", hz5994, "", 3600, hz60, "00:01:00:04", false, false},
+		{"no time code", hz60, "tomorrow", 60, hz60, "00:00:01:00", true, true},
+		{"a clock", hz60, "01:00:00.50", 60, hz60, "00:00:01:00", true, true},
+		{"a label that drop-frame leaves out", hz5994, "00:01:00;01", 0, hz5994, "00:00:00;00", true, true},
+		{"drop-frame where there is none", hz60, "00:01:00;10", 0, hz60, "00:00:00:00", true, true},
+	} {
+		own, warning := timecodeOf(media.Capture{Rate: tt.rate, Timecode: tt.own})
+		from, exact, err := own.at(tt.frame, tt.out)
+		if err != nil {
+			t.Errorf("%s: %v", tt.name, err)
+			continue
+		}
+		got, err := from.label(0)
+		if err != nil || got != tt.want || exact != tt.exact || (warning != "") != tt.warns {
+			t.Errorf("%s: %s, exact %v, warning %q, %v; want %s, %v", tt.name, got, exact, warning, err, tt.want, tt.exact)
+		}
+	}
+	if _, _, err := (timecode{rate: hz60}).at(0, pacing.Rate{Num: 25, Den: 2}); err == nil {
+		t.Error("time code at 12.5 frames a second")
+	}
+}
+
+// TestClipTimecode reads the time code of finished clips with ffprobe.
+func TestClipTimecode(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	size := image.Pt(320, 180)
+	barCapture(t, filepath.Join(dir, "alder.mkv"), size, hz5994, 30)
+	err := tools(t).Encode(t.Context(), media.EncodeSpec{Out: filepath.Join(dir, "birch.mov"), Size: size, PixFmt: "yuv420p", Rate: hz5994,
+		Args: []string{"-c:v", "mpeg4", "-q:v", "2", "-timecode", "01:00:59;50", "-f", "mov"}},
+		func(w io.Writer) error {
+			buf := make([]byte, mediatest.PictureBytes(size))
+			for i := range 30 {
+				mediatest.Picture(buf, size, i)
+				if _, err := w.Write(buf); err != nil {
+					return err
+				}
+			}
+			return nil
+		})
+	if err != nil {
+		t.Fatal(err)
+	}
+	const file = `output: {folder: out, size: 320x180, rate: 60000/1001, delivery: DELIVERY}
+captures:
+  alder: {video: alder.mkv}
+  birch: {video: birch.mov}
+defaults: {captures: [alder, birch], start: f10, length: 50ms, audio: none, deck: {place: none}}
+scenes:
+  - {id: counted, timecode: alder}
+  - {id: own, timecode: birch}
+  - {id: none}
+`
+	for delivery, ending := range map[string]string{"web": ".mp4", "lossless": ".mkv"} {
+		p := open(t, dir, strings.Replace(file, "DELIVERY", delivery, 1))
+		for id, want := range map[string]string{"counted": "00:00:00;10", "own": "01:01:00;04", "none": ""} {
+			r := render(t, p, id)
+			if filepath.Ext(r.Out) != ending {
+				t.Errorf("%s is no %s", r.Out, ending)
+			}
+			c, err := p.Tools.Probe(t.Context(), r.Out)
+			if err != nil || c.Timecode != want || c.Frames == 0 {
+				t.Errorf("%s, scene %s: time code %q, %d frames (%v), want %q", delivery, id, c.Timecode, c.Frames, err, want)
+			}
+			if track := hasTrack(t, r.Out); delivery == "web" && track != (want != "") {
+				t.Errorf("%s, scene %s: a tmcd track: %v", delivery, id, track)
+			}
+		}
+	}
+}
+
+// hasTrack reports whether a file has a time code track.
+func hasTrack(t *testing.T, path string) bool {
+	t.Helper()
+	b, err := exec.Command(tools(t).FFprobe, "-v", "error", "-show_streams", "-print_format", "json", "file:"+path).Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var found struct {
+		Streams []struct {
+			Tag string `json:"codec_tag_string"`
+		}
+	}
+	if err := json.Unmarshal(b, &found); err != nil {
+		t.Fatal(err)
+	}
+	for _, s := range found.Streams {
+		if s.Tag == "tmcd" {
+			return true
+		}
+	}
+	return false
+}
