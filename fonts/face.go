@@ -3,6 +3,7 @@ package fonts
 import (
 	"image"
 	"image/draw"
+	"strings"
 
 	"golang.org/x/image/font"
 	"golang.org/x/image/font/sfnt"
@@ -64,6 +65,58 @@ func (f *Face) Fit(text string, width fixed.Int26_6) (fitted string, shortened b
 		w += a
 	}
 	return trimSpace(text[:end]) + ellipsis, true
+}
+
+// Wrap breaks text at its spaces into lines of at most that width, most of them
+// at the most; a word that is too long for a line of its own is broken inside,
+// never before a combining mark. What does not fit the last line is cut as by
+// Fit. shortened tells whether anything was cut.
+func (f *Face) Wrap(text string, width fixed.Int26_6, most int) (lines []string, shortened bool) {
+	words := strings.FieldsFunc(text, isBreak)
+	for len(words) > 0 {
+		if len(lines)+1 >= most {
+			last, short := f.Fit(strings.Join(words, " "), width)
+			return append(lines, last), short
+		}
+		n, w := 0, fixed.Int26_6(0)
+		for n < len(words) {
+			more := f.Measure(words[n])
+			if n > 0 {
+				more += f.Measure(" ")
+			}
+			if w+more > width {
+				break
+			}
+			w += more
+			n++
+		}
+		if n == 0 {
+			head := f.head(words[0], width)
+			if head == 0 {
+				return append(lines, ""), true // not even one letter fits
+			}
+			lines = append(lines, words[0][:head])
+			words[0] = words[0][head:]
+			continue
+		}
+		lines = append(lines, strings.Join(words[:n], " "))
+		words = words[n:]
+	}
+	return lines, false
+}
+
+// head returns how many bytes of a word fit, whole letters with their marks.
+func (f *Face) head(word string, width fixed.Int26_6) int {
+	end := 0
+	var w fixed.Int26_6
+	for i, r := range word {
+		if w <= width && !isMark(r) {
+			end = i
+		}
+		a, _ := f.face(r).GlyphAdvance(r)
+		w += a
+	}
+	return end
 }
 
 // Paint adds the coverage of text to dst with the text's origin (left end of

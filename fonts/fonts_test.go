@@ -89,6 +89,43 @@ func TestFit(t *testing.T) {
 	}
 }
 
+func TestWrap(t *testing.T) {
+	f := newFace(t, Regular, 20)
+	for _, c := range []struct {
+		text  string
+		width string // as wide as this
+		most  int
+		want  string
+		short bool
+	}{
+		{"clear sky", "clear sky", 2, "clear sky", false},
+		{"clear sky", "clear sk", 2, "clear|sky", false},
+		{"  clear   sky ", "clear sk", 2, "clear|sky", false},
+		{"clear sky", "clear sk", 1, "clear…", true},
+		{"over the lake, clear sky", "over the", 2, "over the|lake, c…", true},
+		{"over the lake, clear sky", "over the", 4, "over the|lake,|clear|sky", false},
+		{"abcdefgh", "abc", 3, "abc|def|gh", false},
+		{"abcdefgh", "abcde", 2, "abcde|fgh", false},
+		{"abcdefgh", "abc", 2, "abc|d…", true},
+		{"a abcdefgh", "abc", 4, "a|abc|def|gh", false},
+		{"e\u0301e\u0301e\u0301", "e\u0301e\u0301", 2, "e\u0301e\u0301|e\u0301", false},
+		{"clear\u00a0sky", "clear s", 2, "clear\u00a0s|ky", false},
+		{"", "a", 2, "", false},
+		{"   ", "a", 2, "", false},
+		{"wide", "", 3, "", true},
+	} {
+		lines, short := f.Wrap(c.text, f.Measure(c.width), c.most)
+		if got := strings.Join(lines, "|"); got != c.want || short != c.short {
+			t.Errorf("%q in %q: %q %v, want %q %v", c.text, c.width, got, short, c.want, c.short)
+		}
+		for _, l := range lines {
+			if f.Measure(l) > f.Measure(c.width) {
+				t.Errorf("%q is wider than %q", l, c.width)
+			}
+		}
+	}
+}
+
 func TestMissing(t *testing.T) {
 	s := newSet(t)
 	for _, good := range []string{

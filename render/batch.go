@@ -97,7 +97,7 @@ func (p *Project) Batch(ctx context.Context, o BatchOptions) ([]Row, error) {
 	if o.Planned != nil {
 		for _, i := range todo {
 			rate := p.File.Output.Rate
-			o.Planned(scenes[i].ID, rate.FramesIn(scenes[i].Length)+rate.FramesIn(scenes[i].Summary))
+			o.Planned(scenes[i].ID, rate.FramesIn(scenes[i].Title)+rate.FramesIn(scenes[i].Length)+rate.FramesIn(scenes[i].Summary))
 		}
 	}
 	next := make(chan int)

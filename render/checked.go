@@ -65,7 +65,7 @@ func (p *Project) Check(ctx context.Context, o CheckOptions) ([]check.Finding, e
 	var frames int64
 	for _, s := range scenes {
 		c.scene(ctx, s)
-		frames += p.File.Output.Rate.FramesIn(s.Length + s.Summary)
+		frames += p.File.Output.Rate.FramesIn(s.Title + s.Length + s.Summary)
 	}
 	c.machine(ctx, version, frames)
 	if ctx.Err() != nil {

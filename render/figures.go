@@ -144,6 +144,32 @@ func (p *Project) addSummary(plan *Plan, captures []sceneCapture, shown []deck.C
 	return nil
 }
 
+// addTitle puts the title page before the scene, if it has one.
+func (p *Project) addTitle(plan *Plan, captures []sceneCapture) error {
+	s := plan.Scene
+	if s.Title == 0 {
+		return nil
+	}
+	set, err := p.fonts()
+	if err != nil {
+		return err
+	}
+	settings := deck.TitleSettings{Size: p.File.Output.Size, Title: p.File.Title, Caption: s.Caption, Fonts: set}
+	if settings.Title == "" {
+		settings.Title, settings.Caption = titleOf(s), ""
+	}
+	for _, c := range captures {
+		settings.Captures = append(settings.Captures, deck.Capture{Name: c.Name, Detail: c.Detail, Raster: c.Raster, Style: p.style(c.Key)})
+	}
+	page, err := deck.NewTitle(settings)
+	if err != nil {
+		return err
+	}
+	plan.warn(page.Warnings()...)
+	plan.Clip.Opening = &media.Page{Frames: plan.Clip.Rate.FramesIn(s.Title), Picture: page.YUV()}
+	return nil
+}
+
 // titleOf is what heads the stills of a scene.
 func titleOf(s *comparison.Scene) string {
 	if s.Caption != "" {

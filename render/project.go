@@ -124,6 +124,9 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 	if err := clip.Check(); err != nil {
 		return nil, err
 	}
+	if err := p.addTitle(plan, captures); err != nil {
+		return nil, fmt.Errorf("scene %s: %w", s.ID, err)
+	}
 	if err := plan.addTimecode(captures); err != nil {
 		return nil, err
 	}

@@ -42,7 +42,7 @@ func (p *Project) Stills(ctx context.Context, id string, o StillOptions) (*Still
 		return st, nil
 	}
 	c := *plan.Clip
-	c.Parts, c.Dividers, c.Closing, c.Sound = nil, nil, nil, media.Sound{}
+	c.Parts, c.Dividers, c.Opening, c.Closing, c.Sound = nil, nil, nil, nil, media.Sound{}
 	if o.Pane != "" {
 		if c.Panes = alone(&c, o.Pane); c.Panes == nil {
 			return nil, &Error{Msg: fmt.Sprintf("scene %s does not show a capture %q", s.ID, o.Pane), Hint: fmt.Sprintf("it shows: %s", strings.Join(s.Captures, ", "))}
@@ -76,20 +76,30 @@ func unnamed(c *media.Clip) []string {
 	return w
 }
 
-// Frames returns how many output frames there are.
-func (s *Stills) Frames() int64 { return s.clip.Total() }
+// TitleFrame returns the number of the title page's first frame: it lies below
+// zero, because frames count from the scene's start.
+func (s *Stills) TitleFrame() (int64, error) {
+	if s.clip.Lead() == 0 {
+		return 0, &Error{Msg: fmt.Sprintf("scene %s has no title page", s.scene.ID), Hint: "title: 2s gives it one; a pane alone has none"}
+	}
+	return -s.clip.Lead(), nil
+}
 
-// FrameAt returns the output frame that is on screen at a scene time.
+// FrameAt returns the output frame that is on screen at a scene time, which may
+// lie in the closing page.
 func (s *Stills) FrameAt(at comparison.Time) (int64, error) {
 	t, err := at.At(s.clip.Rate)
 	if err != nil {
 		return 0, err
 	}
-	total := s.clip.Total()
+	total := s.clip.Total() - s.clip.Lead()
 	k := s.clip.Rate.FrameAt(t)
 	if k < 0 || k >= total {
-		return 0, &Error{Msg: fmt.Sprintf("scene %s has no picture at %s; it is %.2f s long (%d frames)", s.scene.ID, at, s.clip.Rate.TimeOf(total).Seconds(), total),
-			Hint: "--at counts from the scene's start"}
+		hint := "--at counts from the scene's start"
+		if s.clip.Lead() > 0 {
+			hint += ", which the title page precedes; --at title is that page"
+		}
+		return 0, &Error{Msg: fmt.Sprintf("scene %s has no picture at %s; it is %.2f s long (%d frames)", s.scene.ID, at, s.clip.Rate.TimeOf(total).Seconds(), total), Hint: hint}
 	}
 	return k, nil
 }
@@ -115,7 +125,15 @@ func (p *Project) Preview(ctx context.Context, id string, at comparison.Time) (p
 
 // PreviewName is where a preview goes unless the user says otherwise.
 func (p *Project) PreviewName(id string, frame int64) string {
-	return filepath.Join(p.File.Output.Folder, fmt.Sprintf("%s-f%05d.png", id, frame))
+	return filepath.Join(p.File.Output.Folder, id+"-"+FrameName(frame)+".png")
+}
+
+// FrameName is what tells a frame's picture from others of its scene.
+func FrameName(frame int64) string {
+	if frame < 0 {
+		return "title"
+	}
+	return fmt.Sprintf("f%05d", frame)
 }
 
 // SheetName is where a contact sheet goes unless the user says otherwise.

@@ -15,14 +15,14 @@ import (
 func previewCommand() command {
 	return command{
 		name: "preview", operands: "FILE --scene ID --at TIME [-o OUT.png]", short: "renders one frame, the very frame that render would encode",
-		long: `TIME counts from the scene's start: 2.5s, 250ms, 00:00:02.500, or f150 for an
-output frame. The picture is the composed frame before it is encoded. --at may be
+		long: `TIME counts from the scene's start, also when a title page precedes it: 2.5s,
+250ms, 00:00:02.500, or f150 for an output frame. The word title is that page. The picture is the composed frame before it is encoded. --at may be
 given several times; the frame's number is then put into the name of each picture.
 --sheet N makes one picture of N moments, evenly spaced over the scene.`,
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
 			var o previewOptions
 			flags.StringVarP(&o.scene, "scene", "s", "", "the `ID` of the scene")
-			flags.StringArrayVar(&o.at, "at", nil, "the `TIME` within the scene; may be given several times")
+			flags.StringArrayVar(&o.at, "at", nil, "the `TIME` within the scene, or title; may be given several times")
 			flags.StringVarP(&o.out, "output", "o", "", "the picture's `NAME`, .png or .jpg (default: ID-FRAME.png in the output folder)")
 			flags.StringVar(&o.pane, "pane", "", "picture only the pane of the capture with this `KEY`")
 			flags.BoolVar(&o.noDeck, "no-deck", false, "picture only the panes")
@@ -38,6 +38,9 @@ given several times; the frame's number is then put into the name of each pictur
 		},
 	}
 }
+
+// titleMoment is what --at calls the title page.
+const titleMoment = "title"
 
 type previewOptions struct {
 	scene, out, pane string
@@ -59,9 +62,12 @@ func (e *env) preview(ctx context.Context, file string, o previewOptions) error 
 	}
 	var moments []comparison.Time
 	for _, text := range o.at {
-		m, err := comparison.ParseTime(text)
-		if err != nil {
-			return fmt.Errorf("--at: %w", err)
+		var m comparison.Time
+		if text != titleMoment {
+			var err error
+			if m, err = comparison.ParseTime(text); err != nil {
+				return fmt.Errorf("--at: %w", err)
+			}
 		}
 		moments = append(moments, m)
 	}
@@ -77,8 +83,12 @@ func (e *env) preview(ctx context.Context, file string, o previewOptions) error 
 	if o.sheets {
 		return e.sheet(ctx, p, stills, o)
 	}
-	for _, m := range moments {
-		k, err := stills.FrameAt(m)
+	for i, m := range moments {
+		frame := func() (int64, error) { return stills.FrameAt(m) }
+		if o.at[i] == titleMoment {
+			frame = stills.TitleFrame
+		}
+		k, err := frame()
 		if err != nil {
 			return err
 		}
@@ -92,12 +102,16 @@ func (e *env) preview(ctx context.Context, file string, o previewOptions) error 
 			name = p.PreviewName(o.scene, k)
 		case len(moments) > 1:
 			ext := filepath.Ext(name)
-			name = fmt.Sprintf("%s-f%05d%s", strings.TrimSuffix(name, ext), k, ext)
+			name = strings.TrimSuffix(name, ext) + "-" + render.FrameName(k) + ext
 		}
 		if err := p.WritePreview(name, png); err != nil {
 			return err
 		}
-		fmt.Fprintf(e.stdout, "%s  frame %d of scene %s\n", name, k, o.scene)
+		what := fmt.Sprintf("frame %d", k)
+		if k < 0 {
+			what = "title page"
+		}
+		fmt.Fprintf(e.stdout, "%s  %s of scene %s\n", name, what, o.scene)
 	}
 	return nil
 }

@@ -11,8 +11,8 @@ import (
 // Canonical returns everything in f that can change the clip of that scene, as
 // JSON of a stable form: equal bytes, equal settings. Paths stand as they were
 // written. What is outside f (the content of captures, logs and font files) is
-// not in it, nor is what changes no clip: title, folder, the scene's line, and
-// captures and scenes that have no part in it.
+// not in it, nor is what changes no clip: folder, the title unless a page shows it,
+// the scene's line, and captures and scenes that have no part in it.
 func (f *File) Canonical(scene *Scene) []byte {
 	text, err := json.Marshal(f.form(scene))
 	if err != nil {
@@ -48,12 +48,16 @@ func (f *File) form(scene *Scene) any {
 		Deck           Deck
 		Caption, Audio string
 		Timecode       string
-		Summary        time.Duration
+		Title, Summary time.Duration
+		Heading        string // what the title page is headed by
 	}{
 		Size: f.Output.Size, Rate: f.Output.Rate, Delivery: f.Output.Delivery,
 		Fonts: [2]string{f.Fonts.text, f.Fonts.bold},
 		ID:    scene.ID, Length: scene.Length, View: scene.View,
-		Deck: scene.Deck, Caption: scene.Caption, Audio: scene.Audio, Timecode: scene.Timecode, Summary: scene.Summary,
+		Deck: scene.Deck, Caption: scene.Caption, Audio: scene.Audio, Timecode: scene.Timecode, Title: scene.Title, Summary: scene.Summary,
+	}
+	if scene.Title > 0 {
+		form.Heading = f.Title
 	}
 	for _, key := range scene.Captures {
 		c, _ := f.Capture(key)

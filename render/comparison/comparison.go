@@ -79,6 +79,7 @@ type Scene struct {
 	Caption  string            // may be empty
 	Audio    string            // key of the capture that is heard, or AudioNone
 	Timecode string            // key of the capture whose time code the clip carries; "": none
+	Title    time.Duration     // how long a page with title, caption and names precedes the scene; 0: no page
 	Summary  time.Duration     // how long a page with the key figures follows the scene; 0: no page
 	Line     int               // of the comparison file, where the scene begins
 }

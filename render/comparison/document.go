@@ -17,7 +17,7 @@ package comparison
 
 type document struct {
 	mark
-	Title    text                `key:"title" max:"200" doc:"What is compared"`
+	Title    text                `key:"title" max:"200" doc:"What is compared; heads the title pages"`
 	Output   output              `key:"output" doc:"What every clip is made like"`
 	Captures table[capture]      `key:"captures" need:"true" min:"2" max:"100" doc:"The recordings, each under a short key"`
 	Fonts    fonts               `key:"fonts" doc:"Font files (TTF or OTF) to use instead of the embedded ones"`
@@ -82,6 +82,7 @@ type sceneKeys struct {
 	Caption  text               `key:"caption" max:"300" doc:"One line of text about the scene"`
 	Audio    reference          `key:"audio" words:"none" soon:"mix ears" doc:"Key of the capture that is heard, or none; the first one shown unless set"`
 	Timecode reference          `key:"timecode" words:"none" doc:"Key of the capture whose time code the clip carries, or none; none unless set"`
+	Title    span               `key:"title" min:"0s" max:"1m" default:"0s" doc:"How long a still page with the file's title, the caption and the captures' names opens the clip; 0s: no page"`
 	Summary  span               `key:"summary" min:"0s" max:"1m" default:"0s" doc:"How long a still page with the key figures closes the clip; 0s: no page"`
 }
 

@@ -145,7 +145,7 @@ func (r *resolver) scene(doc *sceneDocument) {
 	s := Scene{
 		ID: doc.ID.string, Line: at.line, Start: map[string]Time{}, Window: map[string]Window{},
 		View: pick(doc.View, base.View).or(ViewColumns), Caption: pick(doc.Caption, base.Caption).string,
-		Summary: pick(doc.Summary, base.Summary).Duration,
+		Title: pick(doc.Title, base.Title).Duration, Summary: pick(doc.Summary, base.Summary).Duration,
 	}
 	name := "scene " + quote(s.ID)
 	if !doc.ID.ok {

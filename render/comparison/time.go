@@ -247,12 +247,9 @@ func (c timecode) frame(written string, rate pacing.Rate) (int64, *Error) {
 }
 
 // Timecode returns the label of frame n at that rate, in drop-frame counting
-// or without, by SMPTE ST 12-1. Labels start again after 24 h. It is an error
-// when n is negative and when the rate has no such timecode.
+// or without, by SMPTE ST 12-1. Labels start again after 24 h; a negative n
+// counts back from there. It is an error when the rate has no such timecode.
 func Timecode(n int64, rate pacing.Rate, drop bool) (string, error) {
-	if n < 0 {
-		return "", &Error{Msg: fmt.Sprintf("frame %d is before the beginning", n)}
-	}
 	perSecond, dropped, err := counting(rate, drop)
 	if err != nil {
 		return "", err
@@ -261,7 +258,8 @@ func Timecode(n int64, rate pacing.Rate, drop bool) (string, error) {
 	// first is full, and each later one lacks the dropped labels.
 	perMinute := 60*perSecond - dropped
 	perTen := 10*perMinute + dropped
-	n %= 24 * 6 * perTen
+	day := 24 * 6 * perTen
+	n = (n%day + day) % day
 	tens, rest := n/perTen, n%perTen
 	n += tens * 9 * dropped
 	if rest >= 60*perSecond {

@@ -327,7 +327,6 @@ func TestTimeAtErrors(t *testing.T) {
 		drop bool
 		want string
 	}{
-		{-1, fps60, false, "comparison: frame -1 is before the beginning"},
 		{30, pacing.Rate{Num: 24000, Den: 1001}, true, "comparison: drop-frame timecode is not defined at 24000/1001 frames a second"},
 		{30, pacing.Rate{Num: 25, Den: 2}, false, "comparison: timecode is not defined at 25/2 frames a second"},
 	} {

@@ -121,6 +121,18 @@ func (c *canvas) text(f *fonts.Face, r image.Rectangle, a align, s string, col c
 	return c.textAt(f, fixed.I(alignedX(r, a)), r, a, s, col)
 }
 
+// textIn is text that leaves all pixels outside of r as they are, whatever the
+// glyphs of the user's font do.
+func (c *canvas) textIn(f *fonts.Face, r image.Rectangle, a align, s string, col color.NRGBA) fixed.Int26_6 {
+	return c.within(r).text(f, r, a, s, col)
+}
+
+// within returns the part of the canvas inside r: the same picture, in the same
+// coordinates.
+func (c *canvas) within(r image.Rectangle) *canvas {
+	return &canvas{c.img.SubImage(r).(*image.NRGBA)}
+}
+
 func alignedX(r image.Rectangle, a align) int {
 	switch a {
 	case right:

@@ -55,15 +55,8 @@ func NewPage(s PageSettings) (*Page, error) {
 	if n < layout.MinCaptures || n > layout.MaxCaptures {
 		return nil, fmt.Errorf("deck: page of %d captures (%d or %d)", n, layout.MinCaptures, layout.MaxCaptures)
 	}
-	if s.Size.X < layout.MinSide || s.Size.Y < layout.MinSide || s.Size.X > layout.MaxSide || s.Size.Y > layout.MaxSide || s.Size.X%2 != 0 || s.Size.Y%2 != 0 {
-		return nil, fmt.Errorf("deck: page of %dx%d pixels (%d to %d a side, even)", s.Size.X, s.Size.Y, layout.MinSide, layout.MaxSide)
-	}
-	if s.Fonts == nil {
-		set, err := fonts.New()
-		if err != nil {
-			return nil, err
-		}
-		s.Fonts = set
+	if err := checkPage(s.Size, &s.Fonts); err != nil {
+		return nil, err
 	}
 	looks := make([]Capture, n)
 	for i, c := range s.Captures {
@@ -88,6 +81,17 @@ func NewPage(s PageSettings) (*Page, error) {
 	}
 	d.draw()
 	return &Page{d.out.img, d.warnings}, nil
+}
+
+// checkPage checks what all pages have in common, and fills in the fonts.
+func checkPage(size image.Point, set **fonts.Set) (err error) {
+	if size.X < layout.MinSide || size.Y < layout.MinSide || size.X > layout.MaxSide || size.Y > layout.MaxSide || size.X%2 != 0 || size.Y%2 != 0 {
+		return fmt.Errorf("deck: page of %dx%d pixels (%d to %d a side, even)", size.X, size.Y, layout.MinSide, layout.MaxSide)
+	}
+	if *set == nil {
+		*set, err = fonts.New()
+	}
+	return err
 }
 
 // Image returns the page as it was drawn.

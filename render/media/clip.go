@@ -20,6 +20,7 @@ type Clip struct {
 	Dividers []image.Rectangle
 	Parts    []Part // what Go draws over them; may be empty
 	Sound    Sound  // which legs are heard
+	Opening  *Page  // a still page before the first frame; nil: none
 	Closing  *Page  // a still page after the last frame; nil: none
 	Delivery Delivery
 	Timecode string // label of the first frame, which the clip carries; "": none
@@ -32,12 +33,33 @@ type Page struct {
 	Picture []byte // packed yuv420p of the output's size
 }
 
-// Total returns how many frames the clip has: the scene's and the page's.
-func (c *Clip) Total() int64 {
-	if c.Closing == nil {
-		return c.Frames
+// frames is how long a page stands; one that is not there stands for no time.
+func (p *Page) frames() int64 {
+	if p == nil {
+		return 0
 	}
-	return c.Frames + c.Closing.Frames
+	return p.Frames
+}
+
+// Total returns how many frames the clip has: the scene's and the pages'.
+func (c *Clip) Total() int64 { return c.Opening.frames() + c.Frames + c.Closing.frames() }
+
+// Lead returns how many frames of the clip come before the scene's first.
+//
+// Frames are numbered by the scene: output frame 0 is its first. Those of the
+// opening page lie below zero, those of the closing page from Frames on.
+func (c *Clip) Lead() int64 { return c.Opening.frames() }
+
+// page returns the page that output frame k belongs to; nil: none, it is the
+// scene's.
+func (c *Clip) page(k int64) *Page {
+	switch {
+	case k < 0:
+		return c.Opening
+	case k >= c.Frames:
+		return c.Closing
+	}
+	return nil
 }
 
 // Leg is one capture's way into the clip: which of its frames are taken.
@@ -123,8 +145,10 @@ func (c *Clip) Check() error {
 	if err := c.checkPanes(); err != nil {
 		return err
 	}
-	if page := c.Closing; page != nil && (page.Frames < 1 || len(page.Picture) != c.Size.X*c.Size.Y*3/2) {
-		return fmt.Errorf("media: a page of %s and %d bytes", frames(page.Frames), len(page.Picture))
+	for _, page := range []*Page{c.Opening, c.Closing} {
+		if page != nil && (page.Frames < 1 || len(page.Picture) != c.Size.X*c.Size.Y*3/2) {
+			return fmt.Errorf("media: a page of %s and %d bytes", frames(page.Frames), len(page.Picture))
+		}
 	}
 	if err := c.Sound.check(c.Legs); err != nil {
 		return err
@@ -162,7 +186,7 @@ func (c *Clip) at(k int64) (*Clip, error) {
 	one := *c
 	one.Frames = 1
 	one.Sound = Sound{}
-	one.Closing = nil
+	one.Opening, one.Closing = nil, nil
 	one.Legs = append([]Leg(nil), c.Legs...)
 	for i := range one.Legs {
 		p, err := c.plan(i)

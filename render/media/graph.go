@@ -27,7 +27,7 @@ type graph struct {
 // sources say where a run reads what a clip only describes.
 type sources struct {
 	seeks []seek // each leg's position
-	page  string // path of the closing page's raw picture
+	pages pageFiles
 }
 
 // filter applies a filter with positional arguments, whose order the library
@@ -84,9 +84,7 @@ func (c *Clip) arguments(from sources, global, output []string, finish [][]strin
 			strconv.Itoa(d.Dx()), strconv.Itoa(d.Dy()), "0x161616", "fill")
 	}
 	picture = g.parts(picture)
-	if c.Closing != nil {
-		picture = g.closing(picture)
-	}
+	picture = g.pages(picture)
 	picture = g.filter(picture, "setparams", tags)
 	for _, f := range finish {
 		picture = g.filter(picture, f[0], f[1:]...)
@@ -162,27 +160,6 @@ func (g *graph) window(s *ffmpeg.Stream, c Capture, shot layout.Shot, kernel str
 
 // kernels are ffmpeg's words for the resampling kernels.
 var kernels = map[string]string{"nearest": "neighbor", "bicubic": "bicubic", "lanczos": "lanczos"}
-
-// closing appends the closing page. Its picture comes from a file and not from
-// a pipe: of generated inputs there can be only one.
-func (g *graph) closing(picture *ffmpeg.Stream) *ffmpeg.Stream {
-	g.inputs++
-	c := g.clip
-	page := ffmpeg.Input(fileURL(g.sources.page), ffmpeg.KwArgs{
-		"protocol_whitelist": protocols,
-		"f":                  "rawvideo",
-		"pix_fmt":            "yuv420p",
-		"video_size":         fmt.Sprintf("%dx%d", c.Size.X, c.Size.Y),
-		"framerate":          c.Rate.String(),
-	}).Get("v:0")
-	page = g.filter(page, "loop", fmt.Sprintf("loop=%d", c.Closing.Frames-1), "size=1")
-	page = g.filter(page, "setparams", tags)
-	page = g.filter(page, "setsar", "1")
-	picture = g.join([]*ffmpeg.Stream{picture, page}, "concat", "n=2", "v=1", "a=0")
-	// concat counts in microseconds; frames are counted again.
-	picture = g.filter(picture, "settb", fmt.Sprintf("%d/%d", c.Rate.Den, c.Rate.Num))
-	return g.filter(picture, "setpts", "N")
-}
 
 // verify compares what the library printed with what was built.
 func (g *graph) verify(args []string) error {

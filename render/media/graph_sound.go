@@ -68,6 +68,11 @@ func (g *graph) sound(captures []*ffmpeg.Stream) *ffmpeg.Stream {
 		legs[k] = g.heard(captures[i].Get("a:0"), i)
 	}
 	s := legs[0]
+	if lead := g.samples(c.Lead()); lead > 0 {
+		// The sound begins with the scene, without a click; the page is silent.
+		s = g.filter(s, "afade", "type=in", "start_sample=0", fmt.Sprintf("nb_samples=%d", soundRate/100))
+		s = g.filter(s, "adelay", fmt.Sprintf("delays=%dS", lead), "all=1")
+	}
 	s = g.filter(s, "apad")
 	return g.filter(s, "atrim", fmt.Sprintf("end_sample=%d", g.samples(c.Total())))
 }

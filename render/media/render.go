@@ -43,13 +43,13 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 	}
 	defer os.Remove(part)
 
-	page, err := c.writePage()
+	pages, err := c.writePages()
+	defer pages.remove()
 	if err != nil {
 		return Rendered{}, err
 	}
-	defer os.Remove(page)
 
-	args, err := c.arguments(sources{seeks, page}, []string{"-y", "-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin",
+	args, err := c.arguments(sources{seeks, pages}, []string{"-y", "-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin",
 		"-stats_period", "0.25", "-progress", "pipe:1", "-copyts"}, c.output(), nil, fileURL(part))
 	if err != nil {
 		return Rendered{}, err
@@ -82,16 +82,16 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 }
 
 // Still renders output frame k alone, the very picture that Render encodes, as
-// PNG in full-range RGB.
+// PNG in full-range RGB. Frames of the pages count as Lead says.
 func (t *Tools) Still(ctx context.Context, c *Clip, k int64) ([]byte, error) {
 	if err := c.Check(); err != nil {
 		return nil, err
 	}
-	if k < 0 || k >= c.Total() {
+	if k < -c.Lead() || k >= c.Total()-c.Lead() {
 		return nil, fmt.Errorf("media: no output frame %d of %s", k, frames(c.Total()))
 	}
-	if k >= c.Frames {
-		return t.stillPage(ctx, c)
+	if page := c.page(k); page != nil {
+		return t.stillPage(ctx, c, page)
 	}
 	one, err := c.at(k)
 	if err != nil {
@@ -142,42 +142,6 @@ func (t *Tools) still(ctx context.Context, one *Clip, seeks []seek) ([]byte, err
 		return nil, err
 	}
 	return []byte(png.String()), nil
-}
-
-// stillPage is the closing page as PNG.
-func (t *Tools) stillPage(ctx context.Context, c *Clip) ([]byte, error) {
-	var chain []string
-	for _, f := range toRGB {
-		chain = append(chain, f[0]+"="+strings.Join(f[1:], ":"))
-	}
-	args := []string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-protocol_whitelist", "pipe", "-f", "rawvideo", "-pix_fmt", "yuv420p",
-		"-video_size", fmt.Sprintf("%dx%d", c.Size.X, c.Size.Y), "-i", "pipe:0", "-vf", "setparams=" + tags + "," + strings.Join(chain, ",")}
-	var png strings.Builder
-	err := t.run(ctx, process{program: t.FFmpeg, args: slices.Concat(args, toPNG, []string{"pipe:1"}), what: "media: ffmpeg failed",
-		stdin:  func(w io.Writer) error { _, err := w.Write(c.Closing.Picture); return err },
-		stdout: readAllInto(&png)})
-	return []byte(png.String()), err
-}
-
-// writePage writes the closing page where ffmpeg can read it; "" when there is
-// none.
-func (c *Clip) writePage() (string, error) {
-	if c.Closing == nil {
-		return "", nil
-	}
-	f, err := os.CreateTemp("", "fairframe-page-*.yuv")
-	if err != nil {
-		return "", fmt.Errorf("media: %w", err)
-	}
-	_, err = f.Write(c.Closing.Picture)
-	if cerr := f.Close(); err == nil {
-		err = cerr
-	}
-	if err != nil {
-		os.Remove(f.Name())
-		return "", fmt.Errorf("media: %w", err)
-	}
-	return f.Name(), nil
 }
 
 // locate finds, for all legs that are shown at once, where each is read from.

@@ -4,13 +4,12 @@ import (
 	"context"
 	"fmt"
 	"image"
-	"os"
 )
 
 // Watch composes the clip as Render does, frame by frame with all that is drawn,
 // and hands over every output picture shrunk to size by area averages, as packed
 // full-range R'G'B' of 8 bits. Nothing is encoded and no sound decoded. The slice
-// passed to each is used again; an error from each ends the run and is returned.
+// passed to each is used again, k counts as Lead says; an error from each ends the run and is returned.
 func (t *Tools) Watch(ctx context.Context, c *Clip, size image.Point, each func(k int64, rgb []byte) error) error {
 	silent := *c
 	silent.Sound = Sound{}
@@ -21,16 +20,16 @@ func (t *Tools) Watch(ctx context.Context, c *Clip, size image.Point, each func(
 	if err != nil {
 		return err
 	}
-	page, err := silent.writePage()
+	pages, err := silent.writePages()
+	defer pages.remove()
 	if err != nil {
 		return err
 	}
-	defer os.Remove(page)
 	finish := [][]string{
 		{"scale", fmt.Sprint(size.X), fmt.Sprint(size.Y), "flags=area", "in_color_matrix=bt709", "in_range=tv", "out_range=pc"},
 		{"format", "rgb24"},
 	}
-	args, err := silent.arguments(sources{seeks: seeks, page: page}, []string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"},
+	args, err := silent.arguments(sources{seeks: seeks, pages: pages}, []string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"},
 		[]string{"-fps_mode", "passthrough", "-f", "rawvideo", "-pix_fmt", "rgb24"}, finish, "pipe:1")
 	if err != nil {
 		return err
@@ -39,7 +38,7 @@ func (t *Tools) Watch(ctx context.Context, c *Clip, size image.Point, each func(
 	p := process{program: t.FFmpeg, args: args, what: "media: composing the clip failed",
 		stdout: eachPicture("the clip", 3*size.X*size.Y, 0, func(k int64, rgb []byte) error {
 			got = k + 1
-			return each(k, rgb)
+			return each(k-silent.Lead(), rgb)
 		})}
 	if len(silent.Parts) > 0 {
 		p.stdin = silent.draw

@@ -1,0 +1,101 @@
+package media
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"slices"
+	"strings"
+
+	ffmpeg "github.com/u2takey/ffmpeg-go"
+)
+
+// pageFiles are where ffmpeg reads the pages of a clip; "" where there is none.
+type pageFiles struct{ opening, closing string }
+
+// writePages writes the pages where ffmpeg can read them. What it wrote is to be
+// removed, also after an error.
+func (c *Clip) writePages() (files pageFiles, err error) {
+	for _, one := range []struct {
+		page *Page
+		path *string
+	}{{c.Opening, &files.opening}, {c.Closing, &files.closing}} {
+		if one.page == nil || err != nil {
+			continue
+		}
+		var f *os.File
+		if f, err = os.CreateTemp("", "fairframe-page-*.yuv"); err != nil {
+			continue
+		}
+		*one.path = f.Name()
+		_, err = f.Write(one.page.Picture)
+		if cerr := f.Close(); err == nil {
+			err = cerr
+		}
+	}
+	if err != nil {
+		err = fmt.Errorf("media: %w", err)
+	}
+	return files, err
+}
+
+func (p pageFiles) remove() {
+	for _, path := range []string{p.opening, p.closing} {
+		if path != "" {
+			os.Remove(path)
+		}
+	}
+}
+
+// pages puts the opening page before the picture and the closing page after it.
+// They come from files and not from a pipe: of generated inputs there can be only
+// one.
+func (g *graph) pages(picture *ffmpeg.Stream) *ffmpeg.Stream {
+	c := g.clip
+	if c.Opening == nil && c.Closing == nil {
+		return picture
+	}
+	var all []*ffmpeg.Stream
+	if c.Opening != nil {
+		all = append(all, g.page(c.Opening, g.sources.pages.opening))
+	}
+	all = append(all, picture)
+	if c.Closing != nil {
+		all = append(all, g.page(c.Closing, g.sources.pages.closing))
+	}
+	picture = g.join(all, "concat", fmt.Sprintf("n=%d", len(all)), "v=1", "a=0")
+	// concat counts in microseconds; frames are counted again.
+	picture = g.filter(picture, "settb", fmt.Sprintf("%d/%d", c.Rate.Den, c.Rate.Num))
+	return g.filter(picture, "setpts", "N")
+}
+
+func (g *graph) page(p *Page, path string) *ffmpeg.Stream {
+	g.inputs++
+	c := g.clip
+	s := ffmpeg.Input(fileURL(path), ffmpeg.KwArgs{
+		"protocol_whitelist": protocols,
+		"f":                  "rawvideo",
+		"pix_fmt":            "yuv420p",
+		"video_size":         fmt.Sprintf("%dx%d", c.Size.X, c.Size.Y),
+		"framerate":          c.Rate.String(),
+	}).Get("v:0")
+	s = g.filter(s, "loop", fmt.Sprintf("loop=%d", p.Frames-1), "size=1")
+	s = g.filter(s, "setparams", tags)
+	return g.filter(s, "setsar", "1")
+}
+
+// stillPage is a page of the clip as PNG.
+func (t *Tools) stillPage(ctx context.Context, c *Clip, page *Page) ([]byte, error) {
+	var chain []string
+	for _, f := range toRGB {
+		chain = append(chain, f[0]+"="+strings.Join(f[1:], ":"))
+	}
+	args := []string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-protocol_whitelist", "pipe", "-f", "rawvideo", "-pix_fmt", "yuv420p",
+		"-video_size", fmt.Sprintf("%dx%d", c.Size.X, c.Size.Y), "-i", "pipe:0", "-vf", "setparams=" + tags + "," + strings.Join(chain, ",")}
+	var png strings.Builder
+	err := t.run(ctx, process{program: t.FFmpeg, args: slices.Concat(args, toPNG, []string{"pipe:1"}), what: "media: ffmpeg failed",
+		stdin:  func(w io.Writer) error { _, err := w.Write(page.Picture); return err },
+		stdout: readAllInto(&png)})
+	return []byte(png.String()), err
+}
