@@ -198,33 +198,32 @@ func (d *titleDrawing) captureRows(width int) (rows []titleRow) {
 		r := &rows[i]
 		r.beside = beside
 		if r.height = d.px(2.9); any && !beside {
-			r.height = d.px(4)
 			d.fitDetails(r, width)
+			r.height = d.px(2.6 + 1.5*float64(len(r.details)))
 		}
 	}
 	return rows
 }
 
-// fitDetails shortens a capture's own words before anything that is measured.
+// fitDetails makes lines of what is known of a capture: one, or else its own
+// words and what is measured one below the other.
 func (d *titleDrawing) fitDetails(r *titleRow, width int) {
-	if len(r.details) == 0 {
+	const dot = " · "
+	if all := strings.Join(r.details, dot); d.small.Measure(all) <= fixed.I(width) {
+		r.details = []string{all}[:min(1, len(r.details))]
 		return
 	}
-	room := fixed.I(width)
-	if rest := r.details[1:]; d.Captures[r.capture-1].Detail != "" && len(rest) > 0 {
-		room -= d.small.Measure(" · " + strings.Join(rest, " · "))
+	if d.Captures[r.capture-1].Detail != "" && len(r.details) > 1 {
+		r.details = []string{r.details[0], strings.Join(r.details[1:], dot)}
+	} else {
+		r.details = []string{strings.Join(r.details, dot)}
 	}
-	var short bool
-	if d.Captures[r.capture-1].Detail != "" {
-		if r.details[0], short = d.small.Fit(r.details[0], max(0, room)); short {
-			d.warn("detail of capture %d shortened to %q on the title page", r.capture, r.details[0])
+	for i, text := range r.details {
+		var short bool
+		if r.details[i], short = d.small.Fit(text, fixed.I(width)); short {
+			d.warn("detail of capture %d shortened to %q on the title page", r.capture, r.details[i])
 		}
 	}
-	line, short := d.small.Fit(strings.Join(r.details, " · "), fixed.I(width))
-	if short {
-		d.warn("what is known of capture %d shortened to %q on the title page", r.capture, line)
-	}
-	r.details = []string{line}
 }
 
 func (d *titleDrawing) drawCapture(r titleRow, box image.Rectangle) {
@@ -234,13 +233,16 @@ func (d *titleDrawing) drawCapture(r titleRow, box image.Rectangle) {
 	d.swatch(swatch.Add(image.Pt(0, (name.Min.Y+name.Max.Y-swatch.Dy())/2)), d.Captures[r.capture-1].Style-1, d.em)
 	name.Min.X += d.indent()
 	end := d.textIn(d.name, name, left, r.text, bright)
-	line := strings.Join(r.details, " · ")
 	if r.beside {
 		rest := name
 		rest.Min.X = end.Ceil() + d.px(1.2)
 		// Small text shares the name's baseline.
-		d.textIn(d.small, rest.Add(image.Pt(0, ((d.name.CapHeight()-d.small.CapHeight())/2).Round())), left, line, soft)
+		d.textIn(d.small, rest.Add(image.Pt(0, ((d.name.CapHeight()-d.small.CapHeight())/2).Round())), left, strings.Join(r.details, " · "), soft)
 		return
 	}
-	d.textIn(d.small, image.Rect(name.Min.X, name.Max.Y-d.px(0.2), box.Max.X, min(box.Max.Y, name.Max.Y+d.px(1.4))), left, line, soft)
+	line := image.Rect(name.Min.X, name.Max.Y-d.px(0.2), box.Max.X, name.Max.Y+d.px(1.4))
+	for _, text := range r.details {
+		d.textIn(d.small, line.Intersect(box), left, text, soft)
+		line = line.Add(image.Pt(0, d.px(1.5)))
+	}
 }
