@@ -68,6 +68,22 @@ func (c *Chart) laneTitle(s surface, i int) {
 		s.boxes("", []box{{end, y, end + float64(mark.X), y + float64(mark.Y)}}, bright)
 		end -= c.em
 	}
+	doubtful := 0
+	for _, f := range c.shown(i) {
+		if hollow(f) {
+			doubtful++
+		}
+	}
+	if doubtful > 0 {
+		key := "hollow: doubtful"
+		if c.band > 0 { // a range does not show single frames
+			key = fmt.Sprintf("%d doubtful", doubtful)
+		}
+		if w := c.types.width(c.small, key); x+4*c.em+w < end {
+			s.text(c.small, end, base, right, key, soft)
+			end -= w + c.em
+		}
+	}
 	if c.band > 0 {
 		note := fmt.Sprintf("range in each %s", seconds(c.band))
 		if w := c.types.width(c.small, note); x+4*c.em+w < end {
@@ -166,10 +182,14 @@ func (c *Chart) treadBoxes(i int, area image.Rectangle) (bodies, caps []box) {
 		x1 -= min(c.gap, (x1-x0)/3)
 		top := c.top(f.Time, area)
 		if c.beyond(f, area) {
-			bodies = append(bodies, box{x0, float64(area.Min.Y), x1, float64(area.Max.Y)})
+			if !hollow(f) {
+				bodies = append(bodies, box{x0, float64(area.Min.Y), x1, float64(area.Max.Y)})
+			}
 			continue
 		}
-		bodies = append(bodies, box{x0, top + c.capHeight(), x1, float64(area.Max.Y)})
+		if !hollow(f) {
+			bodies = append(bodies, box{x0, top + c.capHeight(), x1, float64(area.Max.Y)})
+		}
 		caps = append(caps, box{x0, top, x1, top + c.capHeight()})
 	}
 	return bodies, caps

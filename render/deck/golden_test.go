@@ -48,6 +48,13 @@ func TestGoldenMoments(t *testing.T) {
 		s.Captures[0].Trace = withStill(t, s.Captures[0].Trace)
 		golden(t, "moment-still", newDeck(t, s), 170)
 	})
+	t.Run("doubtful", func(t *testing.T) {
+		s := demo(t, size, 3, layout.Below)
+		for i := range s.Captures {
+			s.Captures[i].Trace = withDoubt(t, s.Captures[i].Trace)
+		}
+		golden(t, "moment-doubtful", newDeck(t, s), 305)
+	})
 	t.Run("page", func(t *testing.T) {
 		s := demoOf(t, layout.Spec{Size: size, Captures: 2, Tabs: true}, 60*200)
 		golden(t, "moment-page", newDeck(t, s), 60*70)

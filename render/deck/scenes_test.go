@@ -3,6 +3,7 @@ package deck
 import (
 	"image"
 	"math"
+	"slices"
 	"testing"
 	"time"
 
@@ -132,6 +133,16 @@ func withStill(t testing.TB, tr *pacing.Trace) *pacing.Trace {
 		if f.Begin < begin || f.Begin >= end {
 			frames = append(frames, f)
 		}
+	}
+	return trace(t, frames)
+}
+
+// withDoubt marks frames of every capture as doubtful: single ones, a few in a
+// row, and one that is longer than the axis.
+func withDoubt(t testing.TB, tr *pacing.Trace) *pacing.Trace {
+	frames := slices.Clone(tr.Frames())
+	for i := range frames {
+		frames[i].Doubtful = i%11 == 0 || i%40 < 5 || frames[i].Time > refreshes(4)
 	}
 	return trace(t, frames)
 }

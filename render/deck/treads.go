@@ -43,7 +43,7 @@ func newTreads(d *Deck) *treads {
 		tick:      encode(bright),
 		still:     encode(soft),
 		hatch:     encode(hair),
-		capHeight: max(2, int(0.16*d.em+0.5)),
+		capHeight: d.capHeight(),
 		gap:       max(fxOne/2, fx(d.em/20*256+0.5)),
 		labels:    map[label]*stencil{},
 	}
@@ -66,20 +66,50 @@ func body(i int, alpha bool) color.NRGBA {
 	return mix(capture[i], under, bodyShare)
 }
 
-// drawTreadsTitle says what the graph shows, and explains the mark of torn
-// frames where the scene has any. It takes the longest wording that fits.
+// A sign explains one mark of the graph in its key.
+type sign struct {
+	word string
+	size image.Point
+	draw func(at image.Point)
+}
+
+// signs returns what the key explains: the marks that the scene shows.
+func (d *Deck) signs() []sign {
+	var list []sign
+	if d.shows(func(f pacing.Frame) bool { return f.Tear > 0 }) {
+		mark := d.tornMark()
+		list = append(list, sign{"torn", mark, func(at image.Point) {
+			d.static.fill(image.Rectangle{at, at.Add(mark)}, bright)
+		}})
+	}
+	if d.shows(hollow) {
+		mark := d.hollowMark()
+		list = append(list, sign{"doubtful", mark, func(at image.Point) {
+			// A hollow tread beside a full one.
+			h := d.capHeight()
+			half := mark.X / 2
+			gap := max(1, int(d.em/20+0.5))
+			d.static.fill(image.Rect(at.X, at.Y, at.X+half-gap, at.Y+h), bright)
+			d.static.fill(image.Rect(at.X+half, at.Y, at.X+mark.X, at.Y+h), bright)
+			d.static.fill(image.Rect(at.X+half, at.Y+h, at.X+mark.X, at.Y+mark.Y), mix(bright, well, bodyShare))
+		}})
+	}
+	return list
+}
+
+// drawTreadsTitle says what the graph shows, and explains its marks where the
+// scene has any. It takes the longest wording that fits.
 func (d *Deck) drawTreadsTitle() {
 	t := d.Screen.Treads
 	small := d.faces.small
-	const word = "torn"
-	mark := d.tornMark()
-	at := t.Title.Max.X // left end of the key
-	torn := d.anyTorn()
-	if torn {
-		at -= small.Measure(word).Ceil() + int(d.em*0.35) + mark.X
+	signs := d.signs()
+	between, before := int(d.em*0.6), int(d.em*0.35)
+	width := 0
+	for _, s := range signs {
+		width += between + s.size.X + before + small.Measure(s.word).Ceil()
 	}
 	span := "ast " + seconds(d.TreadSpan)
-	room := fixed.I(at - t.Title.Min.X - int(d.em*0.6))
+	room := fixed.I(t.Title.Dx() - width)
 	title := ""
 	for _, title = range []string{"Frame time, l" + span, "Time, l" + span, "L" + span} {
 		if small.Measure(title) <= room {
@@ -88,12 +118,16 @@ func (d *Deck) drawTreadsTitle() {
 	}
 	title, _ = small.Fit(title, fixed.I(t.Title.Dx()))
 	end := d.static.text(small, t.Title, left, title, soft)
-	if !torn || end > fixed.I(at) {
-		return
+	box := t.Title
+	for _, s := range signs {
+		at := box.Max.X - small.Measure(s.word).Ceil() - before - s.size.X
+		if end > fixed.I(at) {
+			return
+		}
+		d.static.text(small, box, right, s.word, soft)
+		s.draw(image.Pt(at, (box.Min.Y+box.Max.Y-s.size.Y)/2))
+		box.Max.X = at - between
 	}
-	d.static.text(small, t.Title, right, word, soft)
-	y := (t.Title.Min.Y + t.Title.Max.Y - mark.Y) / 2
-	d.static.fill(image.Rect(at, y, at+mark.X, y+mark.Y), bright)
 }
 
 // tornMark is the size of the mark of a torn frame.
@@ -101,16 +135,23 @@ func (d *Deck) tornMark() image.Point {
 	return image.Pt(max(1, int(0.1*d.em+0.5)), max(2, int(0.3*d.em+0.5)))
 }
 
-// anyTorn tells whether the scene shows a torn frame.
-func (d *Deck) anyTorn() bool {
+// hollowMark is the size of the mark of a doubtful frame in the key.
+func (d *Deck) hollowMark() image.Point {
+	return image.Pt(max(6, int(0.8*d.em+0.5)), max(6, int(0.6*d.em+0.5)))
+}
+
+// capHeight is how high the cap of a tread is.
+func (d *Deck) capHeight() int { return max(2, int(0.16*d.em+0.5)) }
+
+// hollow tells whether a frame's tread has no body: the evidence for where the
+// frame begins or ends was weak, so its frame time is no more than likely.
+func hollow(f pacing.Frame) bool { return f.Doubtful && f.Kind == pacing.Normal }
+
+// shows tells whether the scene has a frame of a kind.
+func (d *Deck) shows(kind func(pacing.Frame) bool) bool {
 	for i, c := range d.Captures {
-		if c.Trace == nil {
-			continue
-		}
-		for _, f := range c.Trace.Over(c.Start-d.TreadSpan, d.at(i, d.Frames)) {
-			if f.Tear > 0 {
-				return true
-			}
+		if c.Trace != nil && slices.ContainsFunc(c.Trace.Over(c.Start-d.TreadSpan, d.at(i, d.Frames)), kind) {
+			return true
 		}
 	}
 	return false
@@ -171,7 +212,9 @@ func (t *treads) tread(p *planes, i int, f pacing.Frame, ago time.Duration, x0, 
 	if t.beyond(f, area) {
 		// Longer than the axis: no cap, but a cut through the tread; marks adds
 		// its value.
-		p.bar(x0, x1, area.Min.Y, area.Max.Y, t.body[i])
+		if !hollow(f) {
+			p.bar(x0, x1, area.Min.Y, area.Max.Y, t.body[i])
+		}
 		h := t.d.hairline()
 		for n := range 2 {
 			y := area.Min.Y + t.labelHeight() + 2*n*h
@@ -179,7 +222,9 @@ func (t *treads) tread(p *planes, i int, f pacing.Frame, ago time.Duration, x0, 
 		}
 	} else {
 		top = min(top, area.Max.Y-t.capHeight)
-		p.bar(x0, x1, top, area.Max.Y, t.body[i])
+		if !hollow(f) {
+			p.bar(x0, x1, top, area.Max.Y, t.body[i])
+		}
 		p.bar(x0, x1, top, top+t.capHeight, t.cap[i])
 	}
 }
