@@ -3,7 +3,6 @@ package media
 import (
 	"fmt"
 	"image"
-	"math/big"
 	"time"
 
 	"fairframe/render/pacing"
@@ -14,9 +13,10 @@ import (
 type Clip struct {
 	Size     image.Point
 	Rate     pacing.Rate
-	Frames   int64  // output frames, more than 0
-	Legs     []Leg  // the captures; sound and panes refer to them by index
-	Panes    []Pane // what is shown of them, in the order of painting
+	Frames   int64          // output frames, more than 0
+	Time     pacing.TimeMap // which instant of the scene each of them shows; zero: frame k that at k/rate
+	Legs     []Leg          // the captures; sound and panes refer to them by index
+	Panes    []Pane         // what is shown of them, in the order of painting
 	Dividers []image.Rectangle
 	Parts    []Part // what Go draws over them; may be empty
 	Sound    Sound  // which legs are heard
@@ -69,71 +69,10 @@ type Leg struct {
 	Start   time.Duration // capture time of output frame 0
 }
 
-// Plan says which capture frame each output frame shows, in whole numbers:
-// output frame k shows capture frame first + floor((phase + k*step) / frame),
-// all three in units of 1/units second.
-type Plan struct {
-	first        int64 // capture frame of output frame 0
-	phase        int64 // how far into that frame output frame 0 lies
-	frame, step  int64 // how long a capture frame, an output frame lasts
-	units        int64 // a second
-	outputFrames int64
-}
-
-// maxUnits keeps time bases within ffmpeg's 32 bit rationals.
-const maxUnits = 1<<31 - 1
-
-// PlanOf works out which frames of a capture at rate r a clip of n output
-// frames at rate out shows, from start on.
-func PlanOf(r, out pacing.Rate, start time.Duration, n int64) (Plan, error) {
-	units := lcm(r.Num, out.Num)
-	if units > maxUnits {
-		return Plan{}, fmt.Errorf("media: rates %s and %s have no common clock", r, out)
-	}
-	p := Plan{
-		first:        r.FrameAt(start),
-		frame:        units / r.Num * r.Den,
-		step:         units / out.Num * out.Den,
-		units:        units,
-		outputFrames: n,
-	}
-	// phase = floor((start - first/r) * units); below zero only by the rounding
-	// of a time to nanoseconds.
-	v := new(big.Rat).Mul(big.NewRat(int64(start), int64(time.Second)), big.NewRat(units, 1))
-	v.Sub(v, new(big.Rat).Mul(big.NewRat(p.first, 1), big.NewRat(p.frame, 1)))
-	p.phase = max(0, new(big.Int).Div(v.Num(), v.Denom()).Int64())
-	return p, nil
-}
-
-func lcm(a, b int64) int64 {
-	x, y := a, b
-	for y != 0 {
-		x, y = y, x%y
-	}
-	return a / x * b
-}
-
-// Shown returns the capture frame that output frame k shows.
-func (p Plan) Shown(k int64) int64 { return p.first + (p.phase+k*p.step)/p.frame }
-
-// Last returns the last capture frame that the clip shows.
-func (p Plan) Last() int64 { return p.Shown(p.outputFrames - 1) }
-
-// taken returns how many capture frames lie between the first and the last one
-// shown, and how many of them are never shown, because the output is slower.
-func (p Plan) taken() (in, dropped int64) {
-	in = p.Last() - p.first + 1
-	shown := in
-	if p.step > p.frame {
-		shown = p.outputFrames // every output frame shows another capture frame
-	}
-	return in, in - shown
-}
-
 // plan is the leg's Plan within the clip.
 func (c *Clip) plan(i int) (Plan, error) {
 	l := c.Legs[i]
-	return PlanOf(l.Capture.Rate, c.Rate, l.Start, c.Frames)
+	return PlanOf(l.Capture.Rate, c.Rate, l.Start, c.Frames, c.Time)
 }
 
 // Check compares the clip with what the captures say of themselves, before
@@ -185,6 +124,7 @@ func short(l Leg, p Plan, have int64) error {
 func (c *Clip) at(k int64) (*Clip, error) {
 	one := *c
 	one.Frames = 1
+	one.Time = pacing.TimeMap{}
 	one.Sound = Sound{}
 	one.Opening, one.Closing = nil, nil
 	one.Legs = append([]Leg(nil), c.Legs...)

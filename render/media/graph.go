@@ -116,16 +116,13 @@ func (g *graph) leg(s *ffmpeg.Stream, i int) (*ffmpeg.Stream, error) {
 	s = g.filter(s, "trim", fmt.Sprintf("start_pts=%d", p.first), fmt.Sprintf("end_pts=%d", p.Last()+1))
 	s = g.filter(s, "setpts", fmt.Sprintf("PTS-%d", p.first))
 	s = g.filter(s, "settb", fmt.Sprintf("1/%d", p.units))
-	if p.phase > 0 {
-		s = g.filter(s, "setpts", fmt.Sprintf("PTS-%d", p.phase))
-	}
-	// Rounding up puts a frame into the first output frame that begins when it
-	// is on screen already; down would show the last one that begins before the
-	// output frame ends.
-	s = g.filter(s, "fps@"+legName(i), g.clip.Rate.String(), "round=up", "start_time=0")
+	s = g.filter(s, "setpts", p.spread())
+	// Of several frames in one slot the last one stays; slots without a frame
+	// repeat the one before.
+	s = g.filter(s, "fps@"+legName(i), g.clip.Rate.String(), "round=near", "start_time=0")
 	// The filter gives the last frame one output frame, however long it lasts.
-	if hold := p.frame/p.step + 1; p.frame != p.step {
-		s = g.filter(s, "tpad", fmt.Sprintf("stop=%d", hold), "stop_mode=clone")
+	if n := p.lasting(); n > 1 {
+		s = g.filter(s, "tpad", fmt.Sprintf("stop=%d", n), "stop_mode=clone")
 	}
 	return g.filter(s, "trim", fmt.Sprintf("end_frame=%d", g.clip.Frames)), nil
 }

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"image"
 	"strings"
+
+	"fairframe/render/pacing"
 )
 
 // Survey streams a capture's pictures shrunk to size by area averages, as packed
@@ -45,7 +47,7 @@ func (t *Tools) Survey(ctx context.Context, c Capture, size image.Point, from, c
 // nil when there is none. It is slow: run it where Survey or Complaint found
 // trouble.
 func (t *Tools) Damage(ctx context.Context, name string, c Capture, from, count int64) error {
-	plan, err := PlanOf(c.Rate, c.Rate, c.Rate.TimeOf(from), count)
+	plan, err := PlanOf(c.Rate, c.Rate, c.Rate.TimeOf(from), count, pacing.TimeMap{})
 	if err != nil {
 		return err
 	}
