@@ -39,6 +39,17 @@ type Shot struct {
 // OneToOne reports whether each capture pixel becomes one output pixel.
 func (s Shot) OneToOne() bool { return s.Scale.Cmp(big.NewRat(1, 1)) == 0 }
 
+// Place returns where a point of the capture, in its pixels from its upper left
+// corner, lies in the pane: the pixel (n, m) of either covers the square from
+// there to (n+1, m+1). A point that the window does not show lies outside.
+func (s Shot) Place(x, y float64) (px, py float64) {
+	along := func(v float64, crop0, crop1, scaled, keep, at int) float64 {
+		return (v-float64(crop0))*float64(scaled)/float64(crop1-crop0) - float64(keep) + float64(at)
+	}
+	return along(x, s.Crop.Min.X, s.Crop.Max.X, s.Scaled.X, s.Keep.Min.X, s.At.X),
+		along(y, s.Crop.Min.Y, s.Crop.Max.Y, s.Scaled.Y, s.Keep.Min.Y, s.At.Y)
+}
+
 // Bars reports whether the picture leaves part of the pane black.
 func (s Shot) Bars() bool { return s.Keep.Size() != s.Pane }
 

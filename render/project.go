@@ -78,6 +78,8 @@ type Plan struct {
 	Scene    *comparison.Scene
 	Clip     *media.Clip
 	Warnings []string // what the user should know; may be empty
+
+	marks []paneMarks
 }
 
 // Plan works out a scene: probes its captures, reads their logs, solves the
@@ -138,6 +140,9 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 		}
 	}
 	if err := p.addSummary(plan, captures, shown); err != nil {
+		return nil, fmt.Errorf("scene %s: %w", s.ID, err)
+	}
+	if err := p.addMarks(plan, view.screen); err != nil {
 		return nil, fmt.Errorf("scene %s: %w", s.ID, err)
 	}
 	if err := p.addDeck(plan, view.screen, shown); err != nil {

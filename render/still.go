@@ -43,6 +43,16 @@ func (p *Project) Stills(ctx context.Context, id string, o StillOptions) (*Still
 	}
 	c := *plan.Clip
 	c.Parts, c.Dividers, c.Opening, c.Closing, c.Sound = nil, nil, nil, nil, media.Sound{}
+	for _, m := range plan.marks {
+		if o.Pane == "" || c.Legs[c.Panes[m.pane].Leg].Name == o.Pane {
+			for _, part := range m.parts {
+				if o.Pane != "" {
+					part.Area = part.Area.Sub(c.Panes[m.pane].Area.Min)
+				}
+				c.Parts = append(c.Parts, part)
+			}
+		}
+	}
 	if o.Pane != "" {
 		if c.Panes = alone(&c, o.Pane); c.Panes == nil {
 			return nil, &Error{Msg: fmt.Sprintf("scene %s does not show a capture %q", s.ID, o.Pane), Hint: fmt.Sprintf("it shows: %s", strings.Join(s.Captures, ", "))}

@@ -49,12 +49,13 @@ func (f *File) form(scene *Scene) any {
 		Caption, Audio string
 		Timecode       string
 		Title, Summary time.Duration
+		Marks          []Mark
 		Heading        string // what the title page is headed by
 	}{
 		Size: f.Output.Size, Rate: f.Output.Rate, Delivery: f.Output.Delivery,
 		Fonts: [2]string{f.Fonts.text, f.Fonts.bold},
 		ID:    scene.ID, Length: scene.Length, View: scene.View,
-		Deck: scene.Deck, Caption: scene.Caption, Audio: scene.Audio, Timecode: scene.Timecode, Title: scene.Title, Summary: scene.Summary,
+		Deck: scene.Deck, Caption: scene.Caption, Audio: scene.Audio, Timecode: scene.Timecode, Title: scene.Title, Summary: scene.Summary, Marks: scene.Marks,
 	}
 	if scene.Title > 0 {
 		form.Heading = f.Title

@@ -77,6 +77,7 @@ type Scene struct {
 	Window   map[string]Window // for each capture what its pane shows
 	Deck     Deck              //
 	Caption  string            // may be empty
+	Marks    []Mark            // in the order in which they are drawn
 	Audio    string            // key of the capture that is heard, or AudioNone
 	Timecode string            // key of the capture whose time code the clip carries; "": none
 	Title    time.Duration     // how long a page with title, caption and names precedes the scene; 0: no page
@@ -108,6 +109,23 @@ const (
 // Point is a place in a capture as exact fractions of its width and height,
 // with y growing downwards.
 type Point struct{ X, Y Ratio }
+
+// Mark is a box, an arrow or a note at a place of a capture.
+type Mark struct {
+	Shape   string        // MarkBox, MarkArrow or MarkNote
+	A, B    Point         // the box's upper left and lower right corner; the arrow's tail and tip; the note's middle, twice
+	Note    string        // may be empty, but for MarkNote
+	Capture string        // key; "": every capture of the scene
+	From    time.Duration // scene time at which it appears
+	To      time.Duration // and goes; 0: with the scene
+}
+
+// Shapes of marks.
+const (
+	MarkBox   = "box"
+	MarkArrow = "arrow"
+	MarkNote  = "note"
+)
 
 // Deck says where the deck goes and what its axes span.
 type Deck struct {

@@ -80,10 +80,23 @@ type sceneKeys struct {
 	Window   perCapture[window] `key:"window" min:"1" max:"100" doc:"What the panes show: whole, or a centre and a scale; one for all captures or one for each"`
 	Deck     deck               `key:"deck" doc:"The strip with the readouts, the frame-rate line and the frame times"`
 	Caption  text               `key:"caption" max:"300" doc:"One line of text about the scene"`
+	Marks    list[annotation]   `key:"marks" min:"0" max:"40" doc:"Boxes, arrows and short notes at places of the captures"`
 	Audio    reference          `key:"audio" words:"none" soon:"mix ears" doc:"Key of the capture that is heard, or none; the first one shown unless set"`
 	Timecode reference          `key:"timecode" words:"none" doc:"Key of the capture whose time code the clip carries, or none; none unless set"`
 	Title    span               `key:"title" min:"0s" max:"1m" default:"0s" doc:"How long a still page with the file's title, the caption and the captures' names opens the clip; 0s: no page"`
 	Summary  span               `key:"summary" min:"0s" max:"1m" default:"0s" doc:"How long a still page with the key figures closes the clip; 0s: no page"`
+}
+
+// annotation is a mark; mark is the place of a value.
+type annotation struct {
+	mark
+	Box     region    `key:"box" doc:"What is outlined, as [x, y, width, height] in fractions of the capture"`
+	Arrow   arrow     `key:"arrow" doc:"An arrow's tail and tip, as [[x, y], [x, y]] in fractions of the capture"`
+	At      point     `key:"at" doc:"The middle of a note that belongs to no box and no arrow, as [x, y]"`
+	Note    text      `key:"note" min:"1" max:"200" doc:"A few words, beside the box, at the arrow's tail, or at a place of their own"`
+	Capture reference `key:"capture" doc:"Key of the capture that is marked; every one of the scene unless set"`
+	From    moment    `key:"from" doc:"When the mark appears, in scene time; with the scene unless set"`
+	To      moment    `key:"to" doc:"When the mark goes, in scene time; with the scene unless set"`
 }
 
 // windowKeys is the written-out form of a window.

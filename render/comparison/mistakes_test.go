@@ -25,7 +25,7 @@ func told(err error) string {
 }
 
 const (
-	sceneKeysHint = "valid keys here: id, captures, start, length, view, window, deck, caption, audio, timecode, title, summary"
+	sceneKeysHint = "valid keys here: id, captures, start, length, view, window, deck, caption, marks, audio, timecode, title, summary"
 	capturesHint  = "captures here: alder, birch"
 	videoHint     = "video: path of the recording, relative to this file"
 	rateIsNot     = " is not a whole number or a fraction such as 60000/1001"
@@ -59,7 +59,7 @@ func TestMistakes(t *testing.T) {
 		{"planned scene key", "view: columns", "speed: 0.25", `c.yaml:24:5: key "speed" does nothing yet -> ` + sceneKeysHint},
 		{"planned window key", "magnify: 1", "moves: []", `c.yaml:25:34: key "moves" does nothing yet -> valid keys here: center, magnify, kernel`},
 		{"id under defaults", "scenes:\n", "defaults: {id: x}\nscenes:\n",
-			`c.yaml:19:12: unknown key "id" -> valid keys here: captures, start, length, view, window, deck, caption, audio, timecode, title, summary`},
+			`c.yaml:19:12: unknown key "id" -> valid keys here: captures, start, length, view, window, deck, caption, marks, audio, timecode, title, summary`},
 		{"key twice", "    view: columns", "    length: 9s", `c.yaml:24:5: key "length" is set twice, first on line 23`},
 		{"capture twice", "  birch:\n", "  alder:\n",
 			`c.yaml:14:3: key "alder" is set twice, first on line 8` + "\n" +

@@ -63,6 +63,15 @@ func (r Ratio) String() string {
 // Float returns the nearest float, for display only.
 func (r Ratio) Float() float64 { return float64(r.Num) / float64(r.Den) }
 
+// plus returns the exact sum; an error when it has too many digits.
+func (r Ratio) plus(s Ratio) (Ratio, error) {
+	q := new(big.Rat).Add(big.NewRat(r.Num, r.Den), big.NewRat(s.Num, s.Den))
+	if !q.Num().IsInt64() || !q.Denom().IsInt64() || q.Num().Int64() > maxRatioPart || q.Denom().Int64() > maxRatioPart {
+		return Ratio{}, fmt.Errorf("%s and %s together have too many digits", r, s)
+	}
+	return Ratio{q.Num().Int64(), q.Denom().Int64()}, nil
+}
+
 // cmp compares r with s: -1, 0 or +1 as it is less, equal or more.
 func (r Ratio) cmp(s Ratio) int {
 	return big.NewRat(r.Num, r.Den).Cmp(big.NewRat(s.Num, s.Den))

@@ -188,6 +188,7 @@ func (r *resolver) scene(doc *sceneDocument) {
 	}
 	r.length(&s, pick(doc.Length, base.Length), at, name, doc.ok)
 	s.Deck = resolveDeck(&doc.Deck, &base.Deck)
+	r.marks(&s, &doc.Marks, base)
 	r.audio(&s, pick(doc.Audio, base.Audio))
 	r.timecode(&s, pick(doc.Timecode, base.Timecode))
 	r.logs(&s, name)

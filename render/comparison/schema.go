@@ -128,21 +128,27 @@ func (ratio) schema(_ *generator, tag reflect.StructTag) object {
 	return s
 }
 
-func (point) schema(*generator, reflect.StructTag) object { return two("1") }
+func (point) schema(*generator, reflect.StructTag) object { return numbers(2, "1") }
 
-func (axis) schema(_ *generator, tag reflect.StructTag) object { return two(tag.Get("max")) }
+func (region) schema(*generator, reflect.StructTag) object { return numbers(4, "1") }
+
+func (arrow) schema(*generator, reflect.StructTag) object {
+	return object{"type": "array", "items": numbers(2, "1"), "minItems": 2, "maxItems": 2}
+}
+
+func (axis) schema(_ *generator, tag reflect.StructTag) object { return numbers(2, tag.Get("max")) }
 
 func (box) schema(*generator, reflect.StructTag) object {
 	item := object{"type": "integer", "minimum": 0, "maximum": maxBox}
 	return object{"type": "array", "items": item, "minItems": 4, "maxItems": 4}
 }
 
-// two returns the schema of a list of two numbers from 0 to most.
-func two(most string) object {
+// numbers returns the schema of a list of so many numbers from 0 to most.
+func numbers(count int, most string) object {
 	limit, _ := parseRatio(most)
 	item := scalarOf(ratioPattern, "number")
 	item["minimum"], item["maximum"] = 0, limit.Float()
-	return object{"type": "array", "items": item, "minItems": 2, "maxItems": 2}
+	return object{"type": "array", "items": item, "minItems": count, "maxItems": count}
 }
 
 const spanPattern = `([0-9]+(\.[0-9]+)?(h|m|s|ms|us|µs|ns))+|[0-9]{2}:[0-9]{2}:[0-9]{2}(\.[0-9]+)?`

@@ -282,7 +282,7 @@ type point struct {
 
 func (v *point) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) bool {
 	var r [2]Ratio
-	if !d.two(n, name, "[x, y] with fractions from 0 to 1", r[:]) {
+	if !d.numbers(n, name, "[x, y] with fractions from 0 to 1", r[:]) {
 		return false
 	}
 	one := Ratio{1, 1}
@@ -295,6 +295,56 @@ func (v *point) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag)
 	return true
 }
 
+// region is a part of a capture: a list of x, y, width and height in fractions
+// of it.
+type region struct {
+	mark
+	Min, Max Point
+}
+
+func (v *region) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) bool {
+	const expected = "[x, y, width, height] with fractions from 0 to 1"
+	var r [4]Ratio
+	if !d.numbers(n, name, expected, r[:]) {
+		return false
+	}
+	for i, what := range [...]string{"width", "height"} {
+		far, err := r[i].plus(r[i+2])
+		switch {
+		case r[i+2].Num == 0:
+			return d.fail(n.Content[i+2], "", "%s: the %s is nothing", name, what)
+		case err != nil:
+			return d.fail(n.Content[i+2], "", "%s: %v", name, err)
+		case far.cmp(Ratio{1, 1}) > 0:
+			return d.fail(n.Content[i+2], "fractions: [0.4, 0.4, 0.2, 0.2] is the middle fifth each way", "%s: %s and %s %s reach beyond the capture, to %s", name, n.Content[i].Value, what, n.Content[i+2].Value, far)
+		}
+		r[i+2] = far
+	}
+	v.Min, v.Max = Point{r[0], r[1]}, Point{r[2], r[3]}
+	return true
+}
+
+// arrow is a list of two points, tail and tip.
+type arrow struct {
+	mark
+	Tail, Tip point
+}
+
+func (v *arrow) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) bool {
+	const expected = "[[x, y], [x, y]], its tail and its tip"
+	if n.Kind != yaml.SequenceNode {
+		return d.fail(n, "", "%s: expected %s, found %s", name, expected, found(n))
+	}
+	if len(n.Content) != 2 {
+		return d.fail(n, "", "%s: expected %s, found a list of %d", name, expected, len(n.Content))
+	}
+	ok := d.into(&v.Tail, n.Content[0], name, "")
+	if ok = d.into(&v.Tip, n.Content[1], name, "") && ok; ok && v.Tail.Point == v.Tip.Point {
+		return d.fail(n, "", "%s: tail and tip are at one place", name)
+	}
+	return ok
+}
+
 // axis is a list of two numbers, the lower and the upper end.
 type axis struct {
 	mark
@@ -303,7 +353,7 @@ type axis struct {
 
 func (v *axis) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool {
 	var r [2]Ratio
-	if !d.two(n, name, "[lowest, highest]", r[:]) {
+	if !d.numbers(n, name, "[lowest, highest]", r[:]) {
 		return false
 	}
 	most, _ := parseRatio(tag.Get("max"))
@@ -350,12 +400,12 @@ func (v *box) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) b
 	return true
 }
 
-// two reads a list of two numbers.
-func (d *decoder) two(n *yaml.Node, name, expected string, r []Ratio) bool {
+// numbers reads a list of so many numbers.
+func (d *decoder) numbers(n *yaml.Node, name, expected string, r []Ratio) bool {
 	if n.Kind != yaml.SequenceNode {
 		return d.fail(n, "", "%s: expected %s, found %s", name, expected, found(n))
 	}
-	if len(n.Content) != 2 {
+	if len(n.Content) != len(r) {
 		return d.fail(n, "", "%s: expected %s, found a list of %d", name, expected, len(n.Content))
 	}
 	ok := true

@@ -41,6 +41,14 @@ func (p *Page) frames() int64 {
 	return p.Frames
 }
 
+// picture is what a page shows; nil of one that is not there.
+func (p *Page) picture() []byte {
+	if p == nil {
+		return nil
+	}
+	return p.Picture
+}
+
 // Total returns how many frames the clip has: the scene's and the pages'.
 func (c *Clip) Total() int64 { return c.Opening.frames() + c.Frames + c.Closing.frames() }
 
@@ -137,7 +145,9 @@ func (c *Clip) at(k int64) (*Clip, error) {
 	}
 	one.Parts = nil
 	for _, p := range c.Parts {
-		one.Parts = append(one.Parts, p.moved(k))
+		if moved, ok := p.at(k); ok {
+			one.Parts = append(one.Parts, moved)
+		}
 	}
 	return &one, nil
 }

@@ -45,6 +45,9 @@ func (c *Clip) checkPanes() error {
 		if p.Area.Empty() || !p.Area.In(whole) || !evenly(p.Area) {
 			return fmt.Errorf("media: part %d stands at %v of %v", i+1, p.Area, c.Size)
 		}
+		if p.From < 0 || p.From >= c.Frames || p.To != 0 && p.To <= p.From {
+			return fmt.Errorf("media: part %d stands from frame %d to %d of %d", i+1, p.From, p.To, c.Frames)
+		}
 	}
 	return nil
 }

@@ -32,6 +32,31 @@ type Part struct {
 	Draw func(dst []byte, k int)
 	// Still says that the part looks the same in all frames: it is drawn once.
 	Still bool
+	// From and To bound the output frames in which a part that is still and not
+	// opaque stands, [From, To); 0 is the scene's start and its end.
+	From, To int64
+}
+
+// filed reports whether a part comes from a file, which spares the pipe a picture
+// a frame.
+func (p Part) filed() bool { return p.Still && p.Kind == Alpha }
+
+// sorted parts the live from the filed, in their order.
+func (c *Clip) sorted() (live, filed []Part) {
+	for _, p := range c.Parts {
+		if p.filed() {
+			filed = append(filed, p)
+		} else {
+			live = append(live, p)
+		}
+	}
+	return live, filed
+}
+
+// drawsLive reports whether ffmpeg reads from its standard input.
+func (c *Clip) drawsLive() bool {
+	live, _ := c.sorted()
+	return len(live) > 0
 }
 
 // PartBytes returns the size of a drawn part.
@@ -106,16 +131,17 @@ func (s sheet) put(dst []byte, i int, k Kind, src []byte) {
 
 // draw writes the sheet's pictures, one an output frame.
 func (c *Clip) draw(w io.Writer) error {
-	s := sheetOf(c.Parts)
+	parts, _ := c.sorted()
+	s := sheetOf(parts)
 	buf := make([]byte, s.bytes())
-	own := make([][]byte, len(c.Parts))
-	if len(c.Parts) > 1 {
-		for i, p := range c.Parts {
+	own := make([][]byte, len(parts))
+	if len(parts) > 1 {
+		for i, p := range parts {
 			own[i] = make([]byte, PartBytes(p.Kind, p.Area.Size()))
 		}
 	}
 	for k := range c.Frames {
-		for i, p := range c.Parts {
+		for i, p := range parts {
 			switch {
 			case p.Still && k > 0:
 			case own[i] == nil:
@@ -138,25 +164,23 @@ func (g *graph) parts(picture *ffmpeg.Stream) *ffmpeg.Stream {
 	if len(c.Parts) == 0 {
 		return picture
 	}
-	s := sheetOf(c.Parts)
-	g.inputs++
-	drawn := ffmpeg.Input("pipe:0", ffmpeg.KwArgs{
-		"protocol_whitelist": "pipe",
-		"f":                  "rawvideo",
-		"pix_fmt":            s.format(),
-		"video_size":         fmt.Sprintf("%dx%d", s.size.X, s.size.Y),
-		"framerate":          c.Rate.String(),
-	}).Get("v:0")
-	drawn = g.filter(drawn, "setpts", "N")
-	drawn = g.filter(drawn, "setparams", tags)
-	drawn = g.filter(drawn, "setsar", "1")
+	live, filed := c.sorted()
+	liveSheet, liveParts := g.sheet("pipe:0", "pipe", live)
+	filedSheet, filedParts := g.sheet(fileURL(g.sources.pages.parts), protocols, filed)
 	var areas []image.Rectangle
 	for _, p := range c.Panes {
 		areas = append(areas, p.Area)
 	}
 	whole := bounds(areas)
-	for i, one := range g.branches(drawn, len(c.Parts)) {
-		p := c.Parts[i]
+	for _, p := range c.Parts {
+		if p.filed() {
+			picture = g.standing(picture, filedParts[0], p, filedSheet.at[0])
+			filedParts, filedSheet.at = filedParts[1:], filedSheet.at[1:]
+			continue
+		}
+		s, one := liveSheet, liveParts[0]
+		i := len(live) - len(liveParts)
+		liveParts = liveParts[1:]
 		if s.at[i].Size() != s.size {
 			one = g.filter(one, "crop", crop(s.at[i])...)
 		}
@@ -171,6 +195,65 @@ func (g *graph) parts(picture *ffmpeg.Stream) *ffmpeg.Stream {
 		picture = g.over(picture, one, p.Area.Min)
 	}
 	return picture
+}
+
+// sheet adds the input from which parts are cut, and a branch of it for each.
+func (g *graph) sheet(path, protocols string, parts []Part) (sheet, []*ffmpeg.Stream) {
+	s := sheetOf(parts)
+	if len(parts) == 0 {
+		return s, nil
+	}
+	g.inputs++
+	drawn := ffmpeg.Input(path, ffmpeg.KwArgs{
+		"protocol_whitelist": protocols,
+		"f":                  "rawvideo",
+		"pix_fmt":            s.format(),
+		"video_size":         fmt.Sprintf("%dx%d", s.size.X, s.size.Y),
+		"framerate":          g.clip.Rate.String(),
+	}).Get("v:0")
+	drawn = g.filter(drawn, "setpts", "N")
+	drawn = g.filter(drawn, "setparams", tags)
+	drawn = g.filter(drawn, "setsar", "1")
+	return s, g.branches(drawn, len(parts))
+}
+
+// standing lays a part from a file over the picture for its stretch of the scene:
+// its stream begins and ends there.
+func (g *graph) standing(picture, one *ffmpeg.Stream, p Part, at image.Rectangle) *ffmpeg.Stream {
+	from, to := p.From, p.To
+	if to == 0 || to > g.clip.Frames {
+		to = g.clip.Frames
+	}
+	one = g.filter(one, "crop", crop(at)...)
+	one = g.filter(one, "loop", fmt.Sprintf("loop=%d", to-from-1), "size=1")
+	one = g.filter(one, "setpts", fmt.Sprintf("N+%d", from))
+	return g.join([]*ffmpeg.Stream{picture, one}, "overlay", strconv.Itoa(p.Area.Min.X), strconv.Itoa(p.Area.Min.Y), "eof_action=pass")
+}
+
+// filedPicture is the sheet of the parts that come from a file.
+func (c *Clip) filedPicture() []byte {
+	_, parts := c.sorted()
+	if len(parts) == 0 {
+		return nil
+	}
+	s := sheetOf(parts)
+	buf := make([]byte, s.bytes())
+	for i, p := range parts {
+		own := make([]byte, PartBytes(p.Kind, p.Area.Size()))
+		p.Draw(own, 0)
+		s.put(buf, i, p.Kind, own)
+	}
+	return buf
+}
+
+// at returns the part that draws at frame 0 what p draws at frame k; ok says that
+// p stands there.
+func (p Part) at(k int64) (moved Part, ok bool) {
+	if p.filed() && (k < p.From || p.To > 0 && k >= p.To) {
+		return p, false
+	}
+	p.Still, p.From, p.To = false, 0, 0
+	return p.moved(k), true
 }
 
 // moved returns the part that draws at frame 0 what p draws at frame k.

@@ -11,17 +11,18 @@ import (
 	ffmpeg "github.com/u2takey/ffmpeg-go"
 )
 
-// pageFiles are where ffmpeg reads the pages of a clip; "" where there is none.
-type pageFiles struct{ opening, closing string }
+// pageFiles are where ffmpeg reads the still pictures of a clip, its pages and the
+// parts that stand; "" where there is none.
+type pageFiles struct{ opening, closing, parts string }
 
 // writePages writes the pages where ffmpeg can read them. What it wrote is to be
 // removed, also after an error.
 func (c *Clip) writePages() (files pageFiles, err error) {
 	for _, one := range []struct {
-		page *Page
-		path *string
-	}{{c.Opening, &files.opening}, {c.Closing, &files.closing}} {
-		if one.page == nil || err != nil {
+		picture []byte
+		path    *string
+	}{{c.Opening.picture(), &files.opening}, {c.Closing.picture(), &files.closing}, {c.filedPicture(), &files.parts}} {
+		if one.picture == nil || err != nil {
 			continue
 		}
 		var f *os.File
@@ -29,7 +30,7 @@ func (c *Clip) writePages() (files pageFiles, err error) {
 			continue
 		}
 		*one.path = f.Name()
-		_, err = f.Write(one.page.Picture)
+		_, err = f.Write(one.picture)
 		if cerr := f.Close(); err == nil {
 			err = cerr
 		}
@@ -41,7 +42,7 @@ func (c *Clip) writePages() (files pageFiles, err error) {
 }
 
 func (p pageFiles) remove() {
-	for _, path := range []string{p.opening, p.closing} {
+	for _, path := range []string{p.opening, p.closing, p.parts} {
 		if path != "" {
 			os.Remove(path)
 		}

@@ -58,7 +58,7 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 	var last lastProgress
 	p := process{program: t.FFmpeg, args: args, line: watch.line, what: "media: ffmpeg failed",
 		stdout: func(r io.Reader) error { return last.read(r, progress) }}
-	if len(c.Parts) > 0 {
+	if c.drawsLive() {
 		p.stdin = c.draw
 	}
 	if err := t.run(ctx, p); err != nil {
@@ -132,7 +132,7 @@ func (t *Tools) still(ctx context.Context, one *Clip, seeks []seek) ([]byte, err
 	watch := newWatcher(len(one.Legs))
 	var png strings.Builder
 	p := process{program: t.FFmpeg, args: args, line: watch.line, stdout: readAllInto(&png), what: "media: ffmpeg failed"}
-	if len(one.Parts) > 0 {
+	if one.drawsLive() {
 		p.stdin = one.draw
 	}
 	if err := t.run(ctx, p); err != nil {

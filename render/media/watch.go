@@ -40,7 +40,7 @@ func (t *Tools) Watch(ctx context.Context, c *Clip, size image.Point, each func(
 			got = k + 1
 			return each(k-silent.Lead(), rgb)
 		})}
-	if len(silent.Parts) > 0 {
+	if silent.drawsLive() {
 		p.stdin = silent.draw
 	}
 	if err := t.run(ctx, p); err != nil {

@@ -1,0 +1,336 @@
+package deck
+
+import (
+	"fmt"
+	"image"
+	"math"
+
+	"github.com/fogleman/gg"
+	"golang.org/x/image/math/fixed"
+
+	"fairframe/fonts"
+	"fairframe/layout"
+)
+
+// Shape is what a mark looks like.
+type Shape int
+
+// Shapes of marks.
+const (
+	Box   Shape = iota // an outline around what it marks, which it leaves free
+	Arrow              // from a tail to a tip
+	Note               // words alone
+)
+
+// Mark is a box, an arrow or a note over one pane. Its places are those of the
+// output, in pixels: of a box the upper left and the lower right corner, of an
+// arrow tail and tip, of a note its middle.
+type Mark struct {
+	Shape          Shape
+	X0, Y0, X1, Y1 float64
+	Note           string // beside the box, or at the arrow's tail; may be empty
+}
+
+// MarkSettings says what marks are drawn into one pane.
+type MarkSettings struct {
+	Size  image.Point       // of the output
+	Area  image.Rectangle   // the pane: nothing is drawn outside of it
+	Avoid []image.Rectangle // where nothing is drawn either, because other text stands there
+	Marks []Mark
+	Fonts *fonts.Set // nil: the embedded fonts
+}
+
+// Marks draws marks. Lines have the same width in all windows, in white between
+// dark edges, and notes their own ground: so they stand out from any footage. It
+// serves one goroutine at a time.
+type Marks struct {
+	MarkSettings
+	em       float64
+	face     *fonts.Face
+	line     float64 // width of strokes
+	edge     float64 // width of the dark edge on each side of them
+	free     image.Rectangle
+	drawn    []drawnMark
+	warnings []string
+}
+
+// drawnMark is a mark with its place; an empty area means that the pane does not
+// show what it marks.
+type drawnMark struct {
+	Mark
+	area  image.Rectangle // even
+	plate image.Rectangle // of the note; empty: none
+	lines []string
+}
+
+// NewMarks places marks. It reports notes with glyphs that no font has.
+func NewMarks(s MarkSettings) (*Marks, error) {
+	if s.Fonts == nil {
+		set, err := fonts.New()
+		if err != nil {
+			return nil, err
+		}
+		s.Fonts = set
+	}
+	m := &Marks{MarkSettings: s, em: stillEm(s.Size)}
+	m.line, m.edge = math.Max(2, math.Round(0.14*m.em)), math.Max(1, math.Round(0.1*m.em))
+	var err error
+	if m.face, err = s.Fonts.Face(fonts.Bold, math.Round(1.15*m.em)); err != nil {
+		return nil, err
+	}
+	m.free = m.room()
+	for i, one := range s.Marks {
+		if err := s.Fonts.Missing(one.Note); err != nil {
+			return nil, fmt.Errorf("deck: note %q: %w", one.Note, err)
+		}
+		for _, v := range []*float64{&one.X0, &one.Y0, &one.X1, &one.Y1} {
+			if math.IsNaN(*v) || math.Abs(*v) > 1e6 {
+				return nil, fmt.Errorf("deck: mark %d at %v", i+1, *v)
+			}
+			*v = math.Round(*v) // whole pixels keep lines crisp
+		}
+		m.drawn = append(m.drawn, m.place(one))
+	}
+	return m, nil
+}
+
+// room is the part of the pane in which notes stand: inside the safe area, and
+// clear of what is to be avoided, on whichever side of it there is more room.
+func (m *Marks) room() image.Rectangle {
+	r := m.Area.Intersect(layout.Safe(m.Size)).Inset(int(0.4 * m.em))
+	for _, a := range m.Avoid {
+		if a = a.Intersect(r); a.Empty() {
+			continue
+		}
+		best := image.Rectangle{}
+		for _, side := range []image.Rectangle{
+			{r.Min, image.Pt(r.Max.X, a.Min.Y)}, {image.Pt(r.Min.X, a.Max.Y), r.Max},
+			{r.Min, image.Pt(a.Min.X, r.Max.Y)}, {image.Pt(a.Max.X, r.Min.Y), r.Max},
+		} {
+			if !side.Empty() && side.Dx()*side.Dy() > best.Dx()*best.Dy() {
+				best = side
+			}
+		}
+		r = best
+	}
+	return r
+}
+
+// stroke is how far a line with its edges reaches.
+func (m *Marks) stroke() float64 { return m.line + 2*m.edge }
+
+func (m *Marks) place(one Mark) drawnMark {
+	d := drawnMark{Mark: one}
+	if !m.sees(one) {
+		return d
+	}
+	var r image.Rectangle
+	switch one.Shape {
+	case Box:
+		r = image.Rect(int(one.X0), int(one.Y0), int(one.X1), int(one.Y1)).Inset(-int(m.stroke()))
+	case Arrow:
+		r = image.Rect(int(one.X0), int(one.Y0), int(one.X1), int(one.Y1)).Inset(-int(0.6*m.em + m.stroke()))
+	}
+	if one.Note != "" {
+		m.setNote(&d)
+	}
+	r = r.Union(d.plate).Intersect(m.Area)
+	d.area = image.Rect(r.Min.X&^1, r.Min.Y&^1, (r.Max.X+1)&^1, (r.Max.Y+1)&^1)
+	return d
+}
+
+// sees reports whether the pane shows anything of what is marked.
+func (m *Marks) sees(one Mark) bool {
+	x, y := one.X1, one.Y1
+	if one.Shape == Box {
+		r := image.Rect(int(one.X0), int(one.Y0), int(math.Max(one.X1, one.X0+1)), int(math.Max(one.Y1, one.Y0+1)))
+		return r.Overlaps(m.Area)
+	}
+	return image.Pt(int(x), int(y)).In(m.Area)
+}
+
+// mostLines bounds the height of a note.
+const mostLines = 3
+
+// setNote breaks a note into lines and finds a place for it.
+func (m *Marks) setNote(d *drawnMark) {
+	pad, pitch := int(0.5*m.em+0.5), int(1.5*m.em+0.5)
+	width := min(m.free.Dx()-2*pad, int(24*m.em))
+	most := min(mostLines, (m.free.Dy()-pad)/max(1, pitch))
+	if width <= 0 || most < 1 {
+		m.warn("note %q left out: there is no room", d.Note)
+		return
+	}
+	var short bool
+	if d.lines, short = m.face.Wrap(d.Note, fixed.I(width), most); short {
+		m.warn("note shortened to %q", joined(d.lines))
+	}
+	longest := fixed.Int26_6(0)
+	for _, l := range d.lines {
+		longest = max(longest, m.face.Measure(l))
+	}
+	size := image.Pt(longest.Ceil()+2*pad, len(d.lines)*pitch+pad/2*2)
+	d.plate = m.notePlace(d.Mark, size)
+}
+
+func joined(lines []string) string {
+	s := ""
+	for i, l := range lines {
+		if i > 0 {
+			s += " "
+		}
+		s += l
+	}
+	return s
+}
+
+// notePlace finds where a note of that size stands: the first place beside what
+// it belongs to that has room, or else the nearest place that has.
+func (m *Marks) notePlace(one Mark, size image.Point) image.Rectangle {
+	at := func(x, y float64) image.Rectangle {
+		min := image.Pt(int(math.Round(x)), int(math.Round(y)))
+		return image.Rectangle{min, min.Add(size)}
+	}
+	w, h := float64(size.X), float64(size.Y)
+	gap := m.stroke() + math.Round(0.25*m.em)
+	switch one.Shape {
+	case Box:
+		for _, r := range []image.Rectangle{
+			at(one.X0-m.stroke(), one.Y0-gap-h), at(one.X0-m.stroke(), one.Y1+gap),
+			at(one.X1+gap, one.Y0), at(one.X0-gap-w, one.Y0),
+		} {
+			// Along the box it may slide.
+			if s := m.slide(r); s == r || s.Min.Y == r.Min.Y && r.Min.Y < int(one.Y0)-size.Y || s.Min.Y == r.Min.Y && r.Min.Y > int(one.Y1) {
+				return s
+			}
+		}
+		return m.slide(at(one.X0+gap, one.Y0+gap))
+	case Arrow:
+		dx, dy := one.X0-one.X1, one.Y0-one.Y1
+		length := math.Hypot(dx, dy)
+		dx, dy = dx/length, dy/length
+		// How far the middle of the note has to be from the tail for its near edge
+		// to touch it.
+		reach := math.Min(w/2/math.Max(math.Abs(dx), 1e-9), h/2/math.Max(math.Abs(dy), 1e-9)) + m.edge
+		return m.slide(at(one.X0+dx*reach-w/2, one.Y0+dy*reach-h/2))
+	}
+	return m.slide(at(one.X0-w/2, one.Y0-h/2))
+}
+
+// slide moves r into the room for notes, which is large enough.
+func (m *Marks) slide(r image.Rectangle) image.Rectangle {
+	size, f := r.Size(), m.free
+	x := max(f.Min.X, min(r.Min.X, f.Max.X-size.X))
+	y := max(f.Min.Y, min(r.Min.Y, f.Max.Y-size.Y))
+	return image.Rectangle{image.Pt(x, y), image.Pt(x, y).Add(size)}
+}
+
+func (m *Marks) warn(format string, args ...any) {
+	m.warnings = append(m.warnings, fmt.Sprintf(format, args...))
+}
+
+// Warnings tells what had to be shortened or left out to fit.
+func (m *Marks) Warnings() []string { return append([]string(nil), m.warnings...) }
+
+// Bounds returns where mark i stands in the output, along even edges; it is empty
+// when the pane shows nothing of what it marks.
+func (m *Marks) Bounds(i int) image.Rectangle { return m.drawn[i].area }
+
+// Draw writes mark i as packed yuva420p with straight alpha.
+func (m *Marks) Draw(dst []byte, i int) {
+	r := m.drawn[i].area
+	p := (&canvas{m.Image(i)}).planes(image.Rectangle{Max: r.Size()}, true)
+	n := copy(dst, p.y)
+	n += copy(dst[n:], p.u)
+	n += copy(dst[n:], p.v)
+	copy(dst[n:], p.a)
+}
+
+// Image returns mark i as a picture of its area.
+func (m *Marks) Image(i int) *image.NRGBA {
+	d := m.drawn[i]
+	c := &canvas{image.NewNRGBA(d.area)}
+	switch d.Shape {
+	case Box:
+		m.box(c, d)
+	case Arrow:
+		m.arrow(c, d)
+	}
+	if !d.plate.Empty() {
+		g := ground
+		g.A = backing(2)
+		c.fill(d.plate, g)
+		pad, pitch := int(0.5*m.em+0.5), int(1.5*m.em+0.5)
+		for j, l := range d.lines {
+			y := d.plate.Min.Y + pad/2 + j*pitch
+			c.textIn(m.face, image.Rect(d.plate.Min.X+pad, y, d.plate.Max.X-pad, y+pitch), left, l, bright)
+		}
+	}
+	for y := d.area.Min.Y; y < d.area.Max.Y; y++ {
+		for x := d.area.Min.X; x < d.area.Max.X; x++ {
+			if !m.may(image.Pt(x, y)) {
+				c.img.Pix[c.img.PixOffset(x, y)+3] = 0
+			}
+		}
+	}
+	c.img.Rect = c.img.Rect.Sub(d.area.Min)
+	return c.img
+}
+
+// may reports whether a pixel may be drawn on.
+func (m *Marks) may(p image.Point) bool {
+	if !p.In(m.Area) {
+		return false
+	}
+	for _, a := range m.Avoid {
+		if p.In(a) {
+			return false
+		}
+	}
+	return true
+}
+
+// box outlines what it marks: the inner edge of the line is the edge of that.
+func (m *Marks) box(c *canvas, d drawnMark) {
+	ring := func(from, to float64) *image.Alpha {
+		return shape(c.img.Rect, func(dc *gg.Context) {
+			dc.SetFillRule(gg.FillRuleEvenOdd)
+			for _, by := range []float64{from, to} {
+				dc.DrawRectangle(d.X0-by, d.Y0-by, d.X1-d.X0+2*by, d.Y1-d.Y0+2*by)
+			}
+			dc.Fill()
+		})
+	}
+	c.over(ring(0, m.stroke()), ground)
+	c.over(ring(m.edge, m.edge+m.line), bright)
+}
+
+// arrow draws a shaft and a head whose tip is at the place.
+func (m *Marks) arrow(c *canvas, d drawnMark) {
+	dx, dy := d.X1-d.X0, d.Y1-d.Y0
+	length := math.Hypot(dx, dy)
+	dx, dy = dx/length, dy/length
+	head := math.Min(1.1*m.em, 0.7*length)
+	half := 0.42 * head
+	bx, by := d.X1-dx*head, d.Y1-dy*head
+	draw := func(edge float64) *image.Alpha {
+		return shape(c.img.Rect, func(dc *gg.Context) {
+			dc.SetLineCapRound()
+			dc.SetLineJoinRound()
+			dc.SetLineWidth(m.line + 2*edge)
+			dc.DrawLine(d.X0, d.Y0, bx, by)
+			dc.Stroke()
+			dc.MoveTo(d.X1, d.Y1)
+			dc.LineTo(bx-dy*half, by+dx*half)
+			dc.LineTo(bx+dy*half, by-dx*half)
+			dc.ClosePath()
+			if edge > 0 {
+				dc.SetLineWidth(2 * edge)
+				dc.StrokePreserve()
+			}
+			dc.Fill()
+		})
+	}
+	c.over(draw(m.edge), ground)
+	c.over(draw(0), bright)
+}
