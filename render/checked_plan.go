@@ -15,6 +15,7 @@ import (
 	"fairframe/render/measure"
 	"fairframe/render/media"
 	"fairframe/render/pacing"
+	"fairframe/render/scratch"
 )
 
 // trial works a scene out as for rendering, but measures no capture: where one has
@@ -68,7 +69,7 @@ func logged(s *comparison.Scene, one sceneCapture) (from, until time.Duration) {
 
 // temporaryLog writes a pacing log whose rows come from write.
 func temporaryLog(write func(each func(pacing.Frame) error) error) (string, error) {
-	f, err := os.CreateTemp("", "fairframe-*.csv")
+	f, err := scratch.Create("", "fairframe-log-*.part")
 	if err != nil {
 		return "", fmt.Errorf("render: %w", err)
 	}

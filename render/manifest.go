@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"fairframe/render/comparison"
+	"fairframe/render/scratch"
 )
 
 // manifestVersion is the version of manifest.json's shape.
@@ -138,7 +139,7 @@ func writeFile(path string, b []byte) error {
 
 // writeStream is writeFile for what is too long to be held in memory.
 func writeStream(path string, write func(io.Writer) error) error {
-	f, err := os.CreateTemp(filepath.Dir(path), ".fairframe.*.part")
+	f, err := scratch.Create(filepath.Dir(path), ".fairframe.*.part")
 	if err != nil {
 		return &Error{Msg: fmt.Sprintf("cannot write beside %s: %v", path, pathless(err)), Hint: "choose a folder that exists and that you may write to"}
 	}

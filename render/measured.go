@@ -16,6 +16,7 @@ import (
 	"fairframe/render/measure"
 	"fairframe/render/media"
 	"fairframe/render/pacing"
+	"fairframe/render/scratch"
 )
 
 // MeasureOptions say what of a capture is measured. The zero value is all of it.
@@ -57,7 +58,7 @@ func Measure(ctx context.Context, tools *media.Tools, path, log string, o Measur
 			return m, err
 		}
 	}
-	rows, err := os.CreateTemp(filepath.Dir(log), ".fairframe.*.part")
+	rows, err := scratch.Create(filepath.Dir(log), ".fairframe.*.part")
 	if err != nil {
 		return m, &Error{Msg: fmt.Sprintf("cannot write beside %s: %v", log, pathless(err)), Hint: "choose another place for the log with -o"}
 	}

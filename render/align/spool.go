@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"math"
 	"os"
+
+	"fairframe/render/scratch"
 )
 
 // spool keeps rows of bytes in a temporary file.
@@ -17,7 +19,7 @@ type spool struct {
 }
 
 func newSpool(row int) (*spool, error) {
-	f, err := os.CreateTemp("", "fairframe-align-*.part")
+	f, err := scratch.Create("", "fairframe-align-*.part")
 	if err != nil {
 		return nil, fmt.Errorf("align: %w", err)
 	}

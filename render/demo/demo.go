@@ -21,6 +21,7 @@ import (
 
 	"fairframe/render/media"
 	"fairframe/render/pacing"
+	"fairframe/render/scratch"
 )
 
 // Options say what to make. The zero value makes the full demo.
@@ -140,7 +141,7 @@ func write(ctx context.Context, tools *media.Tools, dir string, o Options, build
 			os.RemoveAll(made)
 		}
 	}()
-	temp, err := os.MkdirTemp(dir, ".demo-*.part")
+	temp, err := scratch.Mkdir(dir, ".demo-*.part")
 	if err != nil {
 		return Result{}, fmt.Errorf("demo: %w", err)
 	}

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 
 	"fairframe/render/pacing"
+	"fairframe/render/scratch"
 )
 
 // EncodeSpec describes a capture to be made from pictures drawn in Go, as the
@@ -66,9 +67,10 @@ func publish(part, out string) error {
 	return nil
 }
 
-// partFor reserves a temporary file beside out, where a rename is atomic.
+// partFor reserves a temporary file beside out, where a rename is atomic, and
+// clears away what killed runs have left there.
 func partFor(out string) (string, error) {
-	f, err := os.CreateTemp(filepath.Dir(out), "."+shorten(filepath.Base(out))+".*.part")
+	f, err := scratch.Create(filepath.Dir(out), "."+shorten(filepath.Base(out))+".*.part")
 	if err != nil {
 		return "", &Error{Msg: "media: cannot write beside " + out, Err: err,
 			Hint: "choose an output folder that exists and that you may write to"}
@@ -78,7 +80,7 @@ func partFor(out string) (string, error) {
 
 // shorten leaves room in a file name's 255 bytes for what partFor adds.
 func shorten(name string) string {
-	const most = 200
+	const most = 180
 	if len(name) > most {
 		return name[:most]
 	}

@@ -9,6 +9,8 @@ import (
 	"strings"
 
 	ffmpeg "github.com/u2takey/ffmpeg-go"
+
+	"fairframe/render/scratch"
 )
 
 // pageFiles are where ffmpeg reads the still pictures of a clip, its pages and the
@@ -26,7 +28,7 @@ func (c *Clip) writePages() (files pageFiles, err error) {
 			continue
 		}
 		var f *os.File
-		if f, err = os.CreateTemp("", "fairframe-page-*.yuv"); err != nil {
+		if f, err = scratch.Create("", "fairframe-page-*.part"); err != nil {
 			continue
 		}
 		*one.path = f.Name()

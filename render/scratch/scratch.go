@@ -1,0 +1,72 @@
+// Package scratch names temporary files and folders so that whatever a killed
+// program leaves behind is known for what it is, and goes with the next run.
+//
+// A name carries its owner: the machine, by a digest of its name, and the
+// process. Files of a process that still runs are never touched, nor are those
+// of another machine, whose processes cannot be seen from here.
+package scratch
+
+import (
+	"crypto/sha256"
+	"fmt"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+)
+
+// Create makes a temporary file in a folder, the system's own if dir is "", as
+// os.CreateTemp does, and first clears away what is left of others. pattern has a
+// "*" and ends in ".part".
+func Create(dir, pattern string) (*os.File, error) {
+	dir = swept(dir)
+	return os.CreateTemp(dir, owner(pattern))
+}
+
+// Mkdir makes a temporary folder as Create makes a file.
+func Mkdir(dir, pattern string) (string, error) {
+	dir = swept(dir)
+	return os.MkdirTemp(dir, owner(pattern))
+}
+
+func swept(dir string) string {
+	if dir == "" {
+		dir = os.TempDir()
+	}
+	Sweep(dir)
+	return dir
+}
+
+// owner adds who owns a file in front of the last "*" of a pattern.
+func owner(pattern string) string {
+	at := strings.LastIndexByte(pattern, '*')
+	return pattern[:at] + "ff" + machine() + "-" + strconv.Itoa(os.Getpid()) + "-" + pattern[at:]
+}
+
+var owned = regexp.MustCompile(`ff([0-9a-f]{6})-(\d{1,10})-\d+[^/\\]*\.part$`)
+
+// machine is a digest of the machine's name: the name itself is nobody's business.
+func machine() string {
+	name, _ := os.Hostname()
+	return fmt.Sprintf("%x", sha256.Sum256([]byte(name)))[:6]
+}
+
+// Sweep removes from a folder what processes of this machine left there that run
+// no longer. What cannot be removed stays: it does no harm but take room.
+func Sweep(dir string) {
+	list, err := os.ReadDir(dir)
+	if err != nil {
+		return
+	}
+	here := machine()
+	for _, e := range list {
+		m := owned.FindStringSubmatch(e.Name())
+		if m == nil || m[1] != here {
+			continue
+		}
+		if pid, err := strconv.Atoi(m[2]); err == nil && pid != os.Getpid() && !runs(pid) {
+			_ = os.RemoveAll(filepath.Join(dir, e.Name()))
+		}
+	}
+}
