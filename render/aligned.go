@@ -24,6 +24,8 @@ type AlignOptions struct {
 	By     align.By
 	Search time.Duration  // how far an offset may be from the one expected; 0: 10 min, or 2 min around a moment
 	Around *time.Duration // capture time in the first capture at which the offset is wanted; nil: see Align
+
+	margin time.Duration // how much play around is taken into account; 0: alignMargin
 }
 
 const (
@@ -38,6 +40,7 @@ const (
 // Aligned is how captures lie to the first of them.
 type Aligned struct {
 	Pairs []AlignedPair // the first capture with each other one
+	Loop  *Loop         // of three captures; nil of two
 }
 
 // AlignedPair is one capture against the first.
@@ -45,7 +48,7 @@ type AlignedPair struct {
 	A, B     string // keys in the comparison file, or paths
 	CaptureA media.Capture
 	CaptureB media.Capture
-	StartA   time.Duration // of the scene; 0 without one
+	StartA   time.Duration // of the scene; without one the moment asked for, if any
 	StartB   time.Duration // of the scene, as written so far
 	*align.Result
 }
@@ -61,7 +64,13 @@ func Align(ctx context.Context, tools *media.Tools, paths []string, o AlignOptio
 		}
 		list[i] = toAlign{name: path, capture: c}
 	}
-	return alignAll(ctx, tools, list, 0, o, progress)
+	found, err := alignAll(ctx, tools, list, 0, o, progress)
+	for i := range found.Pairs {
+		if o.Around != nil {
+			found.Pairs[i].StartA = *o.Around
+		}
+	}
+	return found, err
 }
 
 // Align aligns the captures of a scene with its first one, near the starts that
@@ -116,6 +125,9 @@ func alignAll(ctx context.Context, tools *media.Tools, list []toAlign, length ti
 		if o.Around != nil {
 			mid := *o.Around + c.start - list[0].start
 			reach := alignMargin
+			if o.margin > 0 {
+				reach = o.margin
+			}
 			if i > 0 {
 				reach += search
 			}
@@ -155,6 +167,12 @@ func alignAll(ctx context.Context, tools *media.Tools, list []toAlign, length ti
 			A: list[0].name, B: list[i].name, CaptureA: list[0].capture, CaptureB: list[i].capture,
 			StartA: list[0].start, StartB: list[i].start, Result: r,
 		})
+	}
+	if len(list) == 3 {
+		settings.Guess = list[2].start - list[1].start
+		if out.Loop, err = closeLoop(ctx, out.Pairs, tracks, settings, o.Around != nil); err != nil {
+			return out, err
+		}
 	}
 	return out, nil
 }

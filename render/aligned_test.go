@@ -1,6 +1,7 @@
 package render
 
 import (
+	"math"
 	"os"
 	"path/filepath"
 	"testing"
@@ -85,5 +86,46 @@ func TestReplaceThroughLink(t *testing.T) {
 	}
 	if b, _ := os.ReadFile(link + ".bak"); string(b) != "mine" {
 		t.Errorf("another's backup became %q", b)
+	}
+}
+
+// TestLoop: of three offsets that do not agree none is relied on; those of other
+// stretches are left alone.
+func TestLoop(t *testing.T) {
+	stretch := func(from, to, offset float64) align.Stretch {
+		return align.Stretch{From: from, To: to, Offset: offset, Drift: math.NaN(), Confidence: 0.9}
+	}
+	result := func(list ...align.Stretch) *align.Result {
+		return &align.Result{Offset: list[0].Offset, Confidence: 0.9, Stretches: list, Block: 2}
+	}
+	for name, c := range map[string]struct {
+		bc       []align.Stretch
+		compared bool
+		agrees   bool
+		gap      float64
+		matched  bool
+	}{
+		// C shows what A shows 1.5 s later, B 1 s later: B to C is half a second.
+		"agree":              {[]align.Stretch{stretch(1, 20, 0.5)}, true, true, 0, true},
+		"within half":        {[]align.Stretch{stretch(1, 20, 0.508)}, true, true, 0.008, true},
+		"more than half":     {[]align.Stretch{stretch(1, 20, 0.509)}, true, false, 0.009, false},
+		"far off":            {[]align.Stretch{stretch(1, 20, -7)}, true, false, -7.5, false},
+		"hardly overlapping": {[]align.Stretch{stretch(18, 40, 3)}, false, false, 0, true},
+		"elsewhere":          {[]align.Stretch{stretch(60, 90, 3)}, false, false, 0, true},
+	} {
+		ab := AlignedPair{A: "a", B: "b", Result: result(stretch(0, 18, 1), stretch(30, 40, 2))}
+		ac := AlignedPair{A: "a", B: "c", Result: result(stretch(0, 18, 1.5))}
+		l := &Loop{B: "b", C: "c", Result: result(c.bc...), frame: 1.0 / 60}
+		for i := range ab.Stretches {
+			for j := range ac.Stretches {
+				l.compare(&ab, &ac, i, j)
+			}
+		}
+		if l.Compared != c.compared || l.Agrees() != c.agrees || math.Abs(l.Gap-c.gap) > 1e-9 || ab.Matched() != c.matched || ac.Matched() != c.matched {
+			t.Errorf("%s: compared %v, agrees %v, gap %v; matched %v and %v", name, l.Compared, l.Agrees(), l.Gap, ab.Matched(), ac.Matched())
+		}
+		if (len(ab.Notes) > 0) == c.matched || ab.Stretches[1].Confidence != 0.9 {
+			t.Errorf("%s: notes %q, the other stretch's confidence %v", name, ab.Notes, ab.Stretches[1].Confidence)
+		}
 	}
 }

@@ -29,6 +29,11 @@ has no one offset: the stretches in which one holds are listed. A confidence of
 confidence is near 0; that is a result, so the exit code is 0 all the same, but
 --write then writes nothing and fails.
 
+Of three captures the second is also compared with the third. Where the way from the
+first to the third by the second is longer or shorter than the direct one by more
+than half a frame, one of the offsets is wrong: it is said, and none of them may be
+relied on.
+
 --write sets the scene's starts in FILE: the first capture's stays, the others
 follow. Nothing else in the file changes, and a copy of it is kept.
 
@@ -44,8 +49,11 @@ follow. Nothing else in the file changes, and a copy of it is kept.
     "drift_ppm": by which b's clock runs ahead of a's, and "drift_error_ppm"; null when
       too little matches to tell,
     "stretches": [{"from_s", "to_s" (of a), "offset_s", "confidence", …}],
-    "start_s": proposed start of b, with FILE only,
-    "searched_s": [from, to], "notes": […]}]}`,
+    "start_s": proposed start of b, with FILE or --around only,
+    "searched_s": [from, to], "notes": […]}],
+  "loop": null for two captures; for three the second against the third: {"b", "c",
+    "offset_s", "confidence", "gap_s": by which a to b and b to c is longer than a to c,
+    "agrees": that it is so by half a frame at most, "at_s": t_a there}}`,
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
 			scene := flags.String("scene", "", "the `ID` of the scene in FILE")
 			writes := flags.Bool("write", false, "set the scene's starts in FILE")
@@ -140,9 +148,9 @@ func runAlign(ctx context.Context, e *env, args []string, scene string, writes b
 		}
 	}
 	if format == "json" {
-		err = writeAlignJSON(e.stdout, found, project != nil)
+		err = writeAlignJSON(e.stdout, found, project != nil || around != "")
 	} else {
-		err = writeAlignText(e.stdout, found, project != nil)
+		err = writeAlignText(e.stdout, found, project != nil, around != "")
 	}
 	if err != nil || !writes {
 		return err
@@ -168,6 +176,19 @@ func runAlign(ctx context.Context, e *env, args []string, scene string, writes b
 type alignJSON struct {
 	Version int             `json:"version"`
 	Pairs   []alignPairJSON `json:"pairs"` // the first capture with each other one
+	Loop    *alignLoopJSON  `json:"loop"`  // of three captures; null of two
+}
+
+// alignLoopJSON is the second capture against the third: where a pair's offsets are
+// right, a to b and b to c come to a to c.
+type alignLoopJSON struct {
+	B          string   `json:"b"`
+	C          string   `json:"c"`
+	Offset     *float64 `json:"offset_s"`   // t_c - t_b; null: not compared, or nothing matches
+	Confidence float64  `json:"confidence"` //
+	Gap        *float64 `json:"gap_s"`      // by which the way by b is longer; null: no instant at which all three match
+	Agrees     bool     `json:"agrees"`     // the gap is at most half a frame
+	At         *float64 `json:"at_s"`       // t_a at which the gap was found
 }
 
 // alignPairJSON is one capture, b, against the first, a.
@@ -222,7 +243,7 @@ type alignStretchJSON struct {
 	Evidence   alignEvidencesJSON `json:"evidence"`
 }
 
-func writeAlignJSON(w io.Writer, found render.Aligned, scene bool) error {
+func writeAlignJSON(w io.Writer, found render.Aligned, starts bool) error {
 	doc := alignJSON{Version: 1}
 	for _, p := range found.Pairs {
 		one := alignPairJSON{
@@ -248,11 +269,25 @@ func writeAlignJSON(w io.Writer, found render.Aligned, scene bool) error {
 				}
 			}
 		}
-		if scene && p.Matched() {
+		if starts && p.Matched() {
 			start := p.ProposedB().Seconds()
 			one.Start = &start
 		}
 		doc.Pairs = append(doc.Pairs, one)
+	}
+	if l := found.Loop; l != nil {
+		doc.Loop = &alignLoopJSON{B: l.B, C: l.C, Agrees: l.Agrees()}
+		if l.Result != nil {
+			doc.Loop.Confidence = micro(l.Confidence)
+			if l.Matched() {
+				o := micro(l.Offset)
+				doc.Loop.Offset = &o
+			}
+		}
+		if l.Compared {
+			gap, at := micro(l.Gap), micro(l.At)
+			doc.Loop.Gap, doc.Loop.At = &gap, &at
+		}
 	}
 	enc := json.NewEncoder(w)
 	enc.SetIndent("", "  ")
@@ -270,7 +305,7 @@ func evidenceJSON(e *align.Evidence) *alignEvidenceJSON {
 	return &alignEvidenceJSON{micro(e.Offset), micro(e.Spread), micro(e.Peak), e.Blocks}
 }
 
-func writeAlignText(w io.Writer, found render.Aligned, scene bool) error {
+func writeAlignText(w io.Writer, found render.Aligned, scene, moment bool) error {
 	for _, p := range found.Pairs {
 		fmt.Fprintf(w, "%s → %s\n", p.A, p.B)
 		if p.Matched() {
@@ -300,8 +335,11 @@ func writeAlignText(w io.Writer, found render.Aligned, scene bool) error {
 					fmt.Fprintf(w, "  stretch     %.1f s to %.1f s: %+.4f s, confidence %.2f\n", s.From, s.To, s.Offset, s.Confidence)
 				}
 			}
-			if scene {
+			switch {
+			case scene:
 				fmt.Fprintf(w, "  start       %s: %.4f s (now %.4f s)\n", p.B, p.ProposedB().Seconds(), p.StartB.Seconds())
+			case moment:
+				fmt.Fprintf(w, "  start       %s: %.4f s, %s: %.4f s\n", p.A, p.StartA.Seconds(), p.B, p.ProposedB().Seconds())
 			}
 		}
 		if p.Silent > 0 || p.Still > 0 {
@@ -311,7 +349,26 @@ func writeAlignText(w io.Writer, found render.Aligned, scene bool) error {
 			fmt.Fprintf(w, "  note        %s\n", n)
 		}
 	}
-	return nil
+	return writeLoopText(w, found.Loop)
+}
+
+func writeLoopText(w io.Writer, l *render.Loop) error {
+	if l == nil {
+		return nil
+	}
+	fmt.Fprintf(w, "%s → %s, to check\n", l.B, l.C)
+	var err error
+	switch {
+	case l.Result == nil:
+		_, err = fmt.Fprintln(w, "  not compared: one of the offsets above may not be relied on")
+	case !l.Compared:
+		_, err = fmt.Fprintln(w, "  nothing to check by: no instant at which all three match")
+	case l.Agrees():
+		_, err = fmt.Fprintf(w, "  agrees      by way of %s it is %+.1f ms, which is within half a frame\n", l.B, 1000*l.Gap)
+	default:
+		_, err = fmt.Fprintf(w, "  contradicts by way of %s it is %+.1f ms at %.3f s: one of the three offsets is wrong\n", l.B, 1000*l.Gap, l.At)
+	}
+	return err
 }
 
 func evidenceText(w io.Writer, name string, e *align.Evidence) {

@@ -17,6 +17,9 @@ type Settings struct {
 	// Around is the capture time of a at which the offset is wanted; negative:
 	// wherever the evidence is greatest.
 	Around time.Duration
+	// From and To are the part of a that is looked for in b, in its capture time; To
+	// 0 stands for its end.
+	From, To time.Duration
 }
 
 // DefaultSearch is how far an offset may be from the guess unless set.
@@ -91,7 +94,11 @@ func Match(ctx context.Context, a, b *Track, s Settings) (*Result, error) {
 	}
 	r := &Result{Best: -1, Searched: [2]float64{m.low, m.high}, Block: blockLength(a, b)}
 	r.curves.tap(m)
-	blocks, err := m.blocks(ctx, r.Block)
+	from, to := max(a.from, s.From.Seconds()), a.from+a.length
+	if s.To > 0 {
+		to = min(to, s.To.Seconds())
+	}
+	blocks, err := m.blocks(ctx, from, to, r.Block)
 	if err != nil {
 		return nil, err
 	}
@@ -122,13 +129,13 @@ const many = 60
 
 // blocks proposes offsets for each block, and then tries on each what its
 // neighbours have found.
-func (m *matcher) blocks(ctx context.Context, length float64) ([]block, error) {
+func (m *matcher) blocks(ctx context.Context, from, to, length float64) ([]block, error) {
 	var blocks []block
 	step := length / 2
-	if m.a.length > many*length {
+	if to-from > many*length {
 		step = length
 	}
-	for from := m.a.from; from+length <= m.a.from+m.a.length+1e-6; from += step {
+	for ; from+length <= to+1e-6; from += step {
 		blocks = append(blocks, block{from: from, to: from + length})
 	}
 	for i := range blocks {
