@@ -51,8 +51,9 @@ func jobsFor(scenes int) int {
 	return max(1, min(scenes, max(2, runtime.NumCPU()/4)))
 }
 
-// Batch renders every scene that is not up to date. A scene that fails does not
-// stop the others. The rows come back in the file's order; the error is for a
+// Batch renders every scene that is not up to date. What cannot be rendered is
+// found before the first scene is encoded, as far as that is known without decoding
+// the captures. A scene that fails does not stop the others. The rows come back in the file's order; the error is for a
 // batch that could not begin.
 func (p *Project) Batch(ctx context.Context, o BatchOptions) ([]Row, error) {
 	scenes, err := p.pick(o.Only)
@@ -94,10 +95,13 @@ func (p *Project) Batch(ctx context.Context, o BatchOptions) ([]Row, error) {
 	if jobs <= 0 {
 		jobs = jobsFor(len(todo))
 	}
+	warned := make([][]string, len(scenes))
+	if todo, err = p.prepare(ctx, scenes, todo, rows, warned, jobs, o); err != nil || len(todo) == 0 {
+		return rows, err
+	}
 	if o.Planned != nil {
 		for _, i := range todo {
-			rate := p.File.Output.Rate
-			o.Planned(scenes[i].ID, rate.FramesIn(scenes[i].Title)+rate.FramesIn(scenes[i].Length)+rate.FramesIn(scenes[i].Summary))
+			o.Planned(scenes[i].ID, p.frames(scenes[i]))
 		}
 	}
 	next := make(chan int)
@@ -105,7 +109,7 @@ func (p *Project) Batch(ctx context.Context, o BatchOptions) ([]Row, error) {
 	for range min(jobs, len(todo)) {
 		wg.Go(func() {
 			for i := range next {
-				rows[i] = p.batchOne(ctx, scenes[i], marks[i], rows[i], m, o)
+				rows[i] = p.batchOne(ctx, scenes[i], marks[i], warned[i], rows[i], m, o)
 			}
 		})
 	}
@@ -117,7 +121,7 @@ func (p *Project) Batch(ctx context.Context, o BatchOptions) ([]Row, error) {
 	return rows, nil
 }
 
-func (p *Project) batchOne(ctx context.Context, s *comparison.Scene, mark string, row Row, m *manifest, o BatchOptions) Row {
+func (p *Project) batchOne(ctx context.Context, s *comparison.Scene, mark string, warned []string, row Row, m *manifest, o BatchOptions) Row {
 	if ctx.Err() != nil {
 		return row
 	}
@@ -126,7 +130,7 @@ func (p *Project) batchOne(ctx context.Context, s *comparison.Scene, mark string
 	if o.Started != nil {
 		progress, ended = o.Started(s.ID)
 	}
-	r, err := p.render(ctx, s, row.Out, progress)
+	r, err := p.render(ctx, s, nil, warned, row.Out, progress)
 	if err == nil {
 		err = m.record(p.entry(s, mark, r))
 	}

@@ -58,8 +58,11 @@ func (p *Project) Check(ctx context.Context, o CheckOptions) ([]check.Finding, e
 		return []check.Finding{failing("this ffmpeg cannot be used", err)}, nil
 	}
 	for i := range p.File.Captures {
-		if one := &p.File.Captures[i]; shown[one.Key] {
+		switch one := &p.File.Captures[i]; {
+		case shown[one.Key]:
 			c.capture(ctx, one)
+		case o.Scene == "":
+			c.add(one.Key, "", check.Finding{Severity: check.Note, What: "no scene shows it", Remedy: "name it in a scene's captures:, or remove it"})
 		}
 	}
 	var frames int64
@@ -132,13 +135,32 @@ func (c *checker) capture(ctx context.Context, one *comparison.Capture) {
 	}
 	tags := c.traits[one.Key]
 	c.add(one.Key, "", check.Captures(check.Recording{
-		Size: probed.Size, Rate: probed.Rate, Matrix: tags.Matrix, Range: tags.Range, TakenMatrix: probed.Colour.Matrix, TakenFull: probed.Colour.Full,
+		Size: probed.Size, Rate: probed.Rate, Matrix: tags.Matrix, Primaries: tags.Primaries, Transfer: tags.Transfer, Range: tags.Range, TakenMatrix: probed.Colour.Matrix, TakenFull: probed.Colour.Full,
 	}, p.File.Output.Size, p.File.Output.Rate)...)
 	if c.deep {
 		c.damage(ctx, one.Key, "", probed, 0, -1)
+		c.gaps(ctx, one.Key, probed)
 	}
 	if one.Pacing.File != "" {
 		c.log(one, probed)
+	}
+}
+
+// gaps looks at the time stamps of a whole capture. No scene need show a gap; one
+// that does says so itself.
+func (c *checker) gaps(ctx context.Context, key string, probed media.Capture) {
+	end := probed.Duration()
+	if end <= 0 {
+		return
+	}
+	stamps, missing, err := c.project.Tools.Stamps(ctx, probed, 0, end)
+	if err != nil {
+		return // the scenes' own stretches say so
+	}
+	for _, f := range check.Stamps(stamps, missing, probed.Rate, 0, end) {
+		f.Severity = check.Note
+		f.Remedy = "no scene need show it; those that do have a finding of their own"
+		c.add(key, "", f)
 	}
 }
 
@@ -259,9 +281,7 @@ func (c *checker) scene(ctx context.Context, s *comparison.Scene) {
 		c.watch(ctx, s, clip)
 	}
 	c.step()
-	if c.deep {
-		c.starts(ctx, s)
-	}
+	c.starts(ctx, s)
 	if len(levels) == len(list) && len(tones) == len(list) {
 		// Black points say nothing of pictures that are black, or whose range is
 		// in doubt already.
@@ -272,14 +292,24 @@ func (c *checker) scene(ctx context.Context, s *comparison.Scene) {
 	}
 }
 
-// farOff is how far around the starts as written a deep check looks for better
-// ones. Whoever is farther off sees it, and has align.
-const farOff = 3 * time.Second
+const (
+	// farOff is how far around the starts as written a check looks for better ones,
+	// and a deep check. Whoever is farther off sees it, and has align.
+	farOff, deepFarOff = time.Second, 3 * time.Second
+	// aligned is how much of a scene is aligned, unless the check is deep, and
+	// beside how much play around it.
+	aligned, alignedBeside = 8 * time.Second, 2 * time.Second
+)
 
 // starts aligns the scene's captures near their starts. That nothing matches is
 // no finding: play may differ.
 func (c *checker) starts(ctx context.Context, s *comparison.Scene) {
-	aligned, err := c.project.Align(ctx, s, AlignOptions{Search: farOff}, nil)
+	o, part := AlignOptions{Search: deepFarOff}, *s
+	if !c.deep {
+		o.Search, o.margin = farOff, alignedBeside
+		part.Length = min(s.Length, aligned)
+	}
+	aligned, err := c.project.Align(ctx, &part, o, nil)
 	if err != nil {
 		if ctx.Err() == nil {
 			c.add("", s.ID, check.Finding{Severity: check.Note, What: "the starts could not be checked", Evidence: err.Error()})
@@ -344,7 +374,7 @@ const (
 // stretch reads what a scene shows of a capture: stamps, small pictures of every
 // frame, and a few at full size. What it returns is nil where nothing was read;
 // clean says that the pictures are neither black nor of a doubtful range.
-func (c *checker) stretch(ctx context.Context, s *comparison.Scene, one sceneCapture) (l *check.Levels, tones *check.Tones, clean bool) {
+func (c *checker) stretch(ctx context.Context, s *comparison.Scene, one sceneCapture) (_ *check.Levels, tones *check.Tones, clean bool) {
 	t, r := c.project.Tools, one.probed.Rate
 	from, end := r.FrameAt(one.start), one.start+s.Length
 	count := r.FramesIn(s.Length)
@@ -379,41 +409,55 @@ func (c *checker) stretch(ctx context.Context, s *comparison.Scene, one sceneCap
 		c.damage(ctx, one.Key, s.ID, one.probed, from, count)
 	}
 	found := shown.Findings(one.start)
-	if l = c.levels(ctx, one, from, min(got, count)); l == nil {
+	l, combs := c.levels(ctx, one, from, min(got, count))
+	if l == nil {
 		c.add(one.Key, s.ID, found...)
 		return nil, tones, false
 	}
 	found = append(found, l.Range(one.start)...)
+	found = append(found, l.Transfer(c.traits[one.Key].Transfer, one.start)...)
+	clean = len(found) == 0
+	if len(one.probed.Warnings) == 0 { // which say that it is interlaced
+		found = append(found, combs.Findings(one.start)...)
+	}
 	c.add(one.Key, s.ID, append(found, l.Bars(one.start)...)...)
-	return l, tones, len(found) == 0
+	return l, tones, clean
 }
 
 // errEnough ends a decoding that has given what was wanted.
 var errEnough = errors.New("enough")
 
-// levels reads a few pictures at full size, nil when there is no luma as coded.
-func (c *checker) levels(ctx context.Context, one sceneCapture, from, count int64) *check.Levels {
+// levels reads a few pairs of pictures at full size, nil when there is no luma as
+// coded.
+func (c *checker) levels(ctx context.Context, one sceneCapture, from, count int64) (*check.Levels, *check.Combs) {
 	if !strings.HasPrefix(one.probed.PixFmt, "yuv") {
-		return nil
+		return nil, nil
 	}
-	l := check.NewLevels(one.probed.Size, one.probed.Colour.Full)
+	l, combs := check.NewLevels(one.probed.Size, one.probed.Colour.Full), check.NewCombs(one.probed.Size)
 	read := 0
+	var before []byte
 	for i := range int64(samples) {
 		n := from + (2*i+1)*count/(2*samples)
+		before = before[:0]
 		// The frame itself may have been dropped by the recorder; the next will do.
 		err := c.project.Tools.DecodeLuma(ctx, one.probed, n, 8, func(_ int64, luma []byte) error {
+			if len(before) > 0 {
+				combs.Add(before, luma)
+				return errEnough
+			}
+			before = append(before, luma...)
 			l.Add(luma)
 			read++
-			return errEnough
+			return nil
 		})
 		if err != nil && !errors.Is(err, errEnough) && ctx.Err() != nil {
-			return nil
+			return nil, nil
 		}
 	}
 	if read == 0 {
-		return nil
+		return nil, nil
 	}
-	return l
+	return l, combs
 }
 
 // sound listens to what a scene lets be heard.
@@ -468,16 +512,14 @@ func (c *checker) machine(ctx context.Context, version string, frames int64) {
 		return
 	}
 	m := check.Machine{Version: version, Delivery: d.Name, Free: -1}
-	if m.Lacks, err = p.Tools.Lacks(ctx, d.Encoders()); err != nil {
+	if m.Lacks, err = p.lacks(ctx, d); err != nil {
 		c.add("", "", failing("this ffmpeg cannot be used", err))
 		return
 	}
-	// The nearest folder that is there stands for one still to be made.
-	for folder := p.File.Output.Folder; ; folder = filepath.Dir(folder) {
-		if _, err := os.Stat(folder); err == nil || folder == filepath.Dir(folder) {
-			m.Free = freeBytes(folder)
-			break
-		}
+	folder := existing(p.File.Output.Folder)
+	m.Free = freeBytes(folder)
+	if !writable(folder) {
+		m.Folder = folder
 	}
 	if len(m.Lacks) == 0 {
 		each, bytes, err := p.Tools.Trial(ctx, d, p.File.Output.Size, p.File.Output.Rate)

@@ -36,8 +36,15 @@ type Project struct {
 
 	identify  identities
 	measuring measurements
+	probes    *probes
 	mu        sync.Mutex
-	probes    map[string]*probe
+	lacking   map[string][]string // encoders that ffmpeg lacks, by delivery
+}
+
+// probes remembers what captures are.
+type probes struct {
+	mu    sync.Mutex
+	known map[string]*probe
 }
 
 type probe struct {
@@ -53,18 +60,18 @@ func Open(path string, tools *media.Tools) (*Project, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Project{File: f, Tools: tools, probes: map[string]*probe{}}, nil
+	return &Project{File: f, Tools: tools, probes: &probes{known: map[string]*probe{}}}, nil
 }
 
 // capture probes a recording, once for all scenes.
 func (p *Project) capture(ctx context.Context, path string) (media.Capture, error) {
-	p.mu.Lock()
-	one := p.probes[path]
+	p.probes.mu.Lock()
+	one := p.probes.known[path]
 	if one == nil {
 		one = &probe{}
-		p.probes[path] = one
+		p.probes.known[path] = one
 	}
-	p.mu.Unlock()
+	p.probes.mu.Unlock()
 	one.once.Do(func() { one.capture, one.err = p.Tools.Probe(ctx, path) })
 	if one.err != nil && ctx.Err() == nil && errors.Is(one.err, context.Canceled) {
 		// Another scene's cancellation is no verdict on the file.

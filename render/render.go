@@ -59,7 +59,18 @@ func (p *Project) Render(ctx context.Context, id, out string, progress Progress)
 	if _, err := p.Tools.Version(ctx); err != nil {
 		return Result{}, err
 	}
-	r, err := p.render(ctx, s, out, progress)
+	plan, warned, err := p.ready(ctx, s)
+	if err != nil {
+		return Result{}, err
+	}
+	if d, err := media.DeliveryOf(p.File.Output.Delivery); err != nil {
+		return Result{}, err
+	} else if fits, err := p.room(ctx, d, p.frames(s)); err != nil {
+		return Result{}, err
+	} else if err := fits(p.frames(s)); err != nil {
+		return Result{}, err
+	}
+	r, err := p.render(ctx, s, plan, warned, out, progress)
 	if err != nil || out != own {
 		return r, err
 	}
@@ -70,12 +81,17 @@ func (p *Project) Render(ctx context.Context, id, out string, progress Progress)
 	return r, m.record(p.entry(s, mark, r))
 }
 
-func (p *Project) render(ctx context.Context, s *comparison.Scene, out string, progress Progress) (Result, error) {
+// render renders a scene that is ready. plan may be nil; warned is what else is to
+// be said of the scene.
+func (p *Project) render(ctx context.Context, s *comparison.Scene, plan *Plan, warned []string, out string, progress Progress) (Result, error) {
 	began := time.Now()
-	plan, err := p.Plan(ctx, s)
-	if err != nil {
-		return Result{}, err
+	if plan == nil {
+		var err error
+		if plan, err = p.Plan(ctx, s); err != nil {
+			return Result{}, err
+		}
 	}
+	plan.warn(warned...)
 	for _, input := range p.inputs(s) {
 		if media.SameFile(input, out) {
 			return Result{}, &Error{Msg: fmt.Sprintf("the output %s is one of the scene's inputs", out),

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image"
 	"math"
+	"strings"
 	"time"
 
 	"fairframe/render/pacing"
@@ -13,8 +14,10 @@ import (
 type Recording struct {
 	Size        image.Point
 	Rate        pacing.Rate
-	Matrix      string // as tagged; "" when not
-	Range       string // as tagged; "" when not
+	Matrix      string // as tagged, in ffmpeg's words; "" when not
+	Primaries   string // the same
+	Transfer    string // the same
+	Range       string // the same
 	TakenMatrix string // what is assumed, or tagged
 	TakenFull   bool   // full range is assumed, or tagged
 }
@@ -46,7 +49,40 @@ func Captures(r Recording, output image.Point, rate pacing.Rate) []Finding {
 			Evidence: fmt.Sprintf("no %s; taken as %s, %s range", missing, r.TakenMatrix, taken),
 			Remedy:   "compare a preview with what the machine shows; if it differs, tag the capture when it is recorded or copied"})
 	}
-	return list
+	return append(list, tags(r)...)
+}
+
+// wide tells the tags of BT.2020 and its transfers from those of BT.709 and
+// earlier.
+var wide = map[string]bool{"bt2020": true, "bt2020nc": true, "bt2020c": true, "smpte2084": true, "arib-std-b67": true, "ictcp": true}
+
+// tags judges whether a recording's colour tags fit each other and its size.
+func tags(r Recording) []Finding {
+	var has, lacks []string
+	for _, tag := range []struct{ what, value string }{{"matrix", r.Matrix}, {"primaries", r.Primaries}, {"transfer", r.Transfer}} {
+		switch {
+		case tag.value == "":
+		case wide[tag.value]:
+			has = append(has, tag.what+" "+tag.value)
+		default:
+			lacks = append(lacks, tag.what+" "+tag.value)
+		}
+	}
+	// BT.2020 pictures may have the transfer of BT.709, which is theirs to ten bits
+	// (ITU-R BT.2020, from memory), but no BT.709 picture has matrix or primaries of
+	// BT.2020.
+	if len(has) > 0 && len(lacks) > 0 && !(len(lacks) == 1 && strings.HasPrefix(lacks[0], "transfer")) {
+		return []Finding{{Severity: Misleads, What: "its colour tags contradict each other",
+			Evidence: strings.Join(append(has, lacks...), ", "),
+			Remedy:   "find out what the machine sends, and tag the capture so"}}
+	}
+	// Common practice: BT.709 from 720 lines on.
+	if old := r.Matrix == "smpte170m" || r.Matrix == "bt470bg"; old && r.Size.Y >= 720 {
+		return []Finding{{Severity: Note, What: "its matrix is unusual for its size",
+			Evidence: fmt.Sprintf("%s at %dx%d", r.Matrix, r.Size.X, r.Size.Y),
+			Remedy:   "compare a preview with what the machine shows: a wrong matrix turns greens and skin"}}
+	}
+	return nil
 }
 
 func aspect(p image.Point) float64 { return float64(p.X) / float64(p.Y) }
@@ -74,7 +110,8 @@ func rateAgainst(in, out pacing.Rate) Finding {
 }
 
 // Stamps judges the time stamps of a capture over a stretch: frames that the
-// recorder dropped, stamps that stand still, packets without one. The stamps are
+// recorder dropped, which no clip may show as if the game had stood still; stamps
+// that stand still; packets without one. The stamps are
 // in order and reach beyond the stretch where the capture does.
 func Stamps(stamps []time.Duration, missing int, r pacing.Rate, from, to time.Duration) []Finding {
 	var list []Finding
@@ -83,31 +120,34 @@ func Stamps(stamps []time.Duration, missing int, r pacing.Rate, from, to time.Du
 			Remedy: "remux the capture, for example into mkv, and check again"}.at(from))
 	}
 	frame := r.TimeOf(1)
-	var dropped, places, same int
+	number := func(t time.Duration) int64 { return r.FrameAt(t + frame/2) } // as rendering rounds
+	low, high := r.FrameAt(from), r.FrameAt(to-frame/2)
+	var dropped int64
+	var places, same int
 	var first, firstSame, longest time.Duration
 	for i := 1; i < len(stamps); i++ {
 		a, b := stamps[i-1], stamps[i]
 		if b <= from || a >= to {
 			continue
 		}
-		// Rounded stamps move by less than half a frame; a step is so many frames.
-		switch n := int(math.Round(float64(b-a) / float64(frame))); {
-		case n > 1:
-			if places == 0 {
-				first = a
-			}
-			dropped += n - 1
-			places++
-			longest = max(longest, b-a)
-		case n < 1:
+		if number(b) == number(a) {
 			if same == 0 {
 				firstSame = b
 			}
 			same++
 		}
+		// Those between a and b that are shown.
+		if n := min(number(b)-1, high) - max(number(a)+1, low) + 1; n > 0 {
+			if places == 0 {
+				first = a
+			}
+			dropped += n
+			places++
+			longest = max(longest, b-a)
+		}
 	}
 	if dropped > 0 {
-		list = append(list, Finding{Severity: Misleads, What: "the recorder dropped frames",
+		list = append(list, Finding{Severity: Fails, What: "the recorder dropped frames",
 			Evidence: fmt.Sprintf("%d missing in %d %s, the longest step is %.1f ms at %s frames a second", dropped, places, plural(places, "place"), ms(longest), r),
 			Remedy:   "choose another stretch, or record again: a dropped frame looks like a hitch of the game"}.at(first))
 	}
@@ -117,6 +157,27 @@ func Stamps(stamps []time.Duration, missing int, r pacing.Rate, from, to time.Du
 			Remedy:   "convert the capture to a constant frame rate, or record it with one"}.at(firstSame))
 	}
 	return list
+}
+
+// Reach judges whether a capture's stamps reach to the end of what a scene shows
+// of it, without decoding anything: last is the last captured frame shown.
+func Reach(stamps []time.Duration, last int64, r pacing.Rate, from time.Duration) []Finding {
+	var have int64
+	if len(stamps) > 0 {
+		have = r.FrameAt(stamps[len(stamps)-1] + r.TimeOf(1)/2)
+	}
+	// As in Coverage.
+	if len(stamps) > 0 && have >= last-1 {
+		return nil
+	}
+	f := Finding{Severity: Fails, What: "the capture ends within the scene", Remedy: "start the scene earlier, shorten it, or record more",
+		Evidence: fmt.Sprintf("nothing is recorded from %.2f s on, the scene shows it to %.2f s", from.Seconds(), r.TimeOf(last+1).Seconds())}
+	if len(stamps) == 0 || stamps[len(stamps)-1] < from {
+		return []Finding{f.at(from)}
+	}
+	end := r.TimeOf(have + 1)
+	f.Evidence = fmt.Sprintf("its last frame ends at %.2f s, the scene shows it to %.2f s", end.Seconds(), r.TimeOf(last+1).Seconds())
+	return []Finding{f.at(end)}
 }
 
 // Coverage judges how many captured frames of a stretch could be decoded.

@@ -53,6 +53,44 @@ func TestCaptures(t *testing.T) {
 	}
 }
 
+// TestTags: what tags say against each other and against the size.
+func TestTags(t *testing.T) {
+	hd := Recording{Size: image.Pt(1920, 1080)}
+	with := func(matrix, primaries, transfer string) Recording {
+		r := hd
+		r.Matrix, r.Primaries, r.Transfer = matrix, primaries, transfer
+		return r
+	}
+	compare(t, "BT.709", tags(with("bt709", "bt709", "bt709")))
+	compare(t, "PQ", tags(with("bt2020nc", "bt2020", "smpte2084")))
+	compare(t, "BT.2020 of ordinary range", tags(with("bt2020nc", "bt2020", "bt709")))
+	compare(t, "nothing", tags(hd))
+	compare(t, "mixed", tags(with("bt709", "bt709", "smpte2084")),
+		"misleads: its colour tags contradict each other (transfer smpte2084, matrix bt709, primaries bt709)")
+	compare(t, "mixed too", tags(with("bt2020nc", "bt709", "smpte2084")),
+		"misleads: its colour tags contradict each other (matrix bt2020nc, transfer smpte2084, primaries bt709)")
+	compare(t, "BT.601", tags(with("smpte170m", "", "")), "note: its matrix is unusual for its size (smpte170m at 1920x1080)")
+	hd.Size = image.Pt(720, 480)
+	compare(t, "BT.601 of 480 lines", tags(with("smpte170m", "", "")))
+}
+
+// TestTransfer: of PQ 1000 cd/m² is the signal 0.7518 (ITU-R BT.2100-2 table 4,
+// computed), in limited range code 16 + 219*0.7518 = 180.6.
+func TestTransfer(t *testing.T) {
+	with := func(code byte) *Levels {
+		l, p := NewLevels(image.Pt(10, 10), false), make([]byte, 100)
+		for i := range 20 {
+			p[i] = code
+		}
+		l.Add(p)
+		return l
+	}
+	compare(t, "below", with(180).Transfer("smpte2084", 0))
+	compare(t, "above", with(181).Transfer("smpte2084", 0),
+		"misleads: at 0.00 s: tagged as PQ, its codes look like those of an ordinary picture (20 % of the pixels would be brighter than 1000 cd/m²)")
+	compare(t, "not PQ", with(200).Transfer("bt709", 0))
+}
+
 func TestStamps(t *testing.T) {
 	var steady []time.Duration
 	for n := range int64(120) {
@@ -62,12 +100,34 @@ func TestStamps(t *testing.T) {
 	compare(t, "steady", Stamps(steady, 0, hz60, 0, 2*time.Second))
 	gap := append(append([]time.Duration(nil), steady[:30]...), steady[33:]...)
 	compare(t, "gap", Stamps(gap, 0, hz60, 0, time.Second),
-		"misleads: at 0.48 s: the recorder dropped frames (3 missing in 1 place, the longest step is 67.0 ms at 60 frames a second)")
+		"fails: at 0.48 s: the recorder dropped frames (3 missing in 1 place, the longest step is 67.0 ms at 60 frames a second)")
 	compare(t, "gap elsewhere", Stamps(gap, 0, hz60, time.Second, 2*time.Second))
+	compare(t, "a gap that reaches out", Stamps(gap, 0, hz60, 0, hz60.TimeOf(31)),
+		"fails: at 0.48 s: the recorder dropped frames (1 missing in 1 place, the longest step is 67.0 ms at 60 frames a second)")
+	compare(t, "a gap just behind", Stamps(gap, 0, hz60, 0, hz60.TimeOf(30)))
+	// Stamps of a capture card's clock: up to 0.4 frames off, none missing.
+	var loose []time.Duration
+	for n := range int64(120) {
+		loose = append(loose, hz60.TimeOf(n)+time.Duration(n*7%9-4)*hz60.TimeOf(1)/10)
+	}
+	compare(t, "loose", Stamps(loose, 0, hz60, 0, 2*time.Second))
 	twice := append(append([]time.Duration(nil), steady[:30]...), steady[29:]...)
 	compare(t, "twice, and one without", Stamps(twice, 1, hz60, 0, time.Second),
 		"misleads: at 0.00 s: frames without a time stamp (1 packets near the stretch have none)",
 		"misleads: at 0.48 s: frames closer together than the frame rate allows (1 of them; at 60 frames a second they lie 16.7 ms apart)")
+}
+
+func TestReach(t *testing.T) {
+	stamps := []time.Duration{hz60.TimeOf(57), hz60.TimeOf(58), hz60.TimeOf(59)}
+	from := hz60.TimeOf(54)
+	compare(t, "to the last", Reach(stamps, 59, hz60, from))
+	compare(t, "one less", Reach(stamps, 60, hz60, from))
+	compare(t, "too short", Reach(stamps, 61, hz60, from),
+		"fails: at 1.00 s: the capture ends within the scene (its last frame ends at 1.00 s, the scene shows it to 1.03 s)")
+	compare(t, "beyond", Reach(stamps, 300, hz60, 2*time.Second),
+		"fails: at 2.00 s: the capture ends within the scene (nothing is recorded from 2.00 s on, the scene shows it to 5.02 s)")
+	compare(t, "nothing", Reach(nil, 300, hz60, 2*time.Second),
+		"fails: at 2.00 s: the capture ends within the scene (nothing is recorded from 2.00 s on, the scene shows it to 5.02 s)")
 }
 
 func TestExtent(t *testing.T) {
@@ -170,10 +230,15 @@ func TestMachine(t *testing.T) {
 	m := Machine{Version: "5.1.9", Delivery: "web", Frames: 600, Bytes: 3e9, Free: 2e9, Time: 90 * time.Second, Lacks: []string{"libx264"}}
 	compare(t, "poor", m.Findings(),
 		"fails: ffmpeg lacks an encoder (delivery web needs libx264)",
-		"fails: not enough disk space (about 3.0 GB needed, 2.0 GB free)",
+		"note: disk space may run out (300.0 MB to 3.0 GB needed, 2.0 GB free)",
 		"note: this machine (ffmpeg 5.1.9; 600 frames, estimated at most 3.0 GB on disk of 2.0 GB free and about 1m30s to render one after another)")
-	m.Lacks, m.Free = nil, -1
-	compare(t, "unknown room", m.Findings(), "note: this machine (ffmpeg 5.1.9; 600 frames, estimated at most 3.0 GB on disk and about 1m30s to render one after another)")
+	m.Lacks, m.Free, m.Folder = nil, 2e8, "out"
+	compare(t, "no room", m.Findings(),
+		"fails: the output folder cannot be written to (out)",
+		"fails: not enough disk space (300.0 MB to 3.0 GB needed, 200.0 MB free)",
+		"note: this machine (ffmpeg 5.1.9; 600 frames, estimated at most 3.0 GB on disk of 200.0 MB free and about 1m30s to render one after another)")
+	m.Free, m.Folder = -1, ""
+	compare(t, "unknown room", m.Findings(), "note: this machine (ffmpeg 5.1.9; 600 frames, estimated at most 3.0 GB on disk, of which the free space is not known here, and about 1m30s to render one after another)")
 }
 
 // TestEarKnowsClippingFromPeaks: a sine that just reaches full scale has no flat

@@ -39,8 +39,11 @@ func (f Finding) at(t time.Duration) Finding {
 }
 
 // String returns the finding in one line, without its remedy.
-func (f Finding) String() string {
-	s := string(f.Severity) + ": "
+func (f Finding) String() string { return string(f.Severity) + ": " + f.Told() }
+
+// Told returns the finding without its severity and its remedy.
+func (f Finding) Told() string {
+	var s string
 	if f.Scene != "" {
 		s += "scene " + f.Scene + ", "
 	}
@@ -50,10 +53,10 @@ func (f Finding) String() string {
 	if f.Placed {
 		s += fmt.Sprintf("at %.2f s, ", f.At.Seconds())
 	}
-	s = s[:len(s)-2] + ": " + f.What
-	if f.Scene == "" && f.Capture == "" && !f.Placed {
-		s = string(f.Severity) + ": " + f.What
+	if s != "" {
+		s = s[:len(s)-2] + ": "
 	}
+	s += f.What
 	if f.Evidence != "" {
 		s += " (" + f.Evidence + ")"
 	}

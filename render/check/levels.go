@@ -97,6 +97,30 @@ func (l *Levels) Range(at time.Duration) []Finding {
 		Remedy:   "blacks would be grey and whites dull: tag the capture as limited range"}.at(at)}
 }
 
+// pqWhite is the signal, of 1, from which on PQ (SMPTE ST 2084, ITU-R BT.2100) stands
+// for 1000 cd/m² and more.
+const pqWhite = 0.752
+
+// Transfer judges whether the codes contradict a tag of PQ: pictures for ordinary
+// displays have much of themselves where PQ keeps the brightest highlights.
+func (l *Levels) Transfer(tag string, at time.Duration) []Finding {
+	if tag != "smpte2084" || l.n == 0 {
+		return nil
+	}
+	low, high := blackCode, whiteCode
+	if l.Full {
+		low, high = 0, 255
+	}
+	const much = 0.1
+	bright := l.share(low+int(math.Ceil(pqWhite*float64(high-low))), 255)
+	if bright < much {
+		return nil
+	}
+	return []Finding{Finding{Severity: Misleads, What: "tagged as PQ, its codes look like those of an ordinary picture",
+		Evidence: fmt.Sprintf("%.0f %% of the pixels would be brighter than 1000 cd/m²", 100*bright),
+		Remedy:   "look at a preview; if its highlights are flat and its shadows dark, tag the capture as BT.709"}.at(at)}
+}
+
 // Bars judges black bars at the picture's edges.
 func (l *Levels) Bars(at time.Duration) []Finding {
 	black := uint8(blackCode + 6)
@@ -112,9 +136,14 @@ func (l *Levels) Bars(at time.Duration) []Finding {
 	if max(top, bottom)*100 < l.size.Y && max(left, right)*100 < l.size.X {
 		return nil
 	}
-	return []Finding{Finding{Severity: Misleads, What: "black bars in the picture",
+	f := Finding{Severity: Misleads, What: "black bars in the picture",
 		Evidence: fmt.Sprintf("left %d, right %d, top %d, bottom %d pixels of %dx%d are black in all sampled pictures", left, right, top, bottom, l.size.X, l.size.Y),
-		Remedy:   "turn overscan or letterboxing off at the machine; bars make the picture smaller than the other captures'"}.at(at)}
+		Remedy:   "turn letterboxing off at the machine; bars make the picture smaller than the other captures'"}
+	if min(left, right) > 0 && min(top, bottom) > 0 {
+		f.What = "a black border on all sides"
+		f.Remedy = "turn overscan compensation off, which is often called screen area or safe zone at the machine; it makes the picture smaller and resamples it"
+	}
+	return []Finding{f.at(at)}
 }
 
 func edges(brightest []uint8, black uint8) (before, after int) {

@@ -83,6 +83,16 @@ func (c *Clip) plan(i int) (Plan, error) {
 	return PlanOf(l.Capture.Rate, c.Rate, l.Start, c.Frames, c.Time)
 }
 
+// Shown returns the first and the last captured frame that the clip shows of a
+// leg.
+func (c *Clip) Shown(leg int) (first, last int64, err error) {
+	p, err := c.plan(leg)
+	if err != nil {
+		return 0, 0, err
+	}
+	return p.first, p.Last(), nil
+}
+
 // Check compares the clip with what the captures say of themselves, before
 // anything is decoded: a start before the capture, a capture that ends too soon.
 func (c *Clip) Check() error {
