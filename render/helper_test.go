@@ -186,3 +186,18 @@ func later(t testing.TB, path string) {
 		t.Fatal(err)
 	}
 }
+
+func mkdir(path string) error { return os.MkdirAll(path, 0o755) }
+
+// edit replaces the first place where a file says something.
+func edit(t testing.TB, path, old, new string) {
+	t.Helper()
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(string(b), old) {
+		t.Fatalf("%s does not say %q", path, old)
+	}
+	write(t, path, strings.Replace(string(b), old, new, 1))
+}

@@ -5,6 +5,8 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"path/filepath"
+	"strings"
 	"text/tabwriter"
 
 	"github.com/spf13/pflag"
@@ -14,15 +16,30 @@ import (
 
 func batchCommand() command {
 	return command{
-		name: "batch", operands: "FILE [--only ID,…] [--jobs N] [--fresh]", short: "renders every scene that is not up to date",
+		name: "batch", operands: "FILE [--only ID,…] [--jobs N] [--fresh] [--reel OUT] [--timeline OUT]…", short: "renders every scene that is not up to date",
 		long: `A scene is up to date when nothing that could change its clip has changed: its
 settings, the captures, the pacing logs, fonts, this program and ffmpeg. A scene
 that fails does not stop the others; the exit code is 1 if any failed.
-manifest.json in the output folder records how each clip was made.`,
+manifest.json in the output folder records how each clip was made.
+
+--reel joins all clips in the file's order, with a chapter for each scene. Pictures
+are copied, not coded again; sound is coded once more, because a coder's packets do
+not end where pictures do, and stays in step to the millisecond. Clips whose streams
+differ are refused. --timeline hands the scenes on: as OpenTimelineIO (.otio, with a
+track for each capture and markers at spans and hitches), as an edit decision list in
+the way of CMX 3600 (.edl), or as WebVTT cues of the spans (.vtt, to be shown with
+the reel, or with the clip of a single scene). Both wait for every scene.
+
+--format json writes {"version": 1, "scenes": [{"scene", "result", "clip", "frames",
+"length_s", "bytes", "took_s", "warnings", "error", "hints"}], "reel": {"file",
+"scenes", "frames", "length_s", "bytes", "took_s", "sound_coded_again"},
+"timelines": ["file"]}; what does not apply is left out.`,
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
 			only := flags.StringSlice("only", nil, "render only the scenes with these `IDs`, separated by commas")
 			jobs := flags.IntP("jobs", "j", 0, "how many scenes to render at once (default: chosen by the machine)")
 			fresh := flags.Bool("fresh", false, "render also what is up to date")
+			reel := flags.String("reel", "", "join all clips into `OUT`")
+			timelines := flags.StringArray("timeline", nil, "write the timeline `OUT`.otio, OUT.edl or OUT.vtt; may be given several times")
 			format := flags.String("format", "text", "of the result: text or json")
 			return func(ctx context.Context, e *env, args []string) error {
 				file, err := oneFile(args, "comparison file")
@@ -39,13 +56,63 @@ manifest.json in the output folder records how each clip was made.`,
 				if err != nil {
 					return err
 				}
-				return e.batch(ctx, p, render.BatchOptions{Only: *only, Jobs: *jobs, Fresh: *fresh}, *format)
+				extra := batchExtra{reel: *reel, timelines: *timelines}
+				if err := extra.check(p, flags.Changed("reel")); err != nil {
+					return err
+				}
+				return e.batch(ctx, p, render.BatchOptions{Only: *only, Jobs: *jobs, Fresh: *fresh}, extra, *format)
 			}
 		},
 	}
 }
 
-func (e *env) batch(ctx context.Context, p *render.Project, o render.BatchOptions, format string) error {
+// batchExtra is what a batch makes of its clips.
+type batchExtra struct {
+	reel      string // "": none
+	timelines []string
+
+	joined  *render.Reel
+	written []string
+}
+
+// check refuses what cannot be, before anything is rendered.
+func (x *batchExtra) check(p *render.Project, reel bool) error {
+	if reel {
+		if err := p.CheckReel(x.reel); err != nil {
+			return &usageError{err.Error(), strings.Join(hints(err), "; ")}
+		}
+	}
+	for _, name := range x.timelines {
+		if err := p.CheckTimeline(name); err != nil {
+			return &usageError{err.Error(), strings.Join(hints(err), "; ")}
+		}
+	}
+	return nil
+}
+
+// extra makes the reel and the timelines.
+func (e *env) extra(ctx context.Context, p *render.Project, rows []render.Row, x *batchExtra) error {
+	if x.reel != "" {
+		bar := e.progress("reel", "frames")
+		made, err := p.Reel(ctx, rows, x.reel, func(done, total int64) { bar.update("", done, total) })
+		bar.done()
+		if err != nil {
+			return fmt.Errorf("reel: %w", err)
+		}
+		x.joined = &made
+	}
+	for _, name := range x.timelines {
+		warnings, err := p.Timeline(ctx, rows, name)
+		if err != nil {
+			return fmt.Errorf("timeline %s: %w", filepath.Base(name), err)
+		}
+		e.warn(filepath.Base(name), warnings)
+		x.written = append(x.written, name)
+	}
+	return nil
+}
+
+func (e *env) batch(ctx context.Context, p *render.Project, o render.BatchOptions, extra batchExtra, format string) error {
 	bar := e.progress("batch", "frames")
 	o.Planned = func(scene string, frames int64) { bar.update(scene, 0, frames) }
 	o.Started = func(scene string) (render.Progress, func(render.Row)) {
@@ -72,10 +139,16 @@ func (e *env) batch(ctx context.Context, p *render.Project, o render.BatchOption
 			report(e.stderr, fmt.Errorf("scene %s: %w", r.Scene, r.Err))
 		}
 	}
+	if ctx.Err() == nil {
+		if err := e.extra(ctx, p, rows, &extra); err != nil && ctx.Err() == nil {
+			failed = true
+			report(e.stderr, err)
+		}
+	}
 	if format == "json" {
-		err = writeBatchJSON(e.stdout, rows)
+		err = writeBatchJSON(e.stdout, rows, extra)
 	} else {
-		err = writeBatchTable(e.stdout, rows)
+		err = writeBatchTable(e.stdout, rows, extra)
 	}
 	switch {
 	case err != nil:
@@ -88,7 +161,7 @@ func (e *env) batch(ctx context.Context, p *render.Project, o render.BatchOption
 	return nil
 }
 
-func writeBatchTable(w io.Writer, rows []render.Row) error {
+func writeBatchTable(w io.Writer, rows []render.Row, x batchExtra) error {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(t, "scene\tresult\tframes\tlength\tsize\ttook\tclip")
 	for _, r := range rows {
@@ -101,13 +174,40 @@ func writeBatchTable(w io.Writer, rows []render.Row) error {
 			fmt.Fprintf(t, "%s\t%s\t\t\t\t\t\n", r.Scene, r.Status)
 		}
 	}
-	return t.Flush()
+	if err := t.Flush(); err != nil {
+		return err
+	}
+	if r := x.joined; r != nil {
+		sound := "no sound"
+		if r.Sound {
+			sound = "sound coded again"
+		}
+		fmt.Fprintf(w, "reel  %d scenes, %d frames, %.2f s, %s, pictures copied, %s, in %.1f s  %s\n", r.Scenes, r.Frames, r.Length.Seconds(), bytes(r.Bytes), sound, r.Took.Seconds(), r.Out)
+	}
+	for _, name := range x.written {
+		if _, err := fmt.Fprintf(w, "timeline  %s\n", name); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // batchJSON is the shape of batch --format json, version 1.
 type batchJSON struct {
-	Version int            `json:"version"`
-	Scenes  []batchRowJSON `json:"scenes"`
+	Version   int            `json:"version"`
+	Scenes    []batchRowJSON `json:"scenes"`
+	Reel      *reelJSON      `json:"reel,omitempty"`
+	Timelines []string       `json:"timelines,omitempty"`
+}
+
+type reelJSON struct {
+	File    string  `json:"file"`
+	Scenes  int     `json:"scenes"`
+	Frames  int64   `json:"frames"`
+	Seconds float64 `json:"length_s"`
+	Bytes   int64   `json:"bytes"`
+	Took    float64 `json:"took_s"`
+	Sound   bool    `json:"sound_coded_again"` // false: there is none
 }
 
 type batchRowJSON struct {
@@ -123,8 +223,11 @@ type batchRowJSON struct {
 	Hints    []string `json:"hints,omitempty"`
 }
 
-func writeBatchJSON(w io.Writer, rows []render.Row) error {
-	doc := batchJSON{Version: 1, Scenes: []batchRowJSON{}}
+func writeBatchJSON(w io.Writer, rows []render.Row, x batchExtra) error {
+	doc := batchJSON{Version: 1, Scenes: []batchRowJSON{}, Timelines: x.written}
+	if r := x.joined; r != nil {
+		doc.Reel = &reelJSON{r.Out, r.Scenes, r.Frames, r.Length.Seconds(), r.Bytes, r.Took.Seconds(), r.Sound}
+	}
 	for _, r := range rows {
 		row := batchRowJSON{Scene: r.Scene, Result: string(r.Status), Warnings: r.Result.Warnings}
 		switch r.Status {

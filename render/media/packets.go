@@ -1,0 +1,194 @@
+package media
+
+import (
+	"bufio"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+	"strings"
+
+	"fairframe/render/pacing"
+)
+
+// packet is one coded picture as a container holds it.
+type packet struct {
+	frame float64 // its stamp in frames
+	hash  string  // of its bytes, and how many they are
+}
+
+// packets tells of each packet of a file's picture, in coding order, without
+// decoding any.
+func (t *Tools) packets(ctx context.Context, path string, r pacing.Rate, each func(packet) error) error {
+	args := []string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts", "-protocol_whitelist", protocols, "-format_whitelist", containers,
+		"-i", fileURL(path), "-map", "0:v:0", "-c", "copy", "-f", "framehash", "-hash", "md5", "pipe:1"}
+	return t.run(ctx, process{program: t.FFmpeg, args: args, what: fmt.Sprintf("media: reading %s failed", path),
+		stdout: func(rd io.Reader) error {
+			unit := 0.0
+			for lines := bufio.NewScanner(rd); ; {
+				if !lines.Scan() {
+					return lines.Err()
+				}
+				text := lines.Text()
+				if base, ok := strings.CutPrefix(text, "#tb 0: "); ok {
+					num, den, _ := strings.Cut(strings.TrimSpace(base), "/")
+					n, err1 := strconv.ParseFloat(num, 64)
+					d, err2 := strconv.ParseFloat(den, 64)
+					if err1 != nil || err2 != nil || d == 0 {
+						return fmt.Errorf("media: time base %q", base)
+					}
+					unit = n / d
+				}
+				if strings.HasPrefix(text, "#") {
+					continue
+				}
+				// stream, dts, pts, duration, size, hash
+				fields := strings.Split(text, ",")
+				if len(fields) < 6 {
+					return fmt.Errorf("media: packet %q", text)
+				}
+				pts, err := strconv.ParseFloat(strings.TrimSpace(fields[2]), 64)
+				if err != nil {
+					return fmt.Errorf("media: packet %q", text)
+				}
+				one := packet{pts * unit * r.Hz(), strings.TrimSpace(fields[4]) + " " + strings.TrimSpace(fields[5])}
+				if err := each(one); err != nil {
+					return err
+				}
+			}
+		}})
+}
+
+// offGrid is how far, in frames, a stamp may lie from a whole frame: containers
+// that count milliseconds round.
+const offGrid = 0.1
+
+// samePackets compares a reel's packets with those of its clips, and their
+// stamps with whole frames; it lists what is wrong.
+func (t *Tools) samePackets(ctx context.Context, r *Reel, reel string) ([]string, error) {
+	var wrong []string
+	add := func(h io.Writer, n int64, p packet) { fmt.Fprintln(h, n, p.hash) }
+	clips, joined := sha256.New(), sha256.New()
+	base := int64(0)
+	for _, part := range r.Parts {
+		count := int64(0)
+		// Where the first picture's stamp lies is the container's affair.
+		probed, err := t.Probe(ctx, part.Path)
+		if err != nil {
+			return nil, err
+		}
+		first := probed.first * r.Rate.Hz()
+		err = t.packets(ctx, part.Path, r.Rate, func(p packet) error {
+			add(clips, base+int64(math.Round(p.frame-first)), p)
+			count++
+			return nil
+		})
+		if err != nil {
+			return nil, err
+		}
+		if count != part.Frames {
+			wrong = append(wrong, fmt.Sprintf("clip %s has %s instead of %d", part.Name, frames(count), part.Frames))
+		}
+		base += part.Frames
+	}
+	count, worst, least := int64(0), 0.0, math.Inf(1)
+	err := t.packets(ctx, reel, r.Rate, func(p packet) error {
+		n := math.Round(p.frame)
+		worst = math.Max(worst, math.Abs(p.frame-n))
+		least = math.Min(least, n)
+		add(joined, int64(n), p)
+		count++
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	switch {
+	case count != r.Total():
+		wrong = append(wrong, fmt.Sprintf("%s instead of %d", frames(count), r.Total()))
+	case hex.EncodeToString(clips.Sum(nil)) != hex.EncodeToString(joined.Sum(nil)):
+		wrong = append(wrong, "its pictures are not those of the clips at their places")
+	}
+	if worst > offGrid || least != 0 {
+		wrong = append(wrong, fmt.Sprintf("its stamps are off by up to %.2f frames, the first is %.0f", worst, least))
+	}
+	return wrong, nil
+}
+
+// Chapter is a named stretch of a file.
+type Chapter struct {
+	From, To float64 // seconds
+	Title    string
+}
+
+// Chapters returns a file's chapters.
+func (t *Tools) Chapters(ctx context.Context, path string) ([]Chapter, error) {
+	var doc struct {
+		Chapters []struct {
+			Start string            `json:"start_time"`
+			End   string            `json:"end_time"`
+			Tags  map[string]string `json:"tags"`
+		} `json:"chapters"`
+	}
+	if err := t.probeInto(ctx, path, &doc, "-show_chapters"); err != nil {
+		return nil, err
+	}
+	list := make([]Chapter, len(doc.Chapters))
+	for i, c := range doc.Chapters {
+		list[i] = Chapter{seconds(c.Start), seconds(c.End), tag(c.Tags, "title")}
+	}
+	return list, nil
+}
+
+// sameChapters compares a reel's chapters with its parts, to a millisecond.
+func (t *Tools) sameChapters(ctx context.Context, r *Reel, reel string) ([]string, error) {
+	list, err := t.Chapters(ctx, reel)
+	if err != nil {
+		return nil, err
+	}
+	if len(list) != len(r.Parts) {
+		return []string{fmt.Sprintf("%d chapters instead of %d", len(list), len(r.Parts))}, nil
+	}
+	var wrong []string
+	at := int64(0)
+	for i, p := range r.Parts {
+		from, to := r.Rate.TimeOf(at).Seconds(), r.Rate.TimeOf(at+p.Frames).Seconds()
+		at += p.Frames
+		if c := list[i]; c.Title != p.Title || math.Abs(c.From-from) > 0.0011 || math.Abs(c.To-to) > 0.0011 {
+			wrong = append(wrong, fmt.Sprintf("chapter %q from %.3f s to %.3f s instead of %q from %.3f s to %.3f s", c.Title, c.From, c.To, p.Title, from, to))
+		}
+	}
+	return wrong, nil
+}
+
+// reelStreams returns a file's streams.
+func (t *Tools) reelStreams(ctx context.Context, path string) ([]reelStream, error) {
+	if err := readable(path); err != nil {
+		return nil, err
+	}
+	var doc struct {
+		Streams []reelStream `json:"streams"`
+	}
+	err := t.probeInto(ctx, path, &doc, "-show_streams", "-show_data_hash", "md5")
+	return doc.Streams, err
+}
+
+// probeInto reads what ffprobe says of a file.
+func (t *Tools) probeInto(ctx context.Context, path string, into any, what ...string) error {
+	args := append([]string{"-hide_banner", "-v", "level+error", "-protocol_whitelist", protocols,
+		"-format_whitelist", containers, "-print_format", "json"}, what...)
+	var out strings.Builder
+	err := t.run(ctx, process{program: t.FFprobe, args: append(args, fileURL(path)), stdout: readAllInto(&out),
+		what: fmt.Sprintf("media: %s cannot be opened as a video", path)})
+	if err != nil {
+		return err
+	}
+	if err := json.Unmarshal([]byte(out.String()), into); err != nil {
+		return fmt.Errorf("media: ffprobe on %s: %w", path, err)
+	}
+	return nil
+}

@@ -1,0 +1,365 @@
+package media
+
+import (
+	"bufio"
+	"context"
+	"encoding/binary"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+
+	"fairframe/render/pacing"
+)
+
+// Reel describes finished clips of one delivery that are played one after the
+// other, with a chapter for each.
+type Reel struct {
+	Delivery Delivery
+	Rate     pacing.Rate
+	Parts    []ReelPart
+	Record   string // what the reel carries of its own making; "": nothing
+}
+
+// ReelPart is one clip of a reel.
+type ReelPart struct {
+	Name   string // for messages
+	Path   string
+	Frames int64
+	Title  string // of its chapter
+}
+
+// Total returns how many frames the reel has.
+func (r *Reel) Total() int64 {
+	var n int64
+	for _, p := range r.Parts {
+		n += p.Frames
+	}
+	return n
+}
+
+// Joined is what is known of a finished reel.
+type Joined struct {
+	Arguments []string // ffmpeg's, as run
+	Clip      Capture  // the reel itself, probed
+	Sound     bool     // it has sound, which was coded again
+}
+
+// Join writes the reel into out. Its pictures are the clips' own packets, copied;
+// the packets of what was written are compared with them, one by one. Sound is
+// decoded and coded once more, because a coder's packets do not end where
+// pictures do: copied, each joint would let sound and picture slip by up to a
+// packet. Each clip's sound begins at its own first picture to the sample, and a
+// clip without sound is silent. Like a clip, a reel appears under its name only
+// when it is complete and checked. progress is told how many frames are written;
+// it may be nil.
+func (t *Tools) Join(ctx context.Context, r *Reel, out string, progress func(frame int64)) (Joined, error) {
+	if len(r.Parts) == 0 {
+		return Joined{}, fmt.Errorf("media: a reel of no clips")
+	}
+	for _, p := range r.Parts {
+		if SameFile(p.Path, out) {
+			return Joined{}, &Error{Msg: fmt.Sprintf("media: the reel %s is the clip %s", out, p.Name), Hint: "choose another name for the reel"}
+		}
+	}
+	sound, err := t.joinable(ctx, r)
+	if err != nil {
+		return Joined{}, err
+	}
+	work, err := os.MkdirTemp("", "fairframe-reel-*")
+	if err != nil {
+		return Joined{}, fmt.Errorf("media: %w", err)
+	}
+	defer os.RemoveAll(work)
+	list, marks := filepath.Join(work, "clips.ffconcat"), filepath.Join(work, "chapters.txt")
+	text, err := r.list()
+	if err != nil {
+		return Joined{}, err
+	}
+	if err := os.WriteFile(list, []byte(text), 0o600); err != nil {
+		return Joined{}, fmt.Errorf("media: %w", err)
+	}
+	if err := os.WriteFile(marks, []byte(r.metadata()), 0o600); err != nil {
+		return Joined{}, fmt.Errorf("media: %w", err)
+	}
+	part, err := partFor(out)
+	if err != nil {
+		return Joined{}, err
+	}
+	defer os.Remove(part)
+
+	p := process{program: t.FFmpeg, args: r.arguments(list, marks, part, sound), what: "media: joining the clips failed"}
+	var last lastProgress
+	p.stdout = func(rd io.Reader) error { return last.read(rd, progress) }
+	if sound.heard {
+		p.stdin = func(w io.Writer) error { return t.reelSound(ctx, r, sound, w) }
+	}
+	if err := t.run(ctx, p); err != nil {
+		return Joined{}, err
+	}
+	if !last.ended {
+		return Joined{}, fmt.Errorf("media: ffmpeg stopped after %d of %s", last.frame, frames(r.Total()))
+	}
+	made, err := t.checkReel(ctx, r, part, sound.heard)
+	if err != nil {
+		return Joined{}, err
+	}
+	if err := publish(part, out); err != nil {
+		return Joined{}, err
+	}
+	made.Path = out
+	return Joined{Arguments: p.args, Clip: made, Sound: sound.heard}, nil
+}
+
+// reelTone is what is known of the clips' sound.
+type reelTone struct {
+	heard  bool
+	has    []bool // by clip
+	format string // of the samples, in ffmpeg's words, where the coder has a choice
+}
+
+// arguments are ffmpeg's. Stamps are set to whole frames: those of the joined
+// clips are off by what their containers and the joining round.
+func (r *Reel) arguments(list, marks, part string, sound reelTone) []string {
+	rate := fmt.Sprintf("(%s)", r.Rate)
+	onGrid := func(stamp string) string { return fmt.Sprintf("round(%s*TB*%s)/(%s*TB)", stamp, rate, rate) }
+	args := []string{"-y", "-hide_banner", "-v", "level+warning", "-nostats", "-nostdin", "-copyts", "-stats_period", "0.25", "-progress", "pipe:1",
+		// The list is our own, and names our own clips: absolute paths are meant.
+		"-protocol_whitelist", protocols, "-format_whitelist", "concat," + containers, "-f", "concat", "-safe", "0", "-auto_convert", "0", "-i", fileURL(list),
+		"-protocol_whitelist", protocols, "-format_whitelist", "ffmetadata", "-f", "ffmetadata", "-i", fileURL(marks)}
+	if sound.heard {
+		args = append(args, "-protocol_whitelist", "pipe", "-f", "f32le", "-ar", strconv.Itoa(soundRate), "-ac", "2", "-i", "pipe:0")
+	}
+	args = append(args, "-map", "0:v:0", "-c:v", "copy", "-bsf:v", fmt.Sprintf("setts=pts=%s:dts=%s", onGrid("PTS"), onGrid("DTS")))
+	if sound.heard {
+		args = append(args, "-map", "2:a:0")
+		args = append(args, r.Delivery.audio...)
+		if sound.format != "" {
+			args = append(args, "-sample_fmt", sound.format)
+		}
+	}
+	// Chapters and the reel's own tags come from our file, nothing from the clips.
+	args = append(args, "-map_metadata:g", "1:g", "-map_metadata:s", "-1", "-map_chapters", "1",
+		"-fflags", "+bitexact", "-flags:a", "+bitexact")
+	if f := r.Delivery.format; f == "mp4" || f == "mov" {
+		flags := "+faststart"
+		if r.Record != "" {
+			flags += "+use_metadata_tags"
+		}
+		args = append(args, "-movflags", flags)
+	}
+	return append(args, "-f", r.Delivery.format, fileURL(part))
+}
+
+// list is the reel as ffmpeg's concat demuxer reads it.
+func (r *Reel) list() (string, error) {
+	var b strings.Builder
+	b.WriteString("ffconcat version 1.0\n")
+	for _, p := range r.Parts {
+		path, err := filepath.Abs(p.Path)
+		if err != nil {
+			return "", fmt.Errorf("media: %w", err)
+		}
+		if strings.ContainsAny(path, "\n\r\x00") {
+			return "", &Error{Msg: fmt.Sprintf("media: clip %s lies in a folder whose name has a line break (%q)", p.Name, path), Hint: "rename the folder"}
+		}
+		fmt.Fprintf(&b, "file '%s'\nduration %s\n", strings.ReplaceAll(fileURL(filepath.ToSlash(path)), "'", `'\''`),
+			strconv.FormatFloat(r.Rate.TimeOf(p.Frames).Seconds(), 'f', 6, 64))
+	}
+	return b.String(), nil
+}
+
+// metadata are the reel's tags and chapters as ffmpeg's metadata demuxer reads
+// them.
+func (r *Reel) metadata() string {
+	var b strings.Builder
+	b.WriteString(";FFMETADATA1\n")
+	if r.Record != "" && carries(r.Delivery.format) {
+		fmt.Fprintf(&b, "%s=%s\n", recordKey, escapeMetadata(r.Record))
+	}
+	at := int64(0)
+	for _, p := range r.Parts {
+		fmt.Fprintf(&b, "[CHAPTER]\nTIMEBASE=%d/%d\nSTART=%d\nEND=%d\ntitle=%s\n", r.Rate.Den, r.Rate.Num, at, at+p.Frames, escapeMetadata(p.Title))
+		at += p.Frames
+	}
+	return b.String()
+}
+
+// escapeMetadata lets any text be a value.
+func escapeMetadata(s string) string {
+	return strings.NewReplacer(`\`, `\\`, "=", `\=`, ";", `\;`, "#", `\#`, "\n", "\\\n", "\r", " ").Replace(s)
+}
+
+// reelSound writes the sound of all clips, each from its first picture on to the
+// last, as interleaved stereo floats. Where clips end is counted from the reel's
+// beginning, so that nothing adds up.
+func (t *Tools) reelSound(ctx context.Context, r *Reel, sound reelTone, w io.Writer) error {
+	out := bufio.NewWriterSize(w, 1<<16)
+	frame, written := int64(0), int64(0)
+	for i, p := range r.Parts {
+		frame += p.Frames
+		end := int64(math.Round(r.Rate.TimeOf(frame).Seconds() * soundRate))
+		if sound.has[i] {
+			err := t.clipSound(ctx, p.Path, func(samples []float32) error {
+				most := min(int64(len(samples)/2), end-written)
+				written += most
+				return binary.Write(out, binary.LittleEndian, samples[:2*most])
+			})
+			if err != nil {
+				return err
+			}
+		}
+		silence := make([]float32, 2*soundBlock)
+		for written < end {
+			n := min(int64(soundBlock), end-written)
+			if err := binary.Write(out, binary.LittleEndian, silence[:2*n]); err != nil {
+				return err
+			}
+			written += n
+		}
+	}
+	return out.Flush()
+}
+
+// clipSound decodes a clip's sound into stereo floats, from its first picture on.
+func (t *Tools) clipSound(ctx context.Context, path string, each func(samples []float32) error) error {
+	c, err := t.Probe(ctx, path)
+	if err != nil {
+		return err
+	}
+	start := strconv.FormatFloat(c.first, 'f', 9, 64)
+	filter := fmt.Sprintf("atrim=start=%s,asetpts=round(PTS-(%s)/TB),aresample=%d:async=1:first_pts=0,aformat=sample_fmts=flt:channel_layouts=stereo", start, start, soundRate)
+	args := append([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, t.inputArgs(c, fromStart)...)
+	args = append(args, "-map", "0:a:0", "-vn", "-sn", "-dn", "-af", filter, "-f", "f32le", "-c:a", "pcm_f32le", "pipe:1")
+	return t.run(ctx, process{program: t.FFmpeg, args: args, what: fmt.Sprintf("media: decoding the sound of %s failed", path),
+		stdout: eachSamples(path, 2, each)})
+}
+
+// reelStream is what two clips' streams must have in common to be joined without
+// coding them again.
+type reelStream struct {
+	Type     string           `json:"codec_type"`
+	Codec    string           `json:"codec_name"`
+	Profile  string           `json:"profile"`
+	Level    int              `json:"level"`
+	Tag      string           `json:"codec_tag_string"`
+	Width    int              `json:"width"`
+	Height   int              `json:"height"`
+	SAR      string           `json:"sample_aspect_ratio"`
+	PixFmt   string           `json:"pix_fmt"`
+	Range    string           `json:"color_range"`
+	Space    string           `json:"color_space"`
+	Transfer string           `json:"color_transfer"`
+	Primary  string           `json:"color_primaries"`
+	Extra    string           `json:"extradata_hash"`
+	Sample   string           `json:"sample_fmt"`
+	Side     []map[string]any `json:"side_data_list"`
+}
+
+// differences lists, in words, in what a differs from b.
+func (a reelStream) differences(b reelStream) []string {
+	var list []string
+	add := func(what string, x, y any) {
+		if fmt.Sprint(x) != fmt.Sprint(y) {
+			list = append(list, fmt.Sprintf("%s %v and %v", what, x, y))
+		}
+	}
+	add("codec", a.Codec, b.Codec)
+	add("profile", a.Profile, b.Profile)
+	add("level", a.Level, b.Level)
+	add("tag", a.Tag, b.Tag)
+	add("size", fmt.Sprintf("%dx%d", a.Width, a.Height), fmt.Sprintf("%dx%d", b.Width, b.Height))
+	add("pixel shape", a.SAR, b.SAR)
+	add("pixel format", a.PixFmt, b.PixFmt)
+	add("range", a.Range, b.Range)
+	add("matrix", a.Space, b.Space)
+	add("transfer", a.Transfer, b.Transfer)
+	add("primaries", a.Primary, b.Primary)
+	add("side data", a.Side, b.Side)
+	if len(list) == 0 && a.Extra != b.Extra {
+		list = append(list, "the coder's header")
+	}
+	return list
+}
+
+// joinable compares the clips' streams.
+func (t *Tools) joinable(ctx context.Context, r *Reel) (reelTone, error) {
+	tone := reelTone{has: make([]bool, len(r.Parts))}
+	var first reelStream
+	for i, p := range r.Parts {
+		streams, err := t.reelStreams(ctx, p.Path)
+		if err != nil {
+			return tone, err
+		}
+		v := slices.IndexFunc(streams, func(s reelStream) bool { return s.Type == "video" })
+		if v < 0 {
+			return tone, &Error{Msg: fmt.Sprintf("media: clip %s has no video", p.Path)}
+		}
+		if i == 0 {
+			first = streams[v]
+		} else if d := first.differences(streams[v]); len(d) > 0 {
+			return tone, &Error{
+				Msg:  fmt.Sprintf("media: clips %s and %s cannot be joined without coding them again: they differ in %s", r.Parts[0].Name, p.Name, strings.Join(d, ", ")),
+				Hint: "render all of them with the same settings (batch --fresh), or join them in an editor, which --timeline prepares",
+			}
+		}
+		for _, s := range streams {
+			if s.Type == "audio" {
+				tone.heard, tone.has[i] = true, true
+				// A lossless coder keeps the depth of the deepest.
+				if s.Codec == "flac" && tone.format != "s32" {
+					tone.format = s.Sample
+				}
+			}
+		}
+	}
+	return tone, nil
+}
+
+// checkReel reads the finished reel back: its packets must be the clips' own, at
+// their places, its chapters and its length those asked for.
+func (t *Tools) checkReel(ctx context.Context, r *Reel, part string, sound bool) (Capture, error) {
+	made, err := t.Probe(ctx, part)
+	if err != nil {
+		return Capture{}, err
+	}
+	made.Frames = r.Total()
+	var wrong []string
+	if made.Rate != r.Rate && made.Frames > 1 {
+		wrong = append(wrong, fmt.Sprintf("rate %s instead of %s", made.Rate, r.Rate))
+	}
+	if made.Audio != sound {
+		wrong = append(wrong, "sound missing or unwanted")
+	}
+	same, err := t.samePackets(ctx, r, part)
+	if err != nil {
+		return Capture{}, err
+	}
+	wrong = append(wrong, same...)
+	chapters, err := t.sameChapters(ctx, r, part)
+	if err != nil {
+		return Capture{}, err
+	}
+	wrong = append(wrong, chapters...)
+	if sound {
+		want := int64(math.Round(r.Rate.TimeOf(made.Frames).Seconds() * soundRate))
+		have := int64(0)
+		err := t.clipSound(ctx, part, func(samples []float32) error { have += int64(len(samples) / 2); return nil })
+		if err != nil {
+			return Capture{}, err
+		}
+		// A coder fills its last packet.
+		const packet = 4096
+		if have < want || have > want+packet {
+			wrong = append(wrong, fmt.Sprintf("%d samples of sound instead of %d", have, want))
+		}
+	}
+	if len(wrong) > 0 {
+		return Capture{}, fmt.Errorf("media: the joined reel is not what was asked: %s", strings.Join(wrong, ", "))
+	}
+	return made, nil
+}

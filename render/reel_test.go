@@ -1,0 +1,248 @@
+package render
+
+import (
+	"encoding/binary"
+	"fmt"
+	"image"
+	"io"
+	"math"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"fairframe/render/media"
+	"fairframe/render/media/mediatest"
+	"fairframe/render/pacing"
+)
+
+// soundCapture makes a capture whose frames carry bar codes and whose sound is a
+// click, 2 ms of 1 kHz, at the beginning of every tenth frame.
+func soundCapture(t *testing.T, path string, size image.Point, r pacing.Rate, n int) {
+	t.Helper()
+	const rate = 48000
+	sound := strings.TrimSuffix(path, filepath.Ext(path)) + ".wav"
+	total := int(r.TimeOf(int64(n)).Seconds() * rate)
+	samples := make([]byte, 2*total)
+	for k := 0; k < n; k += 10 {
+		from := int(math.Round(r.TimeOf(int64(k)).Seconds() * rate))
+		for i := range 96 {
+			if from+i < total {
+				binary.LittleEndian.PutUint16(samples[2*(from+i):], uint16(int16(20000*math.Cos(2*math.Pi*1000*float64(i)/rate))))
+			}
+		}
+	}
+	head := []byte("RIFF\x00\x00\x00\x00WAVEfmt \x10\x00\x00\x00\x01\x00\x01\x00\x80\xbb\x00\x00\x00\x77\x01\x00\x02\x00\x10\x00data\x00\x00\x00\x00")
+	binary.LittleEndian.PutUint32(head[4:], uint32(36+len(samples)))
+	binary.LittleEndian.PutUint32(head[40:], uint32(len(samples)))
+	write(t, sound, string(head)+string(samples))
+	err := tools(t).Encode(t.Context(), media.EncodeSpec{Out: path, Size: size, PixFmt: "yuv420p", Rate: r, Sound: sound,
+		Args: []string{"-c:v", "ffv1", "-level", "3", "-g", "1", "-c:a", "flac", "-f", "matroska",
+			"-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709", "-color_range", "tv"}},
+		func(w io.Writer) error {
+			buf := make([]byte, mediatest.PictureBytes(size))
+			for i := range n {
+				mediatest.Picture(buf, size, i)
+				if _, err := w.Write(buf); err != nil {
+					return err
+				}
+			}
+			return nil
+		})
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+// heard decodes a file's sound to 48 kHz mono from the first picture on, with
+// ffmpeg itself.
+func heard(t *testing.T, path string) []float64 {
+	t.Helper()
+	raw, err := exec.Command(tools(t).FFmpeg, "-v", "error", "-nostdin", "-i", "file:"+path, "-map", "0:a:0", "-ac", "1", "-ar", "48000", "-f", "f32le", "pipe:1").Output()
+	if err != nil {
+		t.Fatalf("sound of %s: %v", path, err)
+	}
+	out := make([]float64, len(raw)/4)
+	for i := range out {
+		out[i] = float64(math.Float32frombits(binary.LittleEndian.Uint32(raw[4*i:])))
+	}
+	return out
+}
+
+// TestReel joins scenes with and without sound and reads the reel back: every
+// picture's bar code across the joints, where each click is heard, chapters, and
+// that nothing was coded a second time that need not be.
+func TestReel(t *testing.T) {
+	t.Parallel()
+	size := image.Pt(320, 180)
+	for _, tt := range []struct {
+		delivery, rate string
+		r              pacing.Rate
+	}{{"web", "60000/1001", hz5994}, {"lossless", "60", hz60}} {
+		t.Run(tt.delivery+" "+tt.rate, func(t *testing.T) {
+			dir := filepath.Join(t.TempDir(), "it's #1; here=")
+			if err := mkdir(dir); err != nil {
+				t.Fatal(err)
+			}
+			soundCapture(t, filepath.Join(dir, "alder.mkv"), size, tt.r, 70)
+			barCapture(t, filepath.Join(dir, "birch.mkv"), size, tt.r, 70)
+			p := open(t, dir, fmt.Sprintf(`output: {folder: out, size: 320x180, rate: %s, delivery: %s}
+captures:
+  alder: {video: alder.mkv}
+  birch: {video: birch.mkv}
+defaults: {captures: [alder, birch], deck: {place: none}}
+scenes:
+  - {id: one, start: f5, length: f37, audio: alder, caption: "Launch; a=b # c\\d 'e' – ü"}
+  - {id: two, start: f3, length: f11, audio: none}
+  - {id: three, start: f21, length: f23, audio: alder}
+  - {id: four, start: f1, length: f31, audio: alder}
+`, tt.rate, tt.delivery))
+			rows, err := p.Batch(t.Context(), BatchOptions{Jobs: 1})
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, r := range rows {
+				if r.Err != nil {
+					t.Fatal(r.Err)
+				}
+			}
+			out := filepath.Join(dir, "reel"+filepath.Ext(rows[0].Out))
+			reel, err := p.Reel(t.Context(), rows, out, nil)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if reel.Frames != 37+11+23+31 || reel.Scenes != 4 || !reel.Sound || reel.Bytes == 0 {
+				t.Errorf("reel %+v", reel)
+			}
+			starts := []struct{ first, n int }{{5, 37}, {3, 11}, {21, 23}, {1, 31}}
+			got := pictures(t, out, size, "yuv420p")
+			if len(got) != 102 {
+				t.Fatalf("%d pictures", len(got))
+			}
+			k := 0
+			for _, s := range starts {
+				for i := range s.n {
+					if n := bar(t, got[k], size, image.Rect(0, 0, 160, 180), 320); n != s.first+i {
+						t.Errorf("picture %d shows %d, want %d", k, n, s.first+i)
+					}
+					k++
+				}
+			}
+			// Where a click is: every tenth capture frame of a scene that is heard.
+			sound := heard(t, out)
+			at, silent := 0, 0
+			for i, s := range starts {
+				for j := range s.n {
+					k := at + j
+					if n := s.first + j; n%10 == 0 && i != 1 {
+						want := tt.r.TimeOf(int64(k)).Seconds()
+						if have := click(sound, want); math.Abs(have-want) > 0.001 {
+							t.Errorf("scene %d: the click of frame %d is heard %.2f ms off", i, n, 1000*(have-want))
+						}
+						silent++
+					}
+				}
+				at += s.n
+			}
+			if silent < 7 {
+				t.Errorf("%d clicks only", silent)
+			}
+			for i := int(tt.r.TimeOf(37).Seconds()*48000) + 2400; i < int(tt.r.TimeOf(48).Seconds()*48000)-2400; i++ {
+				if math.Abs(sound[i]) > 0.001 {
+					t.Fatalf("the silent scene is heard at sample %d", i)
+				}
+			}
+			if tt.delivery == "lossless" {
+				// What is coded without loss is the clips' own to the bit.
+				done := int64(0)
+				for i, s := range starts {
+					from := int(math.Round(tt.r.TimeOf(done).Seconds() * 48000))
+					done += int64(s.n)
+					if i == 1 {
+						continue
+					}
+					clip := heard(t, rows[i].Out)
+					for j := range min(len(clip), int(math.Round(tt.r.TimeOf(done).Seconds()*48000))-from) {
+						if sound[from+j] != clip[j] {
+							t.Fatalf("scene %d: sample %d is %v, in the clip %v", i, j, sound[from+j], clip[j])
+						}
+					}
+				}
+			}
+			chapters, err := p.Tools.Chapters(t.Context(), out)
+			if err != nil || len(chapters) != 4 {
+				t.Fatalf("chapters %v, %v", chapters, err)
+			}
+			expect(t, "first chapter", chapters[0].Title, `Launch; a=b # c\d 'e' – ü`)
+			expect(t, "second chapter", chapters[1].Title, "two")
+			if want := tt.r.TimeOf(48).Seconds(); math.Abs(chapters[2].From-want) > 0.001 || math.Abs(chapters[3].To-tt.r.TimeOf(102).Seconds()) > 0.001 {
+				t.Errorf("chapters %v", chapters)
+			}
+			record, err := p.Tools.Record(t.Context(), out)
+			if err != nil || !strings.Contains(record, `"scene":"four"`) {
+				t.Errorf("record %.80q, %v", record, err)
+			}
+			c, err := p.Tools.Probe(t.Context(), out)
+			if err != nil || c.Colour.Matrix != "bt709" || c.Colour.Assumed || c.Rate != tt.r {
+				t.Errorf("reel %+v, %v", c, err)
+			}
+		})
+	}
+}
+
+// click finds the loudest place within 30 ms of a moment: where the magnitude
+// first passes half of the peak.
+func click(sound []float64, near float64) float64 {
+	from, to := max(0, int((near-0.03)*48000)), min(len(sound), int((near+0.03)*48000))
+	peak := 0.0
+	for _, v := range sound[from:to] {
+		peak = math.Max(peak, math.Abs(v))
+	}
+	if peak < 0.05 {
+		return math.Inf(1)
+	}
+	for i, v := range sound[from:to] {
+		if math.Abs(v) > peak/2 {
+			return float64(from+i) / 48000
+		}
+	}
+	return math.Inf(1)
+}
+
+// TestReelRefused: what cannot be joined is said, and leaves nothing.
+func TestReelRefused(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	small(t, dir)
+	p := open(t, dir, smallFile)
+	rows, err := p.Batch(t.Context(), BatchOptions{Only: []string{"ridge", "lake"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	out := filepath.Join(dir, "reel.mkv")
+	for name, tt := range map[string]struct {
+		rows []Row
+		out  string
+		want string
+	}{
+		"a scene that failed":  {[]Row{rows[0], {Scene: "lake", Status: Failed, Out: rows[1].Out}}, out, "not every scene has a clip: lake"},
+		"another ending":       {rows, filepath.Join(dir, "reel.mp4"), "should end in .mkv"},
+		"a clip's name":        {rows, rows[0].Out, "is the clip ridge"},
+		"a capture's name":     {rows, filepath.Join(dir, "alder.mkv"), "is one of the inputs"},
+		"no folder":            {rows, filepath.Join(dir, "none", "reel.mkv"), "cannot write beside"},
+		"clips that are other": {[]Row{rows[0], {Scene: "lake", Status: UpToDate, Out: filepath.Join(dir, "alder.mkv")}}, out, "differ in size 640x360 and 320x180"},
+	} {
+		if _, err := p.Reel(t.Context(), tt.rows, tt.out, nil); err == nil || !strings.Contains(err.Error(), tt.want) {
+			t.Errorf("%s: %v, want %q", name, err, tt.want)
+		}
+	}
+	if list, err := filepath.Glob(filepath.Join(dir, "*reel*")); err != nil || len(list) > 0 {
+		t.Errorf("left behind: %v", list)
+	}
+	// A clip that is shorter than the manifest says is found out.
+	m := p.manifestPath()
+	edit(t, m, `"frames": 3`, `"frames": 4`)
+	if _, err := p.Reel(t.Context(), rows, out, nil); err == nil || !strings.Contains(err.Error(), "3 frames instead of 4") {
+		t.Errorf("a short clip: %v", err)
+	}
+}

@@ -1,0 +1,111 @@
+package render
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"fairframe/render/comparison"
+	"fairframe/render/handoff"
+	"fairframe/render/media"
+)
+
+// CheckTimeline tells, before anything is rendered, whether a timeline can have
+// that name.
+func (p *Project) CheckTimeline(out string) error {
+	ext := strings.ToLower(filepath.Ext(out))
+	if !slices.Contains(handoff.Formats(), ext) {
+		return &Error{Msg: fmt.Sprintf("no timeline ends in %q: %s", ext, filepath.Base(out)), Hint: "end the name in " + strings.Join(handoff.Formats(), ", ")}
+	}
+	return p.checkFolder(out)
+}
+
+// Timeline writes the scenes of a batch that has done them all, in the order of
+// its rows, as OpenTimelineIO, as an edit decision list or as WebVTT: the name's
+// ending decides. Warnings tell of what could not be marked.
+func (p *Project) Timeline(ctx context.Context, rows []Row, out string) (warnings []string, err error) {
+	if err := p.CheckTimeline(out); err != nil {
+		return nil, err
+	}
+	scenes, entries, err := p.done(rows)
+	if err != nil {
+		return nil, err
+	}
+	line := handoff.Timeline{Title: p.File.Title, Rate: p.File.Output.Rate}
+	for i, s := range scenes {
+		for _, input := range p.inputs(s) {
+			if media.SameFile(input, out) {
+				return nil, &Error{Msg: fmt.Sprintf("the timeline %s is one of the inputs", out), Hint: "choose another name for it"}
+			}
+		}
+		one, w, err := p.timelineScene(ctx, s, rows[i].Out, entries[i])
+		if err != nil {
+			return nil, fmt.Errorf("scene %s: %w", s.ID, err)
+		}
+		line.Scenes = append(line.Scenes, one)
+		warnings = append(warnings, w...)
+	}
+	return warnings, writeStream(out, func(w io.Writer) error { return line.Write(w, out) })
+}
+
+// timelineScene is a scene as handed on.
+func (p *Project) timelineScene(ctx context.Context, s *comparison.Scene, clip string, e entry) (handoff.Scene, []string, error) {
+	captures, err := p.captures(ctx, s)
+	if err != nil {
+		return handoff.Scene{}, nil, err
+	}
+	rate := p.File.Output.Rate
+	one := handoff.Scene{ID: s.ID, Caption: s.Caption, Frames: e.Output.Frames, Sound: e.Output.Sound,
+		Clip: handoff.Media{Path: clip, Rate: rate, Frames: e.Output.Frames, Drop: dropFrame(rate)}}
+	plan := &Plan{Scene: s}
+	for _, c := range captures {
+		own, _ := timecodeOf(c.probed)
+		shot := handoff.Shot{Key: c.Key, Name: c.Name, Runs: runsOf(s, c, p.File),
+			Capture: handoff.Media{Path: c.Video, Rate: c.probed.Rate, Frames: c.probed.Frames, First: own.first, Drop: own.drop}}
+		if c.Key == s.Timecode && e.Record != nil {
+			if from, _, err := clipTimecode(c, rate); err == nil {
+				one.Clip.First, one.Clip.Drop = from.first, from.drop
+			}
+		}
+		if c.Pacing.Given() {
+			if shot.Marks, err = p.marks(ctx, s, c, plan); err != nil {
+				return one, nil, err
+			}
+		} else {
+			plan.warn(fmt.Sprintf("scene %s: capture %s has no pacing; its spans and hitches are not marked", s.ID, c.Key))
+		}
+		one.Shots = append(one.Shots, shot)
+	}
+	return one, plan.Warnings, nil
+}
+
+// runsOf says which stretches of a capture a clip shows, and where.
+func runsOf(s *comparison.Scene, c sceneCapture, f *comparison.File) []handoff.Run {
+	return []handoff.Run{{At: 0, Frames: f.Output.Rate.FramesIn(s.Length), From: c.start}}
+}
+
+// marks are a capture's spans and hitches within a scene.
+func (p *Project) marks(ctx context.Context, s *comparison.Scene, c sceneCapture, plan *Plan) ([]handoff.Mark, error) {
+	trace, err := p.trace(ctx, c, s, plan)
+	if err != nil {
+		return nil, err
+	}
+	from, to := c.start, c.start+s.Length
+	var list []handoff.Mark
+	for _, span := range trace.Spans(from, to, c.probed.Rate) {
+		words := span.Sentence(c.Name, c.start)
+		name, _, _ := strings.Cut(words, " from ")
+		list = append(list, handoff.Mark{Kind: handoff.Span, From: span.From, To: span.To, Name: name, Words: words})
+	}
+	for _, h := range trace.Figures(from, to, c.probed.Rate).Hitches {
+		name := fmt.Sprintf("%s hitches: a frame of %.1f ms", c.Name, float64(h.Time)/float64(time.Millisecond))
+		list = append(list, handoff.Mark{Kind: handoff.Hitch, From: h.Begin, To: h.Begin + h.Time, Name: name,
+			Words: fmt.Sprintf("%s at %.2f s", name, (h.Begin - c.start).Seconds())})
+	}
+	slices.SortStableFunc(list, func(a, b handoff.Mark) int { return int(a.From - b.From) })
+	return list, nil
+}
