@@ -3,7 +3,6 @@ package render
 import (
 	"fmt"
 	"strings"
-	"time"
 
 	"fairframe/render/comparison"
 	"fairframe/render/media"
@@ -26,15 +25,11 @@ func timecodeOf(c media.Capture) (t timecode, warning string) {
 	if c.Timecode == "" {
 		return t, ""
 	}
-	own, err := comparison.ParseTime(c.Timecode)
-	var at time.Duration
-	if err == nil {
-		at, err = own.At(c.Rate)
-	}
-	if err != nil || strings.Count(c.Timecode, ":")+strings.Count(c.Timecode, ";") != 3 {
+	first, drop, err := comparison.TimecodeFrame(c.Timecode, c.Rate)
+	if err != nil {
 		return t, fmt.Sprintf("states the time code %.20q, which is none at %s frames a second; it is counted from 00:00:00:00", c.Timecode, c.Rate)
 	}
-	return timecode{rate: c.Rate, drop: strings.Contains(c.Timecode, ";"), first: c.Rate.FrameAt(at)}, ""
+	return timecode{rate: c.Rate, drop: drop, first: first}, ""
 }
 
 // dropFrame reports whether drop-frame counting belongs to a rate.
@@ -71,15 +66,10 @@ func (t timecode) at(n int64, rate pacing.Rate) (from timecode, exact bool, err 
 	if from.drop {
 		separator = ";"
 	}
-	parsed, err := comparison.ParseTime(fmt.Sprintf("%s%s%02d", label[:cut], separator, frame*other/own))
+	from.first, _, err = comparison.TimecodeFrame(fmt.Sprintf("%s%s%02d", label[:cut], separator, frame*other/own), rate)
 	if err != nil {
 		return from, false, err
 	}
-	d, err := parsed.At(rate)
-	if err != nil {
-		return from, false, err
-	}
-	from.first = rate.FrameAt(d)
 	return from, t.rate.Den == rate.Den && t.drop == from.drop, nil
 }
 
@@ -96,7 +86,7 @@ func (p *Plan) addTimecode(captures []sceneCapture) error {
 			p.warn(fmt.Sprintf("delivery %s carries no time code", p.Clip.Delivery.Name))
 			return nil
 		}
-		from, warnings, err := clipTimecode(c, p.Clip.Rate)
+		from, warnings, err := clipTimecode(c, p.Clip.Rate, p.Clip.Rate.FramesIn(p.Scene.Title))
 		if err != nil {
 			return &Error{Msg: fmt.Sprintf("scene %s: time code of capture %s: %v", p.Scene.ID, c.Key, err), Hint: "leave timecode: away, or choose another rate for the output"}
 		}
@@ -107,8 +97,22 @@ func (p *Plan) addTimecode(captures []sceneCapture) error {
 	return nil
 }
 
-// clipTimecode is the time code of a clip that begins at a capture's start.
-func clipTimecode(c sceneCapture, rate pacing.Rate) (from timecode, warnings []string, err error) {
+// before is the time code that so many frames earlier began, yesterday if need be.
+func (t timecode) before(frames int64) timecode {
+	day := nominal(t.rate) * 24 * 60 * 60
+	if t.drop {
+		// SMPTE ST 12-1: two labels of 30 are left out in nine minutes of ten.
+		day -= nominal(t.rate) / 15 * 24 * 54
+	}
+	if t.first -= frames; t.first < 0 {
+		t.first += day
+	}
+	return t
+}
+
+// clipTimecode is the time code of a clip whose scene begins at a capture's start,
+// after so many frames of a title page.
+func clipTimecode(c sceneCapture, rate pacing.Rate, lead int64) (from timecode, warnings []string, err error) {
 	own, warning := timecodeOf(c.probed)
 	if warning != "" {
 		warnings = append(warnings, fmt.Sprintf("capture %s %s", c.Key, warning))
@@ -120,5 +124,5 @@ func clipTimecode(c sceneCapture, rate pacing.Rate) (from timecode, warnings []s
 	if !exact {
 		warnings = append(warnings, fmt.Sprintf("the clip's time code is that of capture %s at its first frame; then it counts %s frames a second and not %s", c.Key, rate, c.probed.Rate))
 	}
-	return from, warnings, nil
+	return from.before(lead), warnings, nil
 }

@@ -136,3 +136,34 @@ func hasTrack(t *testing.T, path string) bool {
 	}
 	return false
 }
+
+// TestTimecodeBefore: a title page counts back, over midnight too. The numbers of
+// frames in 24 h are those of testdata/published/02_dropframe_counts.csv.
+func TestTimecodeBefore(t *testing.T) {
+	for _, tt := range []struct {
+		rate   pacing.Rate
+		drop   bool
+		first  int64
+		frames int64
+		want   string
+		day    int64
+	}{
+		{hz60, false, 90, 60, "00:00:00:30", 5184000},
+		{hz60, false, 0, 60, "23:59:59:00", 5184000},
+		{hz5994, true, 0, 1, "23:59:59;59", 5178816},
+		{hz2997, true, 0, 1, "23:59:59;29", 2589408},
+		{hz2997, false, 0, 1, "23:59:59:29", 2592000},
+		{hz2997, true, 1800, 2, "00:00:59;28", 2589408},
+	} {
+		got := timecode{tt.rate, tt.drop, tt.first}.before(tt.frames)
+		label, err := got.label(0)
+		if err != nil || label != tt.want || tt.first == 0 && got.first != tt.day-tt.frames {
+			t.Errorf("%s %v %d - %d: %s (%d), %v; want %s", tt.rate, tt.drop, tt.first, tt.frames, label, got.first, err, tt.want)
+		}
+	}
+	// Time code of a day that is longer than one by the clock.
+	own, warning := timecodeOf(media.Capture{Rate: hz5994, Timecode: "23:59:30:00"})
+	if label, err := own.label(60); err != nil || label != "23:59:31:00" || warning != "" {
+		t.Errorf("%s, %q, %v", label, warning, err)
+	}
+}

@@ -67,7 +67,7 @@ func (p *Project) timelineScene(ctx context.Context, s *comparison.Scene, clip s
 		shot := handoff.Shot{Key: c.Key, Name: c.Name, Runs: runsOf(s, c, p.File),
 			Capture: handoff.Media{Path: c.Video, Rate: c.probed.Rate, Frames: c.probed.Frames, First: own.first, Drop: own.drop}}
 		if c.Key == s.Timecode && e.Record != nil {
-			if from, _, err := clipTimecode(c, rate); err == nil {
+			if from, _, err := clipTimecode(c, rate, rate.FramesIn(s.Title)); err == nil {
 				one.Clip.First, one.Clip.Drop = from.first, from.drop
 			}
 		}
@@ -83,9 +83,10 @@ func (p *Project) timelineScene(ctx context.Context, s *comparison.Scene, clip s
 	return one, plan.Warnings, nil
 }
 
-// runsOf says which stretches of a capture a clip shows, and where.
+// runsOf says which stretches of a capture a clip shows, and where: after the
+// title page and before the closing one.
 func runsOf(s *comparison.Scene, c sceneCapture, f *comparison.File) []handoff.Run {
-	return []handoff.Run{{At: 0, Frames: f.Output.Rate.FramesIn(s.Length), From: c.start}}
+	return []handoff.Run{{At: f.Output.Rate.FramesIn(s.Title), Frames: f.Output.Rate.FramesIn(s.Length), From: c.start}}
 }
 
 // marks are a capture's spans and hitches within a scene.

@@ -267,3 +267,21 @@ func Timecode(n int64, rate pacing.Rate, drop bool) (string, error) {
 	}
 	return timecode{n / perSecond / 3600, n / perSecond / 60 % 60, n / perSecond % 60, n % perSecond, drop}.String(), nil
 }
+
+// TimecodeFrame returns the number of the frame that bears a label, 00:01:30:15 or
+// 00:01:30;15, and whether it is counted in drop-frame: what Timecode makes labels
+// of. Without drop-frame, a day of labels at 60000/1001 is longer than one by the
+// clock, so not every label is a Time.
+func TimecodeFrame(label string, rate pacing.Rate) (n int64, drop bool, err error) {
+	t, perr := parseTime(label)
+	switch {
+	case perr != nil:
+		return 0, false, perr
+	case t.form != code:
+		return 0, false, &Error{Msg: quote(label) + " is not a timecode"}
+	}
+	if n, perr = t.code.frame(label, rate); perr != nil {
+		return 0, false, perr
+	}
+	return n, t.code.drop, nil
+}
