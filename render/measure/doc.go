@@ -39,7 +39,10 @@
 // # What it says of itself
 //
 // Decisions whose evidence is below 3 nats, about 1 in 20, are doubtful, and so
-// are the frames that begin or end with them. A stretch of [StillAfter] without
+// are the frames that begin or end with them. So are all of a window whose motion
+// is so slow or faint that an encoder may have made it up between the frames that
+// it coded (credible.go): what is measured there may be right, but nothing in the
+// pictures proves it. A stretch of [StillAfter] without
 // any change is reported as still: a menu or a loading screen, in which nothing
 // tells whether frames were shown. Shorter ones are long frames, hitches.
 //
@@ -47,8 +50,7 @@
 //
 // An encoder may take away what there was to see. At low quality, with B-frames,
 // it interpolates slow and soft motion, so that repeated frames move as much as
-// new ones; measured is then what the capture shows, and only some of it is
-// marked doubtful. Motion of much less than the noise is lost, and marked. Tears
+// new ones; measured is then what the capture shows, and it is marked doubtful. Motion of much less than the noise is lost, and marked. Tears
 // are found to within an encoder's blocks of 16 rows, at worst; those of frames
 // that come at the display's very rate only by their seam, and whole frames are
 // reported, marked doubtful, where that does not show. What began within the

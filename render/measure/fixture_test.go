@@ -129,19 +129,20 @@ func torn(rng *rand.Rand, frames, h int, mean, jitter float64) []start {
 
 // An encoding is one way to store a capture: a name and ffmpeg's arguments.
 type encoding struct {
-	name string
-	ext  string
-	args []string
+	name  string
+	codec string // in ffmpeg's words
+	ext   string
+	args  []string
 }
 
 func x264(crf, gop int, extra ...string) encoding {
-	return encoding{fmt.Sprintf("crf%d-g%d%s", crf, gop, strings.Join(extra, "")), "mkv",
+	return encoding{fmt.Sprintf("crf%d-g%d%s", crf, gop, strings.Join(extra, "")), "h264", "mkv",
 		append([]string{"-c:v", "libx264", "-preset", "veryfast", "-crf", fmt.Sprint(crf), "-g", fmt.Sprint(gop), "-pix_fmt", "yuv420p"}, extra...)}
 }
 
 var (
-	ffv1  = encoding{"ffv1", "mkv", []string{"-c:v", "ffv1", "-pix_fmt", "gray"}}
-	mjpeg = encoding{"mjpeg", "mkv", []string{"-c:v", "mjpeg", "-q:v", "3", "-pix_fmt", "yuvj420p"}}
+	ffv1  = encoding{"ffv1", "ffv1", "mkv", []string{"-c:v", "ffv1", "-pix_fmt", "gray"}}
+	mjpeg = encoding{"mjpeg", "mjpeg", "mkv", []string{"-c:v", "mjpeg", "-q:v", "3", "-pix_fmt", "yuvj420p"}}
 )
 
 // encode writes the fixture's capture and returns its path.

@@ -76,7 +76,8 @@ type Meter struct {
 type Source struct {
 	Size  image.Point
 	Rate  pacing.Rate
-	First int64 // number of the first picture in its capture
+	First int64  // number of the first picture in its capture
+	Codec string // in ffmpeg's words; "": not known, and taken to predict pictures from others
 }
 
 // New returns a meter for the pictures of src, as ordered by s. It calls emit
@@ -182,7 +183,7 @@ func (m *Meter) decide(upTo int64) error {
 		return nil
 	}
 	w := newWindow(m.window, m.compare)
-	w.opens = m.first == 1
+	w.opens, w.intra = m.first == 1, isIntra(m.source.Codec)
 	v := w.decide(&m.memory, m.compare)
 	rows := make([]int, 0, 4)
 	for at := 0; m.decided < upTo; m.decided++ {

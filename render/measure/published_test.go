@@ -61,7 +61,7 @@ func TestPublishedCadences(t *testing.T) {
 				if out, err := exec.Command(tool(t), append(append(args, e.args...), path)...).CombinedOutput(); err != nil {
 					t.Fatalf("%v\n%s", err, out)
 				}
-				m := measureFile(t, path, 320, 240, Settings{})
+				m := measureFile(t, path, e, 320, 240, Settings{})
 				// The last frame may be cut short by the clip's end.
 				var sum, squares, longest float64
 				cycle, err := strconv.Atoi(get("output_frames_in_cycle"))
@@ -141,7 +141,7 @@ func TestStillsAndHitches(t *testing.T) {
 	for _, e := range []encoding{ffv1, x264(18, 60)} {
 		t.Run(e.name, func(t *testing.T) {
 			f := &fixture{w: 320, h: 180, frames: frames, src: newSource("pan", 150, 4), starts: starts, seed: 4}
-			m := measureFile(t, f.encode(t, e), f.w, f.h, Settings{})
+			m := measureFile(t, f.encode(t, e), e, f.w, f.h, Settings{})
 			if s := m.score(f); s.wrong > 0 {
 				t.Errorf("%v", s)
 			}

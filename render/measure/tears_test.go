@@ -34,7 +34,7 @@ func TestTears(t *testing.T) {
 		for _, e := range encodings {
 			t.Run(c.name+"/"+e.name, func(t *testing.T) {
 				f := &fixture{w: w, h: h, frames: frames, src: newSource("pan", 240, 3), starts: c.starts, seed: 3}
-				m := measureFile(t, f.encode(t, e), w, h, Settings{})
+				m := measureFile(t, f.encode(t, e), e, w, h, Settings{})
 				s := m.score(f)
 				t.Logf("%v", s)
 				// What an encoder leaves of a tear is blurred by up to its blocks of

@@ -22,6 +22,7 @@ type window struct {
 	opens bool // the window opens the capture
 	above int  // bands over it
 	exact bool
+	intra bool // frames are coded by themselves
 	// raw[view][band] is each frame's difference in levels a pixel, and
 	// level[view][band] the same on a scale on which noise and motion spread
 	// alike; whole and wholeRaw are those of the whole picture.
@@ -619,6 +620,11 @@ func (w *window) decide(m *memory, c *comparer) verdict {
 		}
 	}
 	best.steps, best.top, best.rows = w.steps, w.above, cellSize
+	if !w.credible(&best, w.intra) {
+		for i := range best.sure {
+			best.sure[i] = min(best.sure[i], 0)
+		}
+	}
 	if r := w.rowsFor(&best, c); r != nil {
 		// Tears come in bouts: dear at first, cheap once some were seen.
 		costs.tear = tearCost + math.Log((m.starts+50)/(50*m.torn+m.starts+50))

@@ -1,0 +1,83 @@
+package measure
+
+import "slices"
+
+// What a window must show to be believed. An encoder that predicts frames from
+// others interpolates motion that is slow or faint: frames that repeat then move
+// as much as new ones, and a division of such frames into two kinds is as clean
+// as a true one. It cannot do so where motion changes pictures by more than it
+// would save. The bounds were set by the sweep of the confusion table, in which
+// windows within them hold hardly an error, and windows outside most.
+const (
+	// faintWhole is the median difference, in levels a pixel, from which frames
+	// that are all new are believed, and clearCell that of the cell that changes
+	// most, for what moves on a still background.
+	faintWhole, clearCell = 4, 6
+	// faintCell is what the cell that changes most must change by in nearly all
+	// new frames, strongCell where that alone is enough.
+	faintCell, strongCell = 2.5, 8
+)
+
+// credible reports whether a division into whole new and repeated frames can be
+// taken at its word. Where not, it may still be right, and is marked doubtful.
+func (w *window) credible(v *verdict, intra bool) bool {
+	var whole, cell [2][]float64
+	labels := w.labelsOf(v.starts)
+	for i := range w.obs {
+		k := 0
+		if labels[w.above][i] {
+			k = 1
+		}
+		whole[k] = append(whole[k], w.wholeRaw[meanView][i])
+		cell[k] = append(cell[k], w.wholeRaw[peakView][i])
+	}
+	if len(whole[1]) == 0 {
+		return true // nothing moves
+	}
+	const nearly = 0.95
+	freshCell := quantile(cell[1], 1-nearly)
+	split := v.gain >= believed
+	switch {
+	case !split && intra:
+		return w.noiseShare() > 0.5 || w.quietest() <= 0.3*mean(w.wholeRaw[meanView])
+	case !split:
+		return quantile(whole[1], 0.5) >= faintWhole || freshCell >= clearCell
+	case intra:
+		return w.exact || v.gain >= 0.45
+	case w.exact:
+		return v.gain >= 0.7 && freshCell >= 2
+	}
+	same, fresh := 0.0, quantile(whole[1], 1-nearly)
+	sameCell := 0.0
+	if len(whole[0]) > 0 {
+		same, sameCell = quantile(whole[0], nearly), quantile(cell[0], nearly)
+	}
+	switch {
+	case v.gain >= 0.8 && freshCell >= 0.6*faintCell, v.gain >= 0.3 && freshCell >= faintCell:
+		if same < 0.3*fresh {
+			return true
+		}
+	}
+	return v.gain >= 0.5 && freshCell >= faintCell && same < 0.7*fresh ||
+		v.gain >= 0.16 && freshCell >= strongCell && sameCell < 0.5*freshCell
+}
+
+// noiseShare is how much of the differences is left in the means of cells: 1/8
+// of white noise, more of motion.
+func (w *window) noiseShare() float64 {
+	near := 0.0
+	for _, o := range w.obs {
+		near += o.near
+	}
+	if level := mean(w.wholeRaw[meanView]); level > 0 {
+		return near / float64(len(w.obs)) / level
+	}
+	return 1
+}
+
+// intraCodecs code every picture by itself: nothing is carried over from one to
+// the next, and a picture that repeats is coded the same.
+var intraCodecs = []string{"ayuv", "cfhd", "dnxhd", "dvvideo", "ffv1", "ffvhuff", "huffyuv", "jpeg2000", "magicyuv",
+	"mjpeg", "png", "prores", "qtrle", "r210", "rawvideo", "utvideo", "v210", "v308", "v410", "y41p", "yuv4"}
+
+func isIntra(codec string) bool { return slices.Contains(intraCodecs, codec) }
