@@ -16,8 +16,7 @@ func (t *Tools) DecodeChannels(ctx context.Context, c Capture, channels int, fro
 	if !c.Audio || channels < 1 {
 		return &Error{Msg: fmt.Sprintf("media: %s has no sound", c.Path)}
 	}
-	// A second early, because sound may be interleaved before its picture.
-	at, err := t.Locate(ctx, c, c.Rate.FrameAt(max(0, from-time.Second)))
+	at, err := t.locateSound(ctx, c, from)
 	if err != nil {
 		return err
 	}

@@ -2,7 +2,9 @@ package media
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
+	"strings"
 
 	"fairframe/render/pacing"
 )
@@ -43,6 +45,11 @@ func DeliveryOf(name string) (Delivery, error) {
 		return Delivery{}, fmt.Errorf("media: no delivery %q", name)
 	}
 	return d, nil
+}
+
+// lossy reports whether the sound that comes out is not that which went in.
+func (d Delivery) lossy() bool {
+	return !slices.ContainsFunc(d.audio, func(a string) bool { return a == "flac" || strings.HasPrefix(a, "pcm_") })
 }
 
 // output are the arguments of a clip's output, between its graph and its name.

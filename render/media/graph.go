@@ -24,10 +24,13 @@ type graph struct {
 	filters int
 }
 
-// sources say where a run reads what a clip only describes.
+// sources say where a run reads what a clip only describes, and what was found
+// out for it before.
 type sources struct {
 	seeks []seek // each leg's position
+	sound []seek // that of its sound, where it is heard
 	pages pageFiles
+	gain  float64 // of the sound, in decibels
 }
 
 // filter applies a filter with positional arguments, whose order the library
@@ -37,22 +40,31 @@ func (g *graph) filter(s *ffmpeg.Stream, name string, args ...string) *ffmpeg.St
 	return s.Filter(name, ffmpeg.Args(args))
 }
 
+// apply applies one filter after the other.
+func (g *graph) apply(s *ffmpeg.Stream, list ...[]string) *ffmpeg.Stream {
+	for _, f := range list {
+		s = g.filter(s, f[0], f[1:]...)
+	}
+	return s
+}
+
 func (g *graph) join(streams []*ffmpeg.Stream, name string, args ...string) *ffmpeg.Stream {
 	g.filters++
 	return ffmpeg.Filter(streams, name, ffmpeg.Args(args))
 }
 
-// input adds a capture. The queue size, of no weight here, makes each input
-// different from all others, so that two legs of one file stay two.
-func (g *graph) input(i int) *ffmpeg.Stream {
+// input adds leg i's capture as input n, read from a position. The queue size, of
+// no weight here, makes each input different from all others, so that two legs
+// of one file stay two.
+func (g *graph) input(i int, at seek, n int) *ffmpeg.Stream {
 	g.inputs++
 	options := ffmpeg.KwArgs{
 		"protocol_whitelist": protocols,
 		"format_whitelist":   containers,
 		"noaccurate_seek":    "",
-		"thread_queue_size":  strconv.Itoa(64 + i),
+		"thread_queue_size":  strconv.Itoa(64 + n),
 	}
-	if at := g.sources.seeks[i]; at > fromStart {
+	if at > fromStart {
 		options["ss"] = at.String()
 	}
 	return ffmpeg.Input(fileURL(g.clip.Legs[i].Capture.Path), options)
@@ -61,16 +73,46 @@ func (g *graph) input(i int) *ffmpeg.Stream {
 // arguments returns ffmpeg's whole command line for the clip, from the global
 // options to the output's name.
 func (c *Clip) arguments(from sources, global, output []string, finish [][]string, name string) (args []string, err error) {
+	return c.command(from, global, output, name, func(g *graph) ([]*ffmpeg.Stream, error) {
+		picture, err := g.picture()
+		if err != nil {
+			return nil, err
+		}
+		streams := []*ffmpeg.Stream{g.apply(picture, finish...)}
+		if c.Sound.heard() {
+			streams = append(streams, g.sound())
+		}
+		return streams, nil
+	})
+}
+
+// command returns the command line of a graph that build makes of the clip.
+func (c *Clip) command(from sources, global, output []string, name string, build func(*graph) ([]*ffmpeg.Stream, error)) (args []string, err error) {
 	defer func() {
 		if p := recover(); p != nil {
 			args, err = nil, fmt.Errorf("media: building the graph: %v", p)
 		}
 	}()
 	g := &graph{clip: c, sources: from}
+	streams, err := build(g)
+	if err != nil {
+		return nil, err
+	}
+	built := ffmpeg.Output(streams, name).GetArgs()
+	if err := g.verify(built); err != nil {
+		return nil, err
+	}
+	// Our own output arguments go before the name, which comes last.
+	return slices.Concat(global, built[:len(built)-1], output, built[len(built)-1:]), nil
+}
+
+// picture puts the pictures of a clip together.
+func (g *graph) picture() (*ffmpeg.Stream, error) {
+	c := g.clip
 	captures := make([]*ffmpeg.Stream, len(c.Legs))
 	for i := range c.Legs {
-		if c.decoded(i) || slices.Contains(c.Sound.Legs, i) {
-			captures[i] = g.input(i)
+		if c.decoded(i) {
+			captures[i] = g.input(i, g.sources.seeks[i], i)
 		}
 	}
 	panes, err := g.panes(captures)
@@ -85,22 +127,7 @@ func (c *Clip) arguments(from sources, global, output []string, finish [][]strin
 	}
 	picture = g.parts(picture)
 	picture = g.pages(picture)
-	picture = g.filter(picture, "setparams", tags)
-	for _, f := range finish {
-		picture = g.filter(picture, f[0], f[1:]...)
-	}
-	streams := []*ffmpeg.Stream{picture}
-	if c.Sound.heard() {
-		streams = append(streams, g.sound(captures))
-	}
-	out := ffmpeg.Output(streams, name)
-	built := out.GetArgs()
-	if err := g.verify(built); err != nil {
-		return nil, err
-	}
-	// Our own output arguments go before the name, which comes last.
-	args = slices.Concat(global, built[:len(built)-1], output, built[len(built)-1:])
-	return args, nil
+	return g.filter(picture, "setparams", tags), nil
 }
 
 // leg takes a capture's frames by number and spreads them over the output's

@@ -3,6 +3,7 @@ package media
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"time"
 
@@ -15,23 +16,28 @@ const soundRate = 48000
 // Sound says which captures of a clip are heard, and how. The zero value is
 // silence.
 type Sound struct {
-	Kind SoundKind
-	Legs []int // indices of the legs that are heard; Alone: one, Ears: left and right
+	Kind     SoundKind
+	Legs     []int   // indices of the legs that are heard; Alone: one, Ears: left and right
+	Loudness float64 // what the clip is brought to, in LUFS; 0: untouched
 }
 
 // SoundKind is how the sound of captures becomes that of a clip.
 type SoundKind int
 
-// Kinds of sound.
+// Kinds of sound. In all of them mono is heard on both sides, and more than two
+// channels are folded to stereo first, see Track.
 const (
 	Silent SoundKind = iota // the clip has no sound
 	Alone                   // one capture's
-	Mix                     // the mean of all of them
-	Ears                    // the first on the left, the second on the right, each folded to mono; -1 leaves that side silent
+	Mix                     // the mean of all of them, which cannot pass full scale where they do not
+	Ears                    // the first on the left, the second on the right, each the mean of its two sides; -1 leaves that side silent
 )
 
 // heard reports whether the clip has sound.
 func (s Sound) heard() bool { return s.Kind != Silent }
+
+// hears reports whether leg i is heard.
+func (s Sound) hears(i int) bool { return slices.Contains(s.Legs, i) }
 
 // check compares the sound with the legs there are.
 func (s Sound) check(legs []Leg) error {
@@ -56,52 +62,133 @@ func (s Sound) check(legs []Leg) error {
 			return &Error{Msg: fmt.Sprintf("media: capture %s has no sound", legs[i].Name), Hint: "let another capture be heard"}
 		}
 	}
+	if s.Kind == Ears && s.Legs[0] == -1 && s.Legs[1] == -1 {
+		return fmt.Errorf("media: sound for two ears of no capture")
+	}
 	return nil
+}
+
+// fade is how long sound swells and dies away where it is cut: long enough not to
+// click, too short to be noticed (common practice).
+const fade = 10 * time.Millisecond
+
+// tail is how much sound beyond the end is read, for the resampler's delay.
+const tail = 100 * time.Millisecond
+
+// lead is how much earlier than its picture sound is looked for in a file:
+// recorders write it up to so much before, and decoders need some to begin with.
+const lead = time.Second
+
+// samplesIn returns how many samples of the clip's sound belong to so many
+// output frames.
+func (c *Clip) samplesIn(frames int64) int64 {
+	return int64(math.Round(c.Rate.TimeOf(frames).Seconds() * soundRate))
 }
 
 // sound puts the sound of a clip together: that of each capture on the output's
 // clock, then all of them into one, ended with the picture.
-func (g *graph) sound(captures []*ffmpeg.Stream) *ffmpeg.Stream {
+func (g *graph) sound() *ffmpeg.Stream {
 	c := g.clip
-	legs := make([]*ffmpeg.Stream, len(c.Sound.Legs))
-	for k, i := range c.Sound.Legs {
-		legs[k] = g.heard(captures[i].Get("a:0"), i)
+	var s *ffmpeg.Stream
+	switch c.Sound.Kind {
+	case Alone:
+		s = g.heard(c.Sound.Legs[0])
+	case Mix:
+		s = g.mixed()
+	case Ears:
+		s = g.ears()
 	}
-	s := legs[0]
-	if lead := g.samples(c.Lead()); lead > 0 {
-		// The sound begins with the scene, without a click; the page is silent.
-		s = g.filter(s, "afade", "type=in", "start_sample=0", fmt.Sprintf("nb_samples=%d", soundRate/100))
+	if lead := c.samplesIn(c.Lead()); lead > 0 {
 		s = g.filter(s, "adelay", fmt.Sprintf("delays=%dS", lead), "all=1")
 	}
-	s = g.filter(s, "apad")
-	return g.filter(s, "atrim", fmt.Sprintf("end_sample=%d", g.samples(c.Total())))
-}
-
-// samples returns how many samples belong to so many output frames.
-func (g *graph) samples(frames int64) int64 {
-	return int64(math.Round(g.clip.Rate.TimeOf(frames).Seconds() * soundRate))
-}
-
-// heard takes a capture's sound from the scene's start on, to the sample, and
-// fills with silence what the capture lacks.
-func (g *graph) heard(s *ffmpeg.Stream, i int) *ffmpeg.Stream {
-	l := g.clip.Legs[i]
-	from := l.Capture.first + l.Start.Seconds()
-	length := g.clip.Rate.TimeOf(g.clip.Frames)
-	start := strconv.FormatFloat(from, 'f', 9, 64)
-	end := strconv.FormatFloat(from+length.Seconds()+tail.Seconds(), 'f', 9, 64)
-	s = g.filter(s, "atrim", "start="+start, "end="+end)
-	s = g.filter(s, "asetpts", "round(PTS-("+start+")/TB)")
-	s = g.filter(s, "aresample", strconv.Itoa(soundRate), "async=1", "first_pts=0")
-	s = g.filter(s, "aformat", "sample_fmts=s16|fltp|s32", "channel_layouts=stereo")
-	if g.clip.Closing != nil {
-		// The sound ends with the scene, without a click; the page is silent.
-		heard, fade := g.samples(g.clip.Frames), int64(soundRate/100)
-		s = g.filter(s, "atrim", fmt.Sprintf("end_sample=%d", heard))
-		s = g.filter(s, "afade", "type=out", fmt.Sprintf("start_sample=%d", max(0, heard-fade)), fmt.Sprintf("nb_samples=%d", fade))
+	if c.Opening != nil || c.Closing != nil {
+		// The pages are silent.
+		s = g.filter(s, "apad", fmt.Sprintf("whole_len=%d", c.samplesIn(c.Total())))
+	}
+	if gain := g.sources.gain; gain != 0 {
+		s = g.filter(s, "volume", fmt.Sprintf("volume=%.3fdB", gain), "precision=float")
 	}
 	return s
 }
 
-// tail is how much sound beyond the end is read, for the resampler's delay.
-const tail = 100 * time.Millisecond
+// mixed is the mean of all that are heard.
+func (g *graph) mixed() *ffmpeg.Stream {
+	legs := g.clip.Sound.Legs
+	list := make([]*ffmpeg.Stream, len(legs))
+	for k, i := range legs {
+		list[k] = g.heard(i)
+	}
+	if len(list) == 1 {
+		return list[0]
+	}
+	share := strconv.FormatFloat(1/float64(len(list)), 'f', 9, 64)
+	return g.join(list, "amix", fmt.Sprintf("inputs=%d", len(list)), "duration=longest", "normalize=0", "weights="+share)
+}
+
+// ears is the first capture on the left and the second on the right.
+func (g *graph) ears() *ffmpeg.Stream {
+	var sides []*ffmpeg.Stream
+	legs := g.clip.Sound.Legs
+	for side, i := range legs {
+		if i == -1 {
+			continue
+		}
+		mean, none := []float64{0.5, 0.5}, []float64{0, 0}
+		if legs[1-side] != -1 {
+			sides = append(sides, g.apply(g.heard(i), pan("mono", mean)))
+			continue
+		}
+		outputs := [][]float64{none, none}
+		outputs[side] = mean
+		return g.apply(g.heard(i), pan("stereo", outputs...))
+	}
+	return g.join(sides, "join", "inputs=2", "channel_layout=stereo")
+}
+
+// exact reports whether the samples of the sound that is heard go into the clip
+// as they are, but for the fades.
+func (g *graph) exact(t Track) bool {
+	return g.clip.Sound.Kind == Alone && t.Rate == soundRate && !t.Folded() && g.sources.gain == 0
+}
+
+// heard takes a capture's sound from the scene's start on, to the sample, as
+// stereo, fills with silence what the capture lacks, and ends with the picture.
+// Each capture that is heard is an input of its own, because its sound may have
+// to be read from a place before that of its picture.
+func (g *graph) heard(i int) *ffmpeg.Stream {
+	c, l := g.clip, g.clip.Legs[i]
+	s := g.input(i, g.sources.sound[i], len(c.Legs)+i).Get("a:0")
+	// Floats, so that nothing is rounded or clipped on the way.
+	samples := "fltp"
+	if g.exact(l.Capture.Track) {
+		samples = "s16|s32|fltp"
+	}
+	s = g.apply(s, l.Capture.takeSound(l.Start, c.Rate.TimeOf(c.Frames)+tail, soundRate)...)
+	s = g.apply(s, l.Capture.Track.format(samples))
+	s = g.apply(s, l.Capture.Track.toStereo()...)
+	ends := c.samplesIn(c.Frames)
+	s = g.filter(s, "apad")
+	s = g.filter(s, "atrim", fmt.Sprintf("end_sample=%d", ends))
+	length := min(int64(fade.Seconds()*soundRate), ends/2)
+	s = g.filter(s, "afade", "type=in", "start_sample=0", fmt.Sprintf("nb_samples=%d", length))
+	s = g.filter(s, "afade", "type=out", fmt.Sprintf("start_sample=%d", ends-length), fmt.Sprintf("nb_samples=%d", length))
+	return s
+}
+
+// takeSound are the filters that take a capture's sound from capture time from
+// on, for length, at rate samples a second: silence stands where the sound begins
+// late or has a gap. Stamps of whole milliseconds are a millisecond off at most;
+// what is farther off than twice that is a gap and no rounding.
+func (c Capture) takeSound(from, length time.Duration, rate int) [][]string {
+	seconds := func(t time.Duration) string { return strconv.FormatFloat(c.first+t.Seconds(), 'f', 9, 64) }
+	start := seconds(from)
+	take := []string{"atrim", "start=" + start}
+	if length > 0 {
+		take = append(take, "end="+seconds(from+length))
+	}
+	return [][]string{
+		take,
+		{"asetpts", "round(PTS-(" + start + ")/TB)"},
+		{"aresample", strconv.Itoa(rate), "async=1", "first_pts=0", "min_comp=0.0001", "min_hard_comp=0.002"},
+	}
+}

@@ -25,6 +25,7 @@ type Capture struct {
 	Rate   pacing.Rate // exact, frames a second
 	Frames int64       // how many the container announces; 0: it does not say
 	Audio  bool        // there is sound
+	Track  Track       // the sound that is heard
 	Colour Colour
 	// Timecode is the label of the first frame, as the file states it; "": none.
 	Timecode string
@@ -86,6 +87,9 @@ type probedStream struct {
 	Span        string            `json:"duration"`
 	Tags        map[string]string `json:"tags"`
 	Disposition map[string]int    `json:"disposition"`
+	Channels    int               `json:"channels"`
+	Layout      string            `json:"channel_layout"`
+	SampleRate  string            `json:"sample_rate"`
 	SideData    []struct {
 		Rotation float64 `json:"rotation"`
 	} `json:"side_data_list"`
@@ -125,6 +129,7 @@ func (t *Tools) Probe(ctx context.Context, path string) (Capture, error) {
 			video = s
 		case s.Type == "audio":
 			c.Audio = true
+			c.Track.add(s)
 		}
 	}
 	if video == nil {

@@ -16,8 +16,11 @@ import (
 
 // Rendered is what is known of a finished clip.
 type Rendered struct {
-	Arguments []string // ffmpeg's, as run
-	Clip      Capture  // the clip itself, probed
+	Arguments []string  // ffmpeg's, as run
+	Clip      Capture   // the clip itself, probed
+	Loudness  *Loudness // of the finished clip, where it was brought to one
+	Gain      float64   // by which its sound was changed, in decibels
+	Warnings  []string  // what could not be as it was asked for
 }
 
 // Render encodes the clip into out. The file appears under that name only when
@@ -33,23 +36,28 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 				Hint: "choose another name or folder for the output; captures are never overwritten"}
 		}
 	}
-	seeks, err := t.locate(ctx, c)
+	from, err := t.locate(ctx, c)
 	if err != nil {
 		return Rendered{}, err
 	}
+	done := Rendered{}
+	if done.Gain, done.Warnings, err = t.level(ctx, c, from); err != nil {
+		return Rendered{}, err
+	}
+	from.gain = done.Gain
 	part, err := partFor(out)
 	if err != nil {
 		return Rendered{}, err
 	}
 	defer os.Remove(part)
 
-	pages, err := c.writePages()
-	defer pages.remove()
+	from.pages, err = c.writePages()
+	defer from.pages.remove()
 	if err != nil {
 		return Rendered{}, err
 	}
 
-	args, err := c.arguments(sources{seeks, pages}, []string{"-y", "-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin",
+	args, err := c.arguments(from, []string{"-y", "-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin",
 		"-stats_period", "0.25", "-progress", "pipe:1", "-copyts"}, c.output(), nil, fileURL(part))
 	if err != nil {
 		return Rendered{}, err
@@ -64,21 +72,23 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 	if err := t.run(ctx, p); err != nil {
 		return Rendered{}, err
 	}
-	if err := t.checkLegs(ctx, c, watch, seeks); err != nil {
+	if err := t.checkLegs(ctx, c, watch, from.seeks); err != nil {
 		return Rendered{}, err
 	}
 	if !last.ended || last.frame != c.Total() {
 		return Rendered{}, fmt.Errorf("media: ffmpeg stopped after %d of %s", last.frame, frames(c.Total()))
 	}
-	made, err := t.checkOutput(ctx, c, part)
-	if err != nil {
+	if done.Clip, err = t.checkOutput(ctx, c, part); err != nil {
+		return Rendered{}, err
+	}
+	if err := t.checkLoudness(ctx, c, part, &done); err != nil {
 		return Rendered{}, err
 	}
 	if err := publish(part, out); err != nil {
 		return Rendered{}, err
 	}
-	made.Path = out
-	return Rendered{Arguments: args, Clip: made}, nil
+	done.Arguments, done.Clip.Path = args, out
+	return done, nil
 }
 
 // Still renders output frame k alone, the very picture that Render encodes, as
@@ -107,10 +117,11 @@ func (t *Tools) Still(ctx context.Context, c *Clip, k int64) ([]byte, error) {
 	if err == nil || ctx.Err() != nil {
 		return png, err
 	}
-	if seeks, err = t.locate(ctx, one); err != nil {
+	from, err := t.locate(ctx, one)
+	if err != nil {
 		return nil, err
 	}
-	return t.still(ctx, one, seeks)
+	return t.still(ctx, one, from.seeks)
 }
 
 // toPNG are the output arguments of a still. Little compression: a preview is
@@ -144,25 +155,27 @@ func (t *Tools) still(ctx context.Context, one *Clip, seeks []seek) ([]byte, err
 	return []byte(png.String()), nil
 }
 
-// locate finds, for all legs that are shown at once, where each is read from.
-func (t *Tools) locate(ctx context.Context, c *Clip) ([]seek, error) {
-	seeks := make([]seek, len(c.Legs))
-	errs := make([]error, len(c.Legs))
+// locate finds, for all legs at once, where their pictures and their sound are
+// read from.
+func (t *Tools) locate(ctx context.Context, c *Clip) (sources, error) {
+	from := sources{seeks: make([]seek, len(c.Legs)), sound: make([]seek, len(c.Legs))}
+	errs := make([]error, 2*len(c.Legs))
 	var wg sync.WaitGroup
 	for i, l := range c.Legs {
-		if !c.decoded(i) {
-			seeks[i] = l.Capture.seekTo(l.Capture.Rate.FrameAt(l.Start)) // only heard
-			continue
+		if c.decoded(i) {
+			wg.Go(func() { from.seeks[i], errs[2*i] = t.Locate(ctx, l.Capture, l.Capture.Rate.FrameAt(l.Start)) })
 		}
-		wg.Go(func() { seeks[i], errs[i] = t.Locate(ctx, l.Capture, l.Capture.Rate.FrameAt(l.Start)) })
+		if c.Sound.hears(i) {
+			wg.Go(func() { from.sound[i], errs[2*i+1] = t.locateSound(ctx, l.Capture, l.Start) })
+		}
 	}
 	wg.Wait()
 	for _, err := range errs {
 		if err != nil {
-			return nil, err
+			return sources{}, err
 		}
 	}
-	return seeks, nil
+	return from, nil
 }
 
 // lastProgress is where ffmpeg said it stood.
@@ -336,12 +349,13 @@ func SameFile(a, b string) bool {
 
 // Arguments returns the command line that Render would run, for the floor that
 // speed is measured against and for the curious. Captures are read from where
-// their frames are looked for first.
+// their frames are looked for first, and the sound is left at its level.
 func (c *Clip) Arguments(out string) ([]string, error) {
-	seeks := make([]seek, len(c.Legs))
-	for i, l := range c.Legs {
-		seeks[i] = l.Capture.seekTo(l.Capture.Rate.FrameAt(l.Start))
+	from := sources{}
+	for _, l := range c.Legs {
+		from.seeks = append(from.seeks, l.Capture.seekTo(l.Capture.Rate.FrameAt(l.Start)))
+		from.sound = append(from.sound, l.Capture.seekTo(l.Capture.Rate.FrameAt(l.Start-lead)))
 	}
-	args, err := c.arguments(sources{seeks: seeks}, []string{"-y", "-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, c.output(), nil, fileURL(out))
+	args, err := c.arguments(from, []string{"-y", "-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, c.output(), nil, fileURL(out))
 	return slices.Clip(args), err
 }

@@ -6,6 +6,7 @@ import (
 	"math"
 	"regexp"
 	"strconv"
+	"time"
 )
 
 // seek is where reading of a capture starts, in seconds on ffmpeg's own clock
@@ -74,6 +75,16 @@ func (t *Tools) Locate(ctx context.Context, c Capture, n int64) (seek, error) {
 		}
 	}
 	return fromStart, nil
+}
+
+// locateSound finds a position from which the sound at a capture time really gets
+// decoded.
+func (t *Tools) locateSound(ctx context.Context, c Capture, from time.Duration) (seek, error) {
+	n := c.Rate.FrameAt(from - lead)
+	if n <= 0 {
+		return fromStart, nil
+	}
+	return t.Locate(ctx, c, n)
 }
 
 // firstDecoded returns the number of the first frame that comes out of a

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"strconv"
 	"time"
 )
 
@@ -23,26 +22,21 @@ func (t *Tools) DecodeSound(ctx context.Context, c Capture, rate int, from, leng
 	if rate <= 0 || from < 0 || length < 0 {
 		return fmt.Errorf("media: no sound is at rate %d, from %v, for %v", rate, from, length)
 	}
-	at := fromStart
-	// A second early, because sound may be interleaved before its picture.
-	if n := c.Rate.FrameAt(max(0, from-time.Second)); n > 0 {
-		var err error
-		if at, err = t.Locate(ctx, c, n); err != nil {
-			return err
-		}
+	at, err := t.locateSound(ctx, c, from)
+	if err != nil {
+		return err
 	}
-	start := strconv.FormatFloat(c.first+from.Seconds(), 'f', 9, 64)
-	trim := "atrim=start=" + start
+	read := length
 	if length > 0 {
-		trim += ":end=" + strconv.FormatFloat(c.first+(from+length+tail).Seconds(), 'f', 9, 64)
+		read += tail
 	}
-	// The same chain as a clip's sound, so that what is aligned is what is heard.
-	filter := fmt.Sprintf("%s,asetpts=round(PTS-(%s)/TB),aresample=%d:async=1:first_pts=0,aformat=sample_fmts=flt:channel_layouts=mono", trim, start, rate)
+	// Taken as a clip's sound is, so that what is aligned is what is heard.
+	filters := append(c.takeSound(from, read, rate), []string{"aformat", "sample_fmts=flt", "channel_layouts=mono"})
 	if length > 0 {
-		filter += fmt.Sprintf(",atrim=end_sample=%d", int64(math.Round(length.Seconds()*float64(rate))))
+		filters = append(filters, []string{"atrim", fmt.Sprintf("end_sample=%d", int64(math.Round(length.Seconds()*float64(rate))))})
 	}
 	args := append(t.inputArgs(c, at), "-map", "0:a:0", "-vn", "-sn", "-dn",
-		"-af", filter, "-f", "f32le", "-c:a", "pcm_f32le", "pipe:1")
+		"-af", chain(filters...), "-f", "f32le", "-c:a", "pcm_f32le", "pipe:1")
 	return t.run(ctx, process{
 		program: t.FFmpeg, args: append([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, args...),
 		what:   fmt.Sprintf("media: decoding the sound of %s failed", c.Path),

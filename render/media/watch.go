@@ -16,12 +16,12 @@ func (t *Tools) Watch(ctx context.Context, c *Clip, size image.Point, each func(
 	if err := silent.Check(); err != nil {
 		return err
 	}
-	seeks, err := t.locate(ctx, &silent)
+	from, err := t.locate(ctx, &silent)
 	if err != nil {
 		return err
 	}
-	pages, err := silent.writePages()
-	defer pages.remove()
+	from.pages, err = silent.writePages()
+	defer from.pages.remove()
 	if err != nil {
 		return err
 	}
@@ -29,7 +29,7 @@ func (t *Tools) Watch(ctx context.Context, c *Clip, size image.Point, each func(
 		{"scale", fmt.Sprint(size.X), fmt.Sprint(size.Y), "flags=area", "in_color_matrix=bt709", "in_range=tv", "out_range=pc"},
 		{"format", "rgb24"},
 	}
-	args, err := silent.arguments(sources{seeks: seeks, pages: pages}, []string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"},
+	args, err := silent.arguments(from, []string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"},
 		[]string{"-fps_mode", "passthrough", "-f", "rawvideo", "-pix_fmt", "rgb24"}, finish, "pipe:1")
 	if err != nil {
 		return err

@@ -1,0 +1,205 @@
+package media
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"os"
+	"strconv"
+	"strings"
+
+	ffmpeg "github.com/u2takey/ffmpeg-go"
+)
+
+// Loudness is what is measured of sound by ITU-R BS.1770 and EBU R 128, with
+// ffmpeg's ebur128 filter, to a tenth.
+type Loudness struct {
+	Integrated float64 // LUFS; -Inf: nothing rises above the gate of -70 LUFS, or there is less than 0.4 s
+	Range      float64 // LU, EBU Tech 3342
+	TruePeak   float64 // dBTP; -Inf: digital silence
+}
+
+// meter is the filter that measures. Its figures stand at the end of the log.
+var meter = []string{"ebur128", "peak=true", "framelog=verbose"}
+
+// loudnessLog reads a Loudness from the log of a run with a meter.
+type loudnessLog struct {
+	Loudness
+	found int
+}
+
+// gate is the level below which nothing counts, in LUFS; what the meter says
+// where nothing did.
+const gate = -70
+
+func (l *loudnessLog) line(s string) {
+	key, rest, ok := strings.Cut(strings.TrimSpace(s), ":")
+	fields := strings.Fields(rest)
+	if !ok || len(fields) != 2 {
+		return
+	}
+	v, err := strconv.ParseFloat(fields[0], 64) // reads -inf too
+	if err != nil {
+		return
+	}
+	switch key + " " + fields[1] {
+	case "I LUFS":
+		if l.Integrated = v; v <= gate {
+			l.Integrated = math.Inf(-1)
+		}
+	case "LRA LU":
+		l.Range = v
+	case "Peak dBFS":
+		l.TruePeak = v
+	default:
+		return
+	}
+	l.found++
+}
+
+// result is what was read.
+func (l *loudnessLog) result() (Loudness, error) {
+	if l.found != 3 {
+		return Loudness{}, fmt.Errorf("media: ffmpeg's ebur128 filter gave %d of the figures I, LRA and Peak", l.found)
+	}
+	return l.Loudness, nil
+}
+
+// quietly are the global arguments of a run that measures: the meter's figures
+// are of level info.
+var quietly = []string{"-hide_banner", "-v", "level+info", "-nostats", "-nostdin", "-copyts"}
+
+// loudness measures the sound of a clip as it goes to the encoder.
+func (t *Tools) loudness(ctx context.Context, c *Clip, from sources) (Loudness, error) {
+	args, err := c.command(from, quietly, []string{"-f", "null"}, "-", func(g *graph) ([]*ffmpeg.Stream, error) {
+		return []*ffmpeg.Stream{g.apply(g.sound(), meter)}, nil
+	})
+	if err != nil {
+		return Loudness{}, err
+	}
+	var log loudnessLog
+	if err := t.run(ctx, process{program: t.FFmpeg, args: args, line: log.line, what: "media: measuring the loudness failed"}); err != nil {
+		return Loudness{}, err
+	}
+	return log.result()
+}
+
+// loudnessOf measures the first sound of a finished file.
+func (t *Tools) loudnessOf(ctx context.Context, path string) (Loudness, error) {
+	args := append([]string{}, quietly...)
+	args = append(args, "-protocol_whitelist", protocols, "-format_whitelist", containers, "-i", fileURL(path),
+		"-map", "0:a:0", "-af", chain(meter), "-f", "null", "-")
+	var log loudnessLog
+	if err := t.run(ctx, process{program: t.FFmpeg, args: args, line: log.line, what: "media: measuring the loudness failed"}); err != nil {
+		return Loudness{}, err
+	}
+	return log.result()
+}
+
+const (
+	// ceiling is the greatest true peak of a clip whose level is changed, in dBTP
+	// (EBU R 128, 2020: -1 dBTP in production).
+	ceiling = -1
+	// grain covers what the meter's tenths may hide.
+	grain = 0.1
+	// overshoot is how much more than the sound itself a lossy coder's may peak
+	// (common practice); what stays so far below the ceiling needs no trial.
+	overshoot = 3
+	// trials bounds how often the gain is lowered for a coder's peaks.
+	trials = 4
+)
+
+// level finds the gain that brings a clip to its loudness, in decibels, and says
+// what of that could not be. The gain is one number for the whole clip, found by
+// measuring: nothing is compressed or limited, because that would change what is
+// compared. Where it would lift the true peak above the ceiling it is lowered,
+// also for the peaks that the delivery's coder adds.
+//
+// Without a loudness the sound is left alone, but for one thing: channels that
+// are folded to stereo may add up to more than full scale. Then they are lowered
+// to the ceiling.
+func (t *Tools) level(ctx context.Context, c *Clip, from sources) (gain float64, warnings []string, err error) {
+	target := c.Sound.Loudness
+	folded := false
+	for _, i := range c.Sound.Legs {
+		folded = folded || i >= 0 && c.Legs[i].Capture.Track.Folded()
+	}
+	if !c.Sound.heard() || target == 0 && !folded {
+		return 0, nil, nil
+	}
+	found, err := t.loudness(ctx, c, from)
+	if err != nil {
+		return 0, nil, err
+	}
+	switch {
+	case target == 0 && found.TruePeak <= 0:
+		return 0, nil, nil
+	case target == 0:
+		gain = ceiling - grain - found.TruePeak
+		return gain, []string{fmt.Sprintf("the sound, folded to stereo, would peak at %+.1f dBTP and clip; it is lowered by %.1f dB", found.TruePeak, -gain)}, nil
+	case math.IsInf(found.Integrated, -1):
+		return 0, []string{fmt.Sprintf("the sound is too quiet or too short to be brought to %s LUFS; it is left as it is", lufs(target))}, nil
+	}
+	wanted := target - found.Integrated
+	gain = min(wanted, ceiling-grain-found.TruePeak)
+	for try := 0; try < trials && c.Delivery.lossy() && found.TruePeak+gain > ceiling-overshoot; try++ {
+		from.gain = gain
+		coded, err := t.coded(ctx, c, from)
+		if err != nil {
+			return 0, nil, err
+		}
+		if coded.TruePeak <= ceiling {
+			break
+		}
+		gain -= coded.TruePeak - ceiling + grain/2
+	}
+	if short := wanted - gain; short > 0.05 {
+		warnings = append(warnings, fmt.Sprintf("the sound is brought to %.1f LUFS instead of %s: more would lift its true peak above %d dBTP, and nothing is compressed", target-short, lufs(target), ceiling))
+	}
+	return gain, warnings, nil
+}
+
+// checkLoudness reads a clip that was brought to a loudness back, and says what
+// is not as it should be.
+func (t *Tools) checkLoudness(ctx context.Context, c *Clip, part string, done *Rendered) error {
+	if !c.Sound.heard() || c.Sound.Loudness == 0 {
+		return nil
+	}
+	found, err := t.loudnessOf(ctx, part)
+	if err != nil {
+		return err
+	}
+	done.Loudness = &found
+	const tolerance = 0.5 // LU, EBU R 128's for what cannot be set closer
+	off := len(done.Warnings) == 0 && math.Abs(found.Integrated-c.Sound.Loudness) > tolerance
+	if off || found.TruePeak > ceiling && done.Gain != 0 {
+		done.Warnings = append(done.Warnings, fmt.Sprintf("the finished clip is at %.1f LUFS and peaks at %.1f dBTP, %s LUFS and at most %d dBTP were wanted",
+			found.Integrated, found.TruePeak, lufs(c.Sound.Loudness), ceiling))
+	}
+	return nil
+}
+
+// lufs prints a target as it was written.
+func lufs(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+
+// coded measures the sound of a clip as it comes out of the delivery's coder.
+func (t *Tools) coded(ctx context.Context, c *Clip, from sources) (Loudness, error) {
+	f, err := os.CreateTemp("", "fairframe-sound-*.mkv")
+	if err != nil {
+		return Loudness{}, fmt.Errorf("media: %w", err)
+	}
+	defer os.Remove(f.Name())
+	if err := f.Close(); err != nil {
+		return Loudness{}, fmt.Errorf("media: %w", err)
+	}
+	output := append(append([]string{}, c.Delivery.audio...), "-f", "matroska")
+	args, err := c.command(from, []string{"-y", "-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, output, fileURL(f.Name()),
+		func(g *graph) ([]*ffmpeg.Stream, error) { return []*ffmpeg.Stream{g.sound()}, nil })
+	if err != nil {
+		return Loudness{}, err
+	}
+	if err := t.run(ctx, process{program: t.FFmpeg, args: args, what: "media: encoding the sound failed"}); err != nil {
+		return Loudness{}, err
+	}
+	return t.loudnessOf(ctx, f.Name())
+}
