@@ -7,6 +7,7 @@ import (
 	"image"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -260,7 +261,8 @@ func (c *checker) scene(ctx context.Context, s *comparison.Scene) {
 	var levels []check.Named[*check.Levels]
 	var tones []check.Named[*check.Tones]
 	comparable := true
-	for _, one := range list {
+	heard := hears(s)
+	for i, one := range list {
 		l, t, clean := c.stretch(ctx, s, one)
 		comparable = comparable && clean
 		if l != nil {
@@ -269,7 +271,7 @@ func (c *checker) scene(ctx context.Context, s *comparison.Scene) {
 		if t != nil {
 			tones = append(tones, check.Named[*check.Tones]{Key: one.Key, Value: t})
 		}
-		if s.Audio == one.Key {
+		if slices.Contains(heard, i) {
 			c.sound(ctx, s, one)
 		}
 		if one.Pacing.File != "" && s.Deck.Place != comparison.DeckNone {

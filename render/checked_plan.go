@@ -168,8 +168,14 @@ func (c *checker) ofWarning(w string) check.Finding {
 		return f
 	}
 	if key, _, ok := strings.Cut(rest, " has no sound"); ok {
-		f.What, f.Capture, f.Evidence, f.Remedy = "the capture has no sound", key, "the scene's audio: names it", "choose another capture for audio:, or none"
+		f.What, f.Capture, f.Evidence, f.Remedy = "the capture has no sound", key, "the scene's audio: lets it be heard", "choose another capture for audio:, or none"
 		return f
+	}
+	for _, sign := range []string{" sound streams; ", " sound of ", " sound, which is folded"} {
+		if key, text, ok := strings.Cut(rest, " "); ok && strings.Contains(text, sign) {
+			f.Severity, f.What, f.Capture, f.Evidence, f.Remedy = check.Note, "not all of the sound is heard as it is", key, "it "+text, "record stereo, or put the stream to be heard first"
+			return f
+		}
 	}
 	key, text, ok := strings.Cut(rest, ": ")
 	one, known := c.project.File.Capture(key)

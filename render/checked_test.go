@@ -82,7 +82,7 @@ func TestCheckFindsWhatMisleads(t *testing.T) {
 		{"silent", sound("anullsrc=r=48000:cl=stereo:d=1.5"), silent},
 		{"limitedasfull", join(lavfi(lum("16+mod(X*5+Y*3+N*7\\,220)")), bt709, []string{"-color_range", "pc"}),
 			"misleads: scene SCENE, capture KEY, at 0.00 s: taken as full range, its codes look like limited range (all luma codes lie within 16 to 235, the darkest at 16, the brightest at 235)"},
-		{"nosound", lavfi(moving, bt709...), "misleads: scene KEY, capture KEY: the capture has no sound (the scene's audio: names it)"},
+		{"nosound", lavfi(moving, bt709...), "misleads: scene KEY, capture KEY: the capture has no sound (the scene's audio: lets it be heard)"},
 		{"untagged", lavfi(moving, "-c:v", "ffv1", "-pix_fmt", "yuv420p"),
 			"note: capture KEY: its colours are not tagged (no range and matrix; taken as bt601, limited range)"},
 		// 100 Hz for a second at 3 times full scale: 200 flat tops.

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
 	"sync"
@@ -62,6 +63,14 @@ type output struct {
 	Colour   string    `json:"colour"`
 	Range    string    `json:"range"`
 	Sound    bool      `json:"sound"`
+	Loudness *loudness `json:"loudness,omitempty"` // where the clip was brought to one
+}
+
+// loudness is what was measured of a finished clip.
+type loudness struct {
+	Gain       float64 `json:"gain_db"`         // by which the sound was changed
+	Integrated float64 `json:"integrated_lufs"` // ITU-R BS.1770
+	TruePeak   float64 `json:"true_peak_dbtp"`
 }
 
 // openManifest reads the manifest, or starts a new one where there is none or
@@ -120,6 +129,9 @@ func (p *Project) entry(s *comparison.Scene, mark string, r Result) entry {
 	clip := r.rendered.Clip
 	e.Output = output{File: filepath.Base(r.Out), Bytes: r.Bytes, Width: clip.Size.X, Height: clip.Size.Y, Rate: clip.Rate.String(),
 		Frames: clip.Frames, Seconds: r.Length.Seconds(), Codec: clip.Codec, Pixels: clip.PixFmt, Colour: clip.Colour.Matrix, Range: "tv", Sound: clip.Audio}
+	if l := r.rendered.Loudness; l != nil && !math.IsInf(l.Integrated, 0) && !math.IsInf(l.TruePeak, 0) {
+		e.Output.Loudness = &loudness{r.rendered.Gain, l.Integrated, l.TruePeak}
+	}
 	if clip.Colour.Full {
 		e.Output.Range = "pc"
 	}

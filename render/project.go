@@ -122,14 +122,8 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 		if !view.noteOnly {
 			shown[i].Name, shown[i].Detail, shown[i].Raster = c.Name, c.Detail, c.Raster
 		}
-		if c.Key == s.Audio {
-			if c.probed.Audio {
-				clip.Sound = media.Sound{Kind: media.Alone, Legs: []int{i}}
-			} else {
-				plan.warn(fmt.Sprintf("capture %s has no sound; the clip is silent", c.Key))
-			}
-		}
 	}
+	plan.addSound(captures)
 	if err := clip.Check(); err != nil {
 		return nil, err
 	}

@@ -117,7 +117,7 @@ func (p *Project) render(ctx context.Context, s *comparison.Scene, plan *Plan, w
 		return Result{}, err
 	}
 	return Result{Scene: s.ID, Out: out, Frames: total, Length: plan.Clip.Rate.TimeOf(total), Bytes: info.Size(),
-		Took: time.Since(began), Warnings: plan.Warnings, rendered: made, record: record}, nil
+		Took: time.Since(began), Warnings: append(plan.Warnings, made.Warnings...), rendered: made, record: record}, nil
 }
 
 // checkName refuses an output name whose ending belongs to another format.

@@ -47,6 +47,7 @@ func (f *File) form(scene *Scene) any {
 		View           string
 		Deck           Deck
 		Caption, Audio string
+		Loudness       float64
 		Timecode       string
 		Title, Summary time.Duration
 		Marks          []Mark
@@ -55,7 +56,7 @@ func (f *File) form(scene *Scene) any {
 		Size: f.Output.Size, Rate: f.Output.Rate, Delivery: f.Output.Delivery,
 		Fonts: [2]string{f.Fonts.text, f.Fonts.bold},
 		ID:    scene.ID, Length: scene.Length, View: scene.View,
-		Deck: scene.Deck, Caption: scene.Caption, Audio: scene.Audio, Timecode: scene.Timecode, Title: scene.Title, Summary: scene.Summary, Marks: scene.Marks,
+		Deck: scene.Deck, Caption: scene.Caption, Audio: scene.Audio, Loudness: scene.Loudness, Timecode: scene.Timecode, Title: scene.Title, Summary: scene.Summary, Marks: scene.Marks,
 	}
 	if scene.Title > 0 {
 		form.Heading = f.Title

@@ -78,7 +78,8 @@ type Scene struct {
 	Deck     Deck              //
 	Caption  string            // may be empty
 	Marks    []Mark            // in the order in which they are drawn
-	Audio    string            // key of the capture that is heard, or AudioNone
+	Audio    string            // key of the capture that is heard, AudioMix, AudioEars or AudioNone
+	Loudness float64           // what the clip is brought to, in LUFS; 0: untouched
 	Timecode string            // key of the capture whose time code the clip carries; "": none
 	Title    time.Duration     // how long a page with title, caption and names precedes the scene; 0: no page
 	Summary  time.Duration     // how long a page with the key figures follows the scene; 0: no page
@@ -88,8 +89,12 @@ type Scene struct {
 // ViewColumns shows the captures side by side.
 const ViewColumns = "columns"
 
-// AudioNone makes a silent clip. It is reserved and never a capture's key.
-const AudioNone = "none"
+// Words for the sound of a clip. They are reserved and never a capture's key.
+const (
+	AudioMix  = "mix"  // the mean of all captures
+	AudioEars = "ears" // the first capture on the left, the second on the right
+	AudioNone = "none" // a silent clip
+)
 
 // Window is the part of a capture that a pane shows.
 type Window struct {

@@ -72,7 +72,7 @@ type sceneDocument struct {
 
 // sceneKeys are the keys that a scene and defaults have in common.
 type sceneKeys struct {
-	mark     `planned:"speed hold loudness"`
+	mark     `planned:"speed hold"`
 	Captures list[reference]    `key:"captures" min:"2" max:"3" unique:"true" doc:"Keys of two or three captures, in the order shown"`
 	Start    perCapture[moment] `key:"start" min:"1" max:"100" doc:"The first instant shown, in capture time: one for all captures or one for each"`
 	Length   moment             `key:"length" doc:"How long the scene is; frames are counted at the output's rate"`
@@ -81,7 +81,8 @@ type sceneKeys struct {
 	Deck     deck               `key:"deck" doc:"The strip with the readouts, the frame-rate line and the frame times"`
 	Caption  text               `key:"caption" max:"300" doc:"One line of text about the scene"`
 	Marks    list[annotation]   `key:"marks" min:"0" max:"40" doc:"Boxes, arrows and short notes at places of the captures"`
-	Audio    reference          `key:"audio" words:"none" soon:"mix ears" doc:"Key of the capture that is heard, or none; the first one shown unless set"`
+	Audio    reference          `key:"audio" words:"mix ears none" doc:"Key of the capture that is heard; mix: the mean of all; ears: the first on the left, the second on the right; or none; the first one shown unless set"`
+	Loudness level              `key:"loudness" min:"-50" max:"-5" doc:"What the clip's sound is brought to, in LUFS (EBU R 128), by one gain that keeps its true peak at or below -1 dBTP; untouched unless set"`
 	Timecode reference          `key:"timecode" words:"none" doc:"Key of the capture whose time code the clip carries, or none; none unless set"`
 	Title    span               `key:"title" min:"0s" max:"1m" default:"0s" doc:"How long a still page with the file's title, the caption and the captures' names opens the clip; 0s: no page"`
 	Summary  span               `key:"summary" min:"0s" max:"1m" default:"0s" doc:"How long a still page with the key figures closes the clip; 0s: no page"`

@@ -25,7 +25,7 @@ func told(err error) string {
 }
 
 const (
-	sceneKeysHint = "valid keys here: id, captures, start, length, view, window, deck, caption, marks, audio, timecode, title, summary"
+	sceneKeysHint = "valid keys here: id, captures, start, length, view, window, deck, caption, marks, audio, loudness, timecode, title, summary"
 	capturesHint  = "captures here: alder, birch"
 	videoHint     = "video: path of the recording, relative to this file"
 	rateIsNot     = " is not a whole number or a fraction such as 60000/1001"
@@ -59,7 +59,7 @@ func TestMistakes(t *testing.T) {
 		{"planned scene key", "view: columns", "speed: 0.25", `c.yaml:24:5: key "speed" does nothing yet -> ` + sceneKeysHint},
 		{"planned window key", "magnify: 1", "moves: []", `c.yaml:25:34: key "moves" does nothing yet -> valid keys here: center, magnify, kernel`},
 		{"id under defaults", "scenes:\n", "defaults: {id: x}\nscenes:\n",
-			`c.yaml:19:12: unknown key "id" -> valid keys here: captures, start, length, view, window, deck, caption, marks, audio, timecode, title, summary`},
+			`c.yaml:19:12: unknown key "id" -> valid keys here: captures, start, length, view, window, deck, caption, marks, audio, loudness, timecode, title, summary`},
 		{"key twice", "    view: columns", "    length: 9s", `c.yaml:24:5: key "length" is set twice, first on line 23`},
 		{"capture twice", "  birch:\n", "  alder:\n",
 			`c.yaml:14:3: key "alder" is set twice, first on line 8` + "\n" +
@@ -266,12 +266,18 @@ func TestMistakes(t *testing.T) {
 			`c.yaml:27:14: caption: holds a line break, but is shown on one line`},
 		{"caption with a colon", "caption: Launch from the north ridge, clear sky", "caption: Launch: sky",
 			`c.yaml:27:5: not YAML: mapping values are not allowed in this context -> text that holds ': ' needs quotes`},
-		{"planned audio", "view: columns", "audio: mix",
-			`c.yaml:24:12: audio: "mix" does nothing yet -> valid today: the key of a capture, none`},
+		{"loudness above full scale", "view: columns", "loudness: 14",
+			`c.yaml:24:15: loudness: "14" is outside -50 to -5 LUFS -> write -14`},
+		{"loudness with a unit", "view: columns", "loudness: -23 LUFS",
+			`c.yaml:24:15: loudness: "-23 LUFS" is outside -50 to -5 LUFS -> write -23`},
+		{"loudness in words", "view: columns", "loudness: loud",
+			`c.yaml:24:15: loudness: expected a loudness in LUFS such as -14 or -23, found "loud" -> leave the key away for sound as it is`},
+		{"misspelt audio", "view: columns", "audio: mixx",
+			`c.yaml:24:12: audio: no capture "mixx" -> did you mean "mix"? valid values: alder, birch, mix, ears, none`},
 		{"unknown audio", "view: columns", "audio: adler",
-			`c.yaml:24:12: audio: no capture "adler" -> did you mean "alder"? valid values: alder, birch, none`},
+			`c.yaml:24:12: audio: no capture "adler" -> did you mean "alder"? valid values: alder, birch, mix, ears, none`},
 		{"audio off", "view: columns", "audio: off",
-			`c.yaml:24:12: audio: no capture "off" -> valid values: alder, birch, none`},
+			`c.yaml:24:12: audio: no capture "off" -> valid values: alder, birch, mix, ears, none`},
 
 		// Fonts and defaults.
 		{"unknown font", "scenes:\n", "fonts: {italic: a.ttf}\nscenes:\n",
@@ -280,7 +286,7 @@ func TestMistakes(t *testing.T) {
 			`c.yaml:19:20: start: no capture "brich" -> did you mean "birch"? captures here: alder, birch` + "\n" +
 				`c.yaml:19:41: window: no capture "adler" -> did you mean "alder"? captures here: alder, birch`},
 		{"mistake under defaults once", "scenes:\n", "defaults: {audio: cedar}\nscenes:\n  - {id: a, captures: [alder, birch], start: 1s, length: 1s}\n",
-			`c.yaml:19:19: audio: no capture "cedar" -> valid values: alder, birch, none`},
+			`c.yaml:19:19: audio: no capture "cedar" -> valid values: alder, birch, mix, ears, none`},
 
 		// YAML.
 		{"tab", "    view: columns", "\tview: columns",

@@ -28,7 +28,7 @@ func reserved() []string {
 		words = append(words, k.key)
 	}
 	audio := tagOf[sceneKeys]("Audio")
-	return append(append(append(words, planned...), "whole"), strings.Fields(audio.Get("words")+" "+audio.Get("soon"))...)
+	return append(append(append(words, planned...), "whole"), strings.Fields(audio.Get("words"))...)
 }
 
 // resolve returns the File that doc describes, and adds what contradicts itself
@@ -190,6 +190,7 @@ func (r *resolver) scene(doc *sceneDocument) {
 	s.Deck = resolveDeck(&doc.Deck, &base.Deck)
 	r.marks(&s, &doc.Marks, base)
 	r.audio(&s, pick(doc.Audio, base.Audio))
+	s.Loudness = pick(doc.Loudness, base.Loudness).float64
 	r.timecode(&s, pick(doc.Timecode, base.Timecode))
 	r.logs(&s, name)
 	r.f.Scenes = append(r.f.Scenes, s)
@@ -315,12 +316,13 @@ func resolveDeck(doc, base *deck) Deck {
 
 func (r *resolver) audio(s *Scene, v reference) {
 	s.Audio = v.string
+	words := words(tagOf[sceneKeys]("Audio"))
 	switch {
-	case len(s.Captures) == 0 || v.present() && !v.ok || v.string == AudioNone || slices.Contains(s.Captures, v.string):
+	case len(s.Captures) == 0 || v.present() && !v.ok || slices.Contains(words, v.string) || slices.Contains(s.Captures, v.string):
 	case !v.present():
 		s.Audio = s.Captures[0]
 	default:
-		r.notShown(s, v, "audio")
+		r.notShown(s, v, "audio", words...)
 	}
 }
 
@@ -331,18 +333,18 @@ func (r *resolver) timecode(s *Scene, v reference) {
 	case slices.Contains(s.Captures, v.string):
 		s.Timecode = v.string
 	default:
-		r.notShown(s, v, "timecode")
+		r.notShown(s, v, "timecode", AudioNone)
 	}
 }
 
-// notShown says of a reference that it names no capture of the scene, nor the
-// word none.
-func (r *resolver) notShown(s *Scene, v reference, name string) {
+// notShown says of a reference that it names no capture of the scene, nor one
+// of the words.
+func (r *resolver) notShown(s *Scene, v reference, name string, words ...string) {
 	if !slices.Contains(r.keys, v.string) {
-		r.failAt(v.mark, suggest(v.string, append(slices.Clone(r.keys), AudioNone), "valid values"), "%s: no capture %s", name, quote(v.string))
+		r.failAt(v.mark, suggest(v.string, append(slices.Clone(r.keys), words...), "valid values"), "%s: no capture %s", name, quote(v.string))
 		return
 	}
-	r.failAt(v.mark, "valid there: "+strings.Join(s.Captures, ", ")+", "+AudioNone, "%s: capture %s is not in the scene on line %d", name, quote(v.string), s.Line)
+	r.failAt(v.mark, "valid there: "+strings.Join(append(slices.Clone(s.Captures), words...), ", "), "%s: capture %s is not in the scene on line %d", name, quote(v.string), s.Line)
 }
 
 // logs checks that the captures have the pacing logs that a deck or a summary

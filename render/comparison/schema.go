@@ -128,6 +128,12 @@ func (ratio) schema(_ *generator, tag reflect.StructTag) object {
 	return s
 }
 
+func (level) schema(_ *generator, tag reflect.StructTag) object {
+	s := scalarOf(levelPattern, "number")
+	s["minimum"], s["maximum"] = tagNumber(tag, "min"), tagNumber(tag, "max")
+	return s
+}
+
 func (point) schema(*generator, reflect.StructTag) object { return numbers(2, "1") }
 
 func (region) schema(*generator, reflect.StructTag) object { return numbers(4, "1") }

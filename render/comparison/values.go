@@ -274,6 +274,44 @@ func (v *ratio) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTa
 	return true
 }
 
+// level is a loudness in LUFS, within the limits of its tag.
+type level struct {
+	mark
+	float64
+}
+
+const levelPattern = `^-?[0-9]{1,3}(\.[0-9]{1,2})?$`
+
+var (
+	levelForm = regexp.MustCompile(levelPattern)
+	// What people write instead.
+	looseLevelForm = regexp.MustCompile(`(?i)^\s*-?\s*([0-9]{1,2}(\.[0-9]{1,2})?)\s*(lufs|lkfs|lu|db|)\s*$`)
+)
+
+func (v *level) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool {
+	const expected = "a loudness in LUFS such as -14 or -23"
+	s, ok := d.scalar(n, name, expected)
+	if !ok {
+		return false
+	}
+	least, most := tagNumber(tag, "min"), tagNumber(tag, "max")
+	x, err := strconv.ParseFloat(s, 64)
+	switch {
+	case levelForm.MatchString(s) && err == nil && x >= float64(least) && x <= float64(most):
+		v.float64 = x
+		return true
+	case !levelForm.MatchString(s) && !looseLevelForm.MatchString(s):
+		return d.fail(n, "leave the key away for sound as it is", "%s: expected %s, found %s", name, expected, quote(s))
+	}
+	hint := ""
+	if m := looseLevelForm.FindStringSubmatch(s); m != nil {
+		if x, err := strconv.ParseFloat("-"+m[1], 64); err == nil && x >= float64(least) && x <= float64(most) {
+			hint = "write -" + m[1]
+		}
+	}
+	return d.fail(n, hint, "%s: %s is outside %d to %d LUFS", name, quote(s), least, most)
+}
+
 // point is a list of two fractions, x and y.
 type point struct {
 	mark
