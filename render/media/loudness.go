@@ -57,9 +57,10 @@ func (l *loudnessLog) line(s string) {
 	l.found++
 }
 
-// result is what was read.
+// result is what was read last: ffmpeg may set a graph up and tear it down before
+// the first sample, once it knows what the channels are, and then says so twice.
 func (l *loudnessLog) result() (Loudness, error) {
-	if l.found != 3 {
+	if l.found == 0 || l.found%3 != 0 {
 		return Loudness{}, fmt.Errorf("media: ffmpeg's ebur128 filter gave %d of the figures I, LRA and Peak", l.found)
 	}
 	return l.Loudness, nil
