@@ -58,7 +58,7 @@ func (f *Face) Fit(text string, width fixed.Int26_6) (fitted string, shortened b
 	end := 0
 	var w fixed.Int26_6
 	for i, r := range text {
-		if w <= room && !isMark(r) {
+		if w <= room && !IsMark(r) {
 			end = i
 		}
 		a, _ := f.face(r).GlyphAdvance(r)
@@ -110,7 +110,7 @@ func (f *Face) head(word string, width fixed.Int26_6) int {
 	end := 0
 	var w fixed.Int26_6
 	for i, r := range word {
-		if w <= width && !isMark(r) {
+		if w <= width && !IsMark(r) {
 			end = i
 		}
 		a, _ := f.face(r).GlyphAdvance(r)

@@ -18,6 +18,7 @@ import (
 	"golang.org/x/image/font/opentype"
 	"golang.org/x/image/font/sfnt"
 	"golang.org/x/image/math/fixed"
+	"golang.org/x/text/unicode/bidi"
 )
 
 var (
@@ -125,7 +126,9 @@ func (e *MissingError) Error() string {
 
 // Missing returns a *MissingError for the first rune of text that some style of
 // the set cannot draw, and nil when there is none. Control characters such as
-// line breaks and tabs have no glyph.
+// line breaks and tabs have no glyph. Letters that run from right to left, and
+// what turns the direction, are an error whatever the fonts have: text is set from
+// left to right, and backwards it would say something else.
 func (s *Set) Missing(text string) error {
 	var buf sfnt.Buffer
 	for _, r := range text {
@@ -134,8 +137,21 @@ func (s *Set) Missing(text string) error {
 				return &MissingError{r}
 			}
 		}
+		if p, _ := bidi.LookupRune(r); backwards(p.Class()) {
+			return fmt.Errorf("fonts: %q (U+%04X) runs from right to left, and text is set from left to right only", string(r), r)
+		}
 	}
 	return nil
+}
+
+// backwards reports whether a class of characters runs from right to left or turns
+// the direction (Unicode Standard Annex 9, table 4).
+func backwards(c bidi.Class) bool {
+	switch c {
+	case bidi.R, bidi.AL, bidi.AN, bidi.LRO, bidi.RLO, bidi.LRE, bidi.RLE, bidi.PDF, bidi.LRI, bidi.RLI, bidi.FSI, bidi.PDI:
+		return true
+	}
+	return false
 }
 
 // find returns the index of the first font of a style that has a glyph for r,

@@ -5,8 +5,8 @@ import (
 	"unicode"
 )
 
-// isMark reports whether r attaches to the letter before it.
-func isMark(r rune) bool { return unicode.Is(unicode.M, r) || r == '\u200d' }
+// IsMark reports whether r attaches to the letter before it.
+func IsMark(r rune) bool { return unicode.Is(unicode.M, r) || r == '\u200d' }
 
 // isBreak reports whether a line may be broken at r.
 func isBreak(r rune) bool {

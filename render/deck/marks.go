@@ -97,7 +97,7 @@ func NewMarks(s MarkSettings) (*Marks, error) {
 // room is the part of the pane in which notes stand: inside the safe area, and
 // clear of what is to be avoided, on whichever side of it there is more room.
 func (m *Marks) room() image.Rectangle {
-	r := m.Area.Intersect(layout.Safe(m.Size)).Inset(int(0.4 * m.em))
+	r := m.Area.Intersect(layout.Safe(m.Size))
 	for _, a := range m.Avoid {
 		if a = a.Intersect(r); a.Empty() {
 			continue
@@ -113,7 +113,7 @@ func (m *Marks) room() image.Rectangle {
 		}
 		r = best
 	}
-	return r
+	return r.Inset(int(0.4 * m.em))
 }
 
 // stroke is how far a line with its edges reaches.

@@ -79,8 +79,9 @@ func NewPage(s PageSettings) (*Page, error) {
 	if err != nil {
 		return nil, err
 	}
+	whole := d.out.img
 	d.draw()
-	return &Page{d.out.img, d.warnings}, nil
+	return &Page{whole, d.warnings}, nil
 }
 
 // checkPage checks what all pages have in common, and fills in the fonts.

@@ -47,6 +47,7 @@ func (d *pageDrawing) warn(format string, args ...any) {
 func (d *pageDrawing) draw() {
 	em, safe, types := d.em, d.safe, d.out.types
 	d.out.fill(d.out.img.Rect, ground)
+	d.out.canvas = d.out.within(safe) // whatever the glyphs do
 	left0, right0 := float64(safe.Min.X), float64(safe.Max.X)
 	y := float64(safe.Min.Y)
 
@@ -58,12 +59,12 @@ func (d *pageDrawing) draw() {
 		d.warn("page title shortened to %q", title)
 	}
 	if title != "" {
-		base := types.below(d.title, y+0.8*em)
+		base := types.below(d.title, y+em)
 		d.out.text(d.title, left0, base, left, title, bright)
 		if !aboutBelow {
 			d.out.text(d.small, right0, base, right, about, soft)
 		}
-		y += 1.9 * em
+		y += 2.1 * em
 	}
 	if aboutBelow {
 		d.out.text(d.small, left0, types.below(d.small, y+0.7*em), left, about, soft)

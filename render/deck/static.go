@@ -64,9 +64,14 @@ func (d *Deck) drawCaption() {
 	if r.Empty() || d.Caption == "" {
 		return
 	}
-	s, short := d.faces.caption.Fit(d.Caption, fixed.I(r.Dx()))
+	face := d.faces.caption
+	s, short := face.Fit(d.Caption, fixed.I(r.Dx()))
 	if short {
-		d.warn("caption shortened to %q", s)
+		// Smaller type comes before fewer words.
+		face = d.faces.small
+		if s, short = face.Fit(d.Caption, fixed.I(r.Dx())); short {
+			d.warn("caption shortened to %q", s)
+		}
 	}
-	d.static.text(d.faces.caption, r, left, s, bright)
+	d.static.textIn(face, r, left, s, bright)
 }

@@ -37,7 +37,7 @@ func (d *Deck) drawTabs() {
 			d.static.swatch(image.Rect(t.Box.Min.X, t.Box.Min.Y, t.Box.Max.X, t.Box.Min.Y+max(2, int(0.2*d.em))), d.style(i), d.em)
 		}
 		for _, w := range words {
-			d.static.textAt(w.face, w.x, w.line, left, w.text, w.colour)
+			d.static.within(t.Box).textAt(w.face, w.x, w.line, left, w.text, w.colour)
 		}
 	}
 }
@@ -128,6 +128,9 @@ func (d *Deck) shorten(t layout.Tab, text tabText, part *string, least int) (wor
 	defer func() { *part = keep }()
 	isName := text.name == keep
 	for n := len(whole) - 1; n >= least; n-- {
+		if fonts.IsMark(whole[n]) {
+			continue // which stays with its letter
+		}
 		short = strings.TrimRight(string(whole[:n]), " ") + "…"
 		if isName {
 			text.name = short

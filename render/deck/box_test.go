@@ -1,0 +1,224 @@
+package deck
+
+import (
+	"errors"
+	"image"
+	"math/rand/v2"
+	"strings"
+	"testing"
+	"unicode"
+
+	"golang.org/x/image/math/fixed"
+
+	"fairframe/fonts"
+	"fairframe/layout"
+)
+
+// hostile are texts of the kinds that break boxes.
+func hostile() []string {
+	return []string{
+		"", "A", " ", strings.Repeat("W", 300), strings.Repeat("long words ", 27), strings.Repeat("ÅÇÊÑjgpqy|", 8), "Ǻ", "…", "………", "%s%d%!", "<b>&amp;</b>",
+		"a\u00a0b", strings.Repeat("-", 120), strings.Repeat("i", 300), "x" + strings.Repeat(" ", 200) + "y",
+		"漢字かな交じり文", "שלום", "مرحبا", "e\u0301\u0301\u0301\u0301", "🦅🏔️", "two\nlines", "tab\tbed", "bell\a", "\u202eback", "\u200b\u200d", "bad\xff", "\u2028", "\U000e0041",
+	}
+}
+
+// any returns a made-up text of up to 300 runes, mostly of what the fonts have.
+func anyText(r *rand.Rand) string {
+	all := []rune("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789ÅÄÖåäöÇçÑñŠš.,;:!?()[]{}/|_-–+×%·…'\" ")
+	var b strings.Builder
+	for range r.IntN(300) {
+		b.WriteRune(all[r.IntN(len(all))])
+	}
+	return b.String()
+}
+
+// outside reports a pixel that differs between two pictures outside of the boxes.
+func outside(a, b *image.NRGBA, boxes []image.Rectangle) (image.Point, bool) {
+	for y := a.Rect.Min.Y; y < a.Rect.Max.Y; y++ {
+	next:
+		for x := a.Rect.Min.X; x < a.Rect.Max.X; x++ {
+			if a.NRGBAAt(x, y) == b.NRGBAAt(x, y) {
+				continue
+			}
+			for _, r := range boxes {
+				if image.Pt(x, y).In(r) {
+					continue next
+				}
+			}
+			return image.Pt(x, y), true
+		}
+	}
+	return image.Point{}, false
+}
+
+var screens = []image.Point{{X: 480, Y: 270}, {X: 270, Y: 480}, {X: 256, Y: 256}, {X: 400, Y: 160}}
+
+// TestTextStaysInItsBox sets hostile and random texts as names, details and
+// captions on screens of all shapes. Either an error names the glyph that no font
+// has, or not one pixel outside the tabs and the caption differs from a screen with
+// other texts; and whatever was cut is warned of.
+func TestTextStaysInItsBox(t *testing.T) {
+	rng := rand.New(rand.NewPCG(4, 2))
+	for i, size := range screens {
+		for captures := 2; captures <= 3; captures++ {
+			place := []layout.Place{layout.Below, layout.Over, layout.None}[(i+captures)%3]
+			with := func(text string) (*Deck, error) {
+				s := demoOf(t, layout.Spec{Size: size, Captures: captures, Place: place, Tabs: true, Caption: place != layout.None}, 60)
+				for j := range s.Captures {
+					s.Captures[j].Name, s.Captures[j].Detail = text, text
+					if text == "" {
+						s.Captures[j].Name = "A"
+					}
+				}
+				s.Caption = text
+				return New(s)
+			}
+			plain, err := with("A")
+			if err != nil {
+				t.Fatal(err)
+			}
+			want := plain.Image(30)
+			boxes := []image.Rectangle{plain.Screen.Caption}
+			for _, tab := range plain.Screen.Tabs {
+				boxes = append(boxes, tab.Box)
+			}
+			texts := hostile()
+			for range 2 {
+				texts = append(texts, anyText(rng))
+			}
+			for _, text := range texts {
+				d, err := with(text)
+				if err != nil {
+					unset(t, text, err)
+					continue
+				}
+				if at, differs := outside(want, d.Image(30), boxes); differs {
+					t.Errorf("%v, %d captures, %v: %.40q leaves its box at %v", size, captures, place, text, at)
+				}
+				if len([]rune(strings.TrimSpace(text))) >= 290 && len(d.Warnings()) == 0 {
+					t.Errorf("%v, %d captures, %v: %.40q was cut in silence", size, captures, place, text)
+				}
+			}
+		}
+	}
+}
+
+// unset checks that an error is about a character that cannot be set.
+func unset(t *testing.T, text string, err error) {
+	t.Helper()
+	var missing *fonts.MissingError
+	if !errors.As(err, &missing) && !strings.Contains(err.Error(), "from right to left") {
+		t.Errorf("%.40q: %v", text, err)
+		return
+	}
+	if missing != nil && missing.Rune != unicode.ReplacementChar && !strings.ContainsRune(text, missing.Rune) {
+		t.Errorf("%.40q: the error names %q", text, missing.Rune)
+	}
+}
+
+// TestPagesStayInTheSafeArea sets the same texts on the pages: nothing is drawn
+// outside of the safe area (EBU R 95).
+func TestPagesStayInTheSafeArea(t *testing.T) {
+	rng := rand.New(rand.NewPCG(7, 1))
+	for _, size := range screens {
+		safe := layout.Safe(size)
+		texts := append(hostile(), anyText(rng), anyText(rng))
+		for n, text := range texts {
+			count := 2 + n%2
+			title := TitleSettings{Size: size, Title: text, Caption: text}
+			closing := PageSettings{Size: size, Title: text}
+			for range count {
+				title.Captures = append(title.Captures, Capture{Name: text, Detail: text, Raster: image.Pt(1920, 1080)})
+				closing.Captures = append(closing.Captures, PageCapture{Name: text, Raster: image.Pt(1920, 1080)})
+			}
+			opened, errTitle := NewTitle(title)
+			closed, errPage := NewPage(closing)
+			for what, p := range map[string]*Page{"title": opened, "closing": closed} {
+				if p == nil {
+					if what == "title" {
+						unset(t, text, errTitle)
+					} else {
+						unset(t, text, errPage)
+					}
+					continue
+				}
+				img := p.Image()
+				blank := image.NewNRGBA(img.Rect)
+				(&canvas{blank}).fill(blank.Rect, ground)
+				if at, differs := outside(img, blank, []image.Rectangle{safe}); differs {
+					t.Errorf("%v: the %s page of %.40q is drawn at %v, outside of %v", size, what, text, at, safe)
+				}
+				if len([]rune(strings.TrimSpace(text))) >= 290 && len(p.Warnings()) == 0 {
+					t.Errorf("%v: %s page: %.40q was cut in silence", size, what, text)
+				}
+			}
+		}
+	}
+}
+
+// TestMarksStayInTheirPane draws marks of hostile notes at random places: they
+// keep to their area, their pane, and clear of what they are to avoid.
+func TestMarksStayInTheirPane(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 9))
+	for _, size := range screens {
+		pane := image.Rect(size.X/2&^1, 0, size.X, size.Y)
+		strip := image.Rect(0, size.Y*3/4&^1, size.X, size.Y)
+		for _, text := range append(hostile(), anyText(rng)) {
+			s := MarkSettings{Size: size, Area: pane, Avoid: []image.Rectangle{strip}}
+			spot := func() float64 { return rng.Float64()*float64(size.X)*1.4 - float64(size.X)*0.2 }
+			for shape := Box; shape <= Note; shape++ {
+				m := Mark{Shape: shape, X0: spot(), Y0: spot(), Note: text}
+				m.X1, m.Y1 = m.X0, m.Y0
+				if shape != Note {
+					m.X1, m.Y1 = m.X0+1+rng.Float64()*90, m.Y0+1+rng.Float64()*90
+				}
+				s.Marks = append(s.Marks, m)
+			}
+			drawn, err := NewMarks(s)
+			if err != nil {
+				unset(t, text, err)
+				continue
+			}
+			for i := range s.Marks {
+				r := drawn.Bounds(i)
+				if r.Empty() {
+					continue
+				}
+				if !r.In(pane) {
+					t.Fatalf("%v: %.40q stands at %v, its pane is %v", size, text, r, pane)
+				}
+				img := drawn.Image(i)
+				for y := r.Min.Y; y < r.Max.Y; y++ {
+					for x := r.Min.X; x < r.Max.X; x++ {
+						if image.Pt(x, y).In(strip) && img.NRGBAAt(x-r.Min.X, y-r.Min.Y).A > 0 {
+							t.Fatalf("%v: %.40q is drawn at %d,%d, within %v", size, text, x, y, strip)
+						}
+					}
+				}
+			}
+		}
+	}
+}
+
+// TestTextInIsCut: whatever glyphs do, the pixels around the box stay as they are.
+func TestTextInIsCut(t *testing.T) {
+	set, err := fonts.New()
+	if err != nil {
+		t.Fatal(err)
+	}
+	face, err := set.Face(fonts.Bold, 90)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := newCanvas(image.Pt(200, 120))
+	box := image.Rect(60, 50, 120, 70) // much smaller than the letters
+	c.textIn(face, box, centre, "Ǻgj", bright)
+	blank := newCanvas(image.Pt(200, 120))
+	if at, differs := outside(c.img, blank.img, []image.Rectangle{box}); differs {
+		t.Errorf("a letter leaves the box at %v", at)
+	}
+	if _, differs := outside(c.img, blank.img, nil); !differs || face.Measure("Ǻgj") < fixed.I(box.Dx()) {
+		t.Error("the letters are not larger than the box")
+	}
+}
