@@ -9,6 +9,7 @@ import (
 	"image/png"
 	"io"
 	"math"
+	"path/filepath"
 	"time"
 
 	"golang.org/x/image/math/fixed"
@@ -27,8 +28,10 @@ const (
 	thumbs     = 6
 	thumbWide  = (sheetWide - 2*sheetPad - (thumbs-1)*8) / thumbs
 	thumbHigh  = thumbWide * 9 / 16
-	pairHigh   = 3*sheetLine + 2*(curveHigh+sheetLine) + 2*(thumbHigh+sheetLine) + 2*sheetPad
+	pairHigh   = 4*sheetLine + 2*(curveHigh+sheetLine) + 2*(thumbHigh+sheetLine) + 2*sheetPad
 	sheetStyle = 15 // size of type
+
+	closeBy = 0.5 // seconds around the offset that are drawn larger
 )
 
 var (
@@ -52,7 +55,11 @@ func (a *Aligned) Draw(ctx context.Context, tools *media.Tools, path string) err
 	if err != nil {
 		return err
 	}
-	s := &sheet{img: image.NewNRGBA(image.Rect(0, 0, sheetWide, len(a.Pairs)*pairHigh)), face: face}
+	high := len(a.Pairs) * pairHigh
+	if a.Loop != nil {
+		high += 2 * sheetLine
+	}
+	s := &sheet{img: image.NewNRGBA(image.Rect(0, 0, sheetWide, high)), face: face}
 	draw.Draw(s.img, s.img.Rect, image.NewUniform(sheetGround), image.Point{}, draw.Src)
 	for i := range a.Pairs {
 		if media.SameFile(a.Pairs[i].CaptureA.Path, path) || media.SameFile(a.Pairs[i].CaptureB.Path, path) {
@@ -61,6 +68,9 @@ func (a *Aligned) Draw(ctx context.Context, tools *media.Tools, path string) err
 		if err := s.pair(ctx, tools, &a.Pairs[i], i*pairHigh+sheetPad); err != nil {
 			return err
 		}
+	}
+	if a.Loop != nil {
+		s.text(sheetPad, len(a.Pairs)*pairHigh, sheetText, "check: "+a.Loop.Verdict(), sheetWide-2*sheetPad)
 	}
 	return writeStream(path, func(w io.Writer) error { return png.Encode(w, s.img) })
 }
@@ -78,6 +88,12 @@ func (s *sheet) text(x, y int, c color.Color, text string, wide int) {
 	draw.DrawMask(s.img, mask.Rect, image.NewUniform(c), image.Point{}, mask, mask.Rect.Min, draw.Over)
 }
 
+// textTo sets one line that ends at x.
+func (s *sheet) textTo(x, y int, c color.Color, text string) {
+	mask := s.face.Mask(fixed.P(0, sheetStyle), text)
+	s.text(x-mask.Rect.Max.X, y, c, text, mask.Rect.Max.X+sheetStyle)
+}
+
 func (s *sheet) fill(r image.Rectangle, c color.Color) {
 	draw.Draw(s.img, r, image.NewUniform(c), image.Point{}, draw.Over)
 }
@@ -92,15 +108,27 @@ func (s *sheet) pair(ctx context.Context, tools *media.Tools, p *AlignedPair, y 
 	}
 	s.text(sheetPad, y, sheetText, verdict, wide)
 	y += sheetLine + sheetLine/2
-	s.curve(image.Rect(sheetPad, y, sheetWide-sheetPad, y+curveHigh), "sound", p.SoundCurve(), p)
-	y += curveHigh + sheetLine
-	s.curve(image.Rect(sheetPad, y, sheetWide-sheetPad, y+curveHigh), "pictures", p.PictureCurve(), p)
-	y += curveHigh + sheetLine
+	for _, one := range []struct {
+		name  string
+		curve align.Curve
+	}{{"sound", p.SoundCurve()}, {"pictures", p.PictureCurve()}} {
+		all := image.Rect(sheetPad, y, sheetPad+2*wide/3-4, y+curveHigh)
+		near := image.Rect(all.Max.X+8, y, sheetWide-sheetPad, y+curveHigh)
+		s.curve(all, one.name+", all offsets searched", one.curve, p)
+		s.curve(near, "close by", one.curve.Part(p.Offset-closeBy, p.Offset+closeBy), p)
+		y += curveHigh + sheetLine
+	}
 	if p.Best < 0 {
 		s.text(sheetPad, y, sheetQuiet, "no frames to show", wide)
 		return nil
 	}
 	b := p.Stretches[p.Best]
+	if p.Matched() {
+		s.text(sheetPad, y, sheetQuiet, "frames that should show the same instants", wide)
+	} else {
+		s.text(sheetPad, y, sheetQuiet, "frames at the likeliest offset, which may not be relied on", wide)
+	}
+	y += sheetLine
 	for k := range thumbs {
 		at := b.From + (b.To-b.From)*(float64(k)+0.5)/thumbs
 		x := sheetPad + k*(thumbWide+8)
@@ -108,13 +136,14 @@ func (s *sheet) pair(ctx context.Context, tools *media.Tools, p *AlignedPair, y 
 			c  media.Capture
 			at float64
 			in color.Color
-		}{{p.CaptureA, at, sheetFirst}, {p.CaptureB, at + b.OffsetAt(at), sheetSecond}} {
+			of string
+		}{{p.CaptureA, at, sheetFirst, p.A}, {p.CaptureB, at + b.OffsetAt(at), sheetSecond, p.B}} {
 			top := y + row*(thumbHigh+sheetLine)
 			if err := s.thumb(ctx, tools, one.c, one.at, image.Rect(x, top, x+thumbWide, top+thumbHigh)); err != nil {
 				return err
 			}
 			s.fill(image.Rect(x, top+thumbHigh, x+thumbWide, top+thumbHigh+2), one.in)
-			s.text(x, top+thumbHigh+2, sheetQuiet, fmt.Sprintf("%.3f s", one.at), thumbWide)
+			s.text(x, top+thumbHigh+2, sheetQuiet, fmt.Sprintf("%.3f s  %s", one.at, filepath.Base(one.of)), thumbWide)
 		}
 	}
 	return nil
@@ -143,20 +172,20 @@ func (s *sheet) curve(r image.Rectangle, name string, c align.Curve, p *AlignedP
 	s.fill(r, sheetField)
 	s.text(r.Min.X+8, r.Min.Y+4, sheetQuiet, name, r.Dx()/2)
 	if len(c.R) < 2 {
-		s.text(r.Min.X+100, r.Min.Y+4, sheetQuiet, "not compared", r.Dx()/2)
+		s.text(r.Min.X+8, r.Min.Y+4+sheetLine, sheetQuiet, "not compared", r.Dx()/2)
 		return
 	}
-	top := 0.2 // of the scale
+	highest := -1.0
 	for _, v := range c.R {
-		top = max(top, v)
+		highest = max(highest, v)
 	}
+	top := max(0.2, highest) // of the scale
 	last := c.First + c.Step*float64(len(c.R)-1)
 	place := func(offset float64) int {
 		return r.Min.X + int(math.Round((offset-c.First)/(last-c.First)*float64(r.Dx()-1)))
 	}
 	height := func(v float64) int { return r.Max.Y - 1 - int(math.Round(max(0, v)/top*float64(r.Dy()-30))) }
-	if p.Matched() {
-		x := place(p.Offset)
+	if x := place(p.Offset); p.Matched() && x >= r.Min.X && x < r.Max.X {
 		s.fill(image.Rect(x-1, r.Min.Y, x+1, r.Max.Y), sheetFirst)
 	}
 	// Each column is as high as the highest value in it.
@@ -189,6 +218,9 @@ func (s *sheet) curve(r image.Rectangle, name string, c align.Curve, p *AlignedP
 		before = y
 	}
 	s.text(r.Min.X, r.Max.Y+2, sheetQuiet, fmt.Sprintf("%+.1f s", c.First), 200)
-	s.text(r.Max.X-80, r.Max.Y+2, sheetQuiet, fmt.Sprintf("%+.1f s", last), 80)
-	s.text(r.Max.X-260, r.Min.Y+4, sheetQuiet, fmt.Sprintf("highest correlation %.2f", top), 260)
+	s.textTo(r.Max.X, r.Max.Y+2, sheetQuiet, fmt.Sprintf("%+.1f s", last))
+	s.textTo(r.Max.X-8, r.Min.Y+4, sheetQuiet, fmt.Sprintf("highest correlation %.2f", highest))
+	if x := place(p.Offset); p.Matched() && x > r.Min.X+120 && x < r.Max.X-120 {
+		s.text(x-30, r.Max.Y+2, sheetFirst, fmt.Sprintf("%+.3f s", p.Offset), 200)
+	}
 }

@@ -108,3 +108,16 @@ func (l *Loop) contradiction() string {
 	return fmt.Sprintf("%s against %s contradicts it: at %.3f s the way by %s is %+.1f ms longer, more than half a frame; one of the three offsets is wrong",
 		l.C, l.B, l.At, l.B, 1000*l.Gap)
 }
+
+// Verdict says in a sentence what the check of the third side came to.
+func (l *Loop) Verdict() string {
+	switch {
+	case l.Result == nil:
+		return "not compared: one of the offsets may not be relied on"
+	case !l.Compared:
+		return "nothing to check by: no instant at which all three match"
+	case l.Agrees():
+		return fmt.Sprintf("by way of %s it is %+.1f ms, which is within half a frame", l.B, 1000*l.Gap)
+	}
+	return fmt.Sprintf("contradiction: by way of %s it is %+.1f ms at %.3f s; one of the three offsets is wrong", l.B, 1000*l.Gap, l.At)
+}

@@ -356,18 +356,7 @@ func writeLoopText(w io.Writer, l *render.Loop) error {
 	if l == nil {
 		return nil
 	}
-	fmt.Fprintf(w, "%s → %s, to check\n", l.B, l.C)
-	var err error
-	switch {
-	case l.Result == nil:
-		_, err = fmt.Fprintln(w, "  not compared: one of the offsets above may not be relied on")
-	case !l.Compared:
-		_, err = fmt.Fprintln(w, "  nothing to check by: no instant at which all three match")
-	case l.Agrees():
-		_, err = fmt.Fprintf(w, "  agrees      by way of %s it is %+.1f ms, which is within half a frame\n", l.B, 1000*l.Gap)
-	default:
-		_, err = fmt.Fprintf(w, "  contradicts by way of %s it is %+.1f ms at %.3f s: one of the three offsets is wrong\n", l.B, 1000*l.Gap, l.At)
-	}
+	_, err := fmt.Fprintf(w, "%s → %s\n  check       %s\n", l.B, l.C, l.Verdict())
 	return err
 }
 

@@ -1,5 +1,7 @@
 package align
 
+import "math"
+
 // Curve is a correlation of features over offsets, the mean of all blocks: what
 // the coarse search saw.
 type Curve struct {
@@ -20,4 +22,11 @@ func (c *curve) mean() Curve {
 		out.R[i] = x / float64(max(1, c.Blocks))
 	}
 	return out
+}
+
+// Part returns what the curve has from one offset to another, seconds.
+func (c Curve) Part(from, to float64) Curve {
+	lo := min(len(c.R), max(0, int(math.Ceil((from-c.First)/c.Step))))
+	hi := min(len(c.R), max(lo, int(math.Floor((to-c.First)/c.Step))+1))
+	return Curve{First: c.First + float64(lo)*c.Step, Step: c.Step, R: c.R[lo:hi]}
 }

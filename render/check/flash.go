@@ -9,8 +9,10 @@ import (
 
 // Flashes watches the pictures of a clip for the flashes that WCAG 2.2 defines
 // for success criterion 2.3.1 (Three Flashes or Below Threshold) under "general
-// flash and red flash thresholds", and that ITU-R BT.1702 limits in the same
-// manner. The definitions:
+// flash and red flash thresholds" (read in W3C's repository w3c/wcag,
+// guidelines/terms/20/general-flash-and-red-flash-thresholds.html), and that ITU-R
+// BT.1702 limits in the same manner (its text was not at hand: its figures are
+// those that articles about it quote, and from memory). The definitions:
 //
 //   - A general flash is a pair of opposing changes in relative luminance of 10 %
 //     or more of the maximum, where the darker image is below 0.80. BT.1702 says 20

@@ -45,7 +45,8 @@ func watch(size image.Point, frames int, draw scene) []Finding {
 }
 
 // TestFlashes: the numbers of WCAG 2.2's definition of "general flash and red
-// flash thresholds" (W3C, guidelines/terms/20): more than three flashes within a
+// flash thresholds" (w3c/wcag,
+// guidelines/terms/20/general-flash-and-red-flash-thresholds.html): more than three flashes within a
 // second; 10 % of the maximum relative luminance, the darker image below 0.80;
 // R/(R+G+B) of 0.8 and 0.2 in the CIE 1976 UCS diagram; a quarter of a 10 degree
 // visual field, that is 21 824 of the 341x256 pixels, here 344 of 43x32. Relative
