@@ -292,12 +292,23 @@ func median(x []float64) float64 {
 // leastDrift is how long a stretch must be, in seconds, to tell a drift.
 const leastDrift = 60
 
+// skewed reports whether sound and pictures of a stretch lie apart by more than half
+// a frame, and by more than chance moves the pictures' offset.
+func (m *matcher) skewed(s *Stretch) bool {
+	if s.Heard == nil || s.Seen == nil {
+		return false
+	}
+	// Blocks may overlap by half, so that only every other one counts.
+	chance := 3 * s.Seen.Spread / math.Sqrt(max(1, float64(s.Seen.Blocks)/2))
+	return math.Abs(s.Heard.Offset-s.Seen.Offset) > max(m.frame()/2, chance)
+}
+
 // settle decides the offset of a stretch. The sound places it far better than the
-// pictures can, unless the two differ by more than a frame: then recorders or
-// machines delay their sound differently, and the pictures decide.
+// pictures can, unless the two are skewed: then recorders or machines delay their
+// sound differently, and the pictures decide.
 func (m *matcher) settle(s *Stretch, middle float64, heardAt, heardOff, middles, offsets []float64) {
 	at, off := heardAt, heardOff
-	if s.Heard == nil || s.Seen != nil && math.Abs(s.Heard.Offset-s.Seen.Offset) > m.frame() && s.Seen.Blocks*2 >= s.Heard.Blocks {
+	if s.Heard == nil || m.skewed(s) && s.Seen.Blocks*2 >= s.Heard.Blocks {
 		at, off = middles, offsets
 		if s.Seen != nil {
 			shift := 0.0
@@ -376,7 +387,7 @@ func (s *Stretch) judge(m *matcher) {
 		margin = 1 - s.Runner.Share
 	}
 	c := min(1, max(0, (margin-0.15)/0.5)) * (1 - math.Exp(-s.weight/2))
-	if s.Seen != nil && s.Heard == nil {
+	if s.Seen != nil && (s.Heard == nil || m.skewed(s)) {
 		error := s.Seen.Spread / math.Sqrt(float64(max(1, s.Seen.Blocks/2)))
 		c *= min(1, m.frame()/4/max(error, 1e-9))
 	}
@@ -424,10 +435,9 @@ func (r *Result) choose(s Settings, m *matcher) {
 		}
 	}
 	r.Notes = append(r.Notes, b.notes...)
-	if b.Heard != nil && b.Seen != nil {
-		if skew := b.Heard.Offset - b.Seen.Offset; math.Abs(skew) > m.frame() {
-			r.Notes = append(r.Notes, fmt.Sprintf("sound and pictures disagree by %+.1f ms: one recorder or machine delays its sound more than the other; the pictures decide", 1000*skew))
-		}
+	if m.skewed(&b) {
+		skew := b.Heard.Offset - b.Seen.Offset
+		r.Notes = append(r.Notes, fmt.Sprintf("sound and pictures disagree by %+.1f ms: one recorder or machine delays its sound more than the other; the pictures decide", 1000*skew))
 	}
 }
 
