@@ -91,7 +91,7 @@ func (p *Plan) addTimecode(captures []sceneCapture) error {
 			return &Error{Msg: fmt.Sprintf("scene %s: time code of capture %s: %v", p.Scene.ID, c.Key, err), Hint: "leave timecode: away, or choose another rate for the output"}
 		}
 		p.warn(warnings...)
-		p.Clip.Timecode, err = from.label(-p.Clip.Lead())
+		p.Clip.Timecode, err = from.label(0)
 		return err
 	}
 	return nil
