@@ -183,7 +183,7 @@ func missing(path string, err error) error {
 }
 
 func (p *Project) manifestPath() string {
-	return filepath.Join(p.File.Output.Folder, "manifest.json")
+	return filepath.Join(p.File.Output.Folder, manifestName)
 }
 
 // digest of the comparison file as it lies on disk, for the manifest.

@@ -11,8 +11,12 @@ import (
 	"time"
 
 	"fairframe/render/comparison"
+	"fairframe/render/media"
 	"fairframe/render/scratch"
 )
+
+// manifestName is the manifest's, in the output folder.
+const manifestName = "manifest.json"
 
 // manifestVersion is the version of manifest.json's shape.
 const manifestVersion = 1
@@ -29,6 +33,19 @@ type manifest struct {
 	File    string           `json:"comparison"`
 	SHA256  string           `json:"comparison_sha256"`
 	Scenes  map[string]entry `json:"scenes"`
+
+	// Relative is the comparison file as seen from the manifest's folder; "" on
+	// another drive.
+	Relative string               `json:"comparison_relative,omitempty"`
+	Reels    map[string]reelEntry `json:"reels,omitempty"` // by their names
+}
+
+// reelEntry is a reel's record. It is there if the reel lies beside the manifest.
+type reelEntry struct {
+	Rendered time.Time  `json:"rendered"`
+	Output   output     `json:"output"`
+	Scenes   []string   `json:"scenes"`
+	Record   reelRecord `json:"record"` // as the reel carries it
 }
 
 // entry is one clip's record.
@@ -44,7 +61,7 @@ type entry struct {
 	Warnings    []string  `json:"warnings,omitempty"`
 	Record      *Record   `json:"record,omitempty"` // as the clip carries it, if it can
 
-	title, comparison, sha256 string
+	title, comparison, sha256, relative string
 }
 
 // output is the clip as found on disk and as probed.
@@ -52,6 +69,8 @@ type output struct {
 	File     string    `json:"file"` // relative to the manifest
 	Bytes    int64     `json:"bytes"`
 	SHA256   string    `json:"sha256"`
+	VideoMD5 string    `json:"video_md5,omitempty"` // of all packets: the same in whatever container
+	SoundMD5 string    `json:"sound_md5,omitempty"`
 	Modified time.Time `json:"modified"`
 	Width    int       `json:"width"`
 	Height   int       `json:"height"`
@@ -88,7 +107,7 @@ func openManifest(path string) (*manifest, error) {
 	if json.Unmarshal(b, &read) != nil || read.Version != manifestVersion || read.Scenes == nil {
 		return m, nil
 	}
-	m.Scenes = read.Scenes
+	m.Scenes, m.Reels, m.Relative = read.Scenes, read.Reels, read.Relative
 	return m, nil
 }
 
@@ -111,7 +130,12 @@ func (m *manifest) record(e entry) error {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	m.Scenes[e.ID] = e
-	m.Program, m.Title, m.File, m.SHA256 = e.Program, e.title, e.comparison, e.sha256
+	m.Program, m.Title, m.File, m.SHA256, m.Relative = e.Program, e.title, e.comparison, e.sha256, e.relative
+	return m.write()
+}
+
+// write writes the manifest as it is.
+func (m *manifest) write() error {
 	b, err := encode(m)
 	if err != nil {
 		return fmt.Errorf("render: manifest: %w", err)
@@ -124,24 +148,43 @@ func (p *Project) entry(s *comparison.Scene, mark string, r Result) entry {
 	e := entry{
 		ID: s.ID, Fingerprint: mark, Program: "fairframe " + Version(), Rendered: time.Now().UTC().Truncate(time.Second),
 		Seconds: r.Took.Seconds(), Inputs: p.describeInputs(s, r.record), Record: &r.record, Arguments: r.rendered.Arguments, Warnings: r.Warnings,
-		title: p.File.Title, comparison: filepath.ToSlash(p.File.Path), sha256: p.digest(),
+		title: p.File.Title, comparison: filepath.ToSlash(p.File.Path), sha256: p.digest(), relative: p.relative(),
 	}
-	clip := r.rendered.Clip
-	e.Output = output{File: filepath.Base(r.Out), Bytes: r.Bytes, Width: clip.Size.X, Height: clip.Size.Y, Rate: clip.Rate.String(),
-		Frames: clip.Frames, Seconds: r.Length.Seconds(), Codec: clip.Codec, Pixels: clip.PixFmt, Colour: clip.Colour.Matrix, Range: "tv", Sound: clip.Audio}
+	e.Output = describeOutput(r.Out, r.rendered.Clip, r.Length, r.digests)
 	if l := r.rendered.Loudness; l != nil && !math.IsInf(l.Integrated, 0) && !math.IsInf(l.TruePeak, 0) {
 		e.Output.Loudness = &loudness{r.rendered.Gain, l.Integrated, l.TruePeak}
 	}
-	if clip.Colour.Full {
-		e.Output.Range = "pc"
-	}
-	if info, err := os.Stat(r.Out); err == nil {
-		e.Output.Modified = info.ModTime()
-	}
-	if digest, err := digestOf(r.Out); err == nil {
-		e.Output.SHA256 = digest
-	}
 	return e
+}
+
+// relative is the comparison file as seen from the output folder.
+func (p *Project) relative() string {
+	from, err1 := filepath.Abs(p.File.Output.Folder)
+	to, err2 := filepath.Abs(p.File.Path)
+	if err1 != nil || err2 != nil {
+		return ""
+	}
+	rel, err := filepath.Rel(from, to)
+	if err != nil {
+		return ""
+	}
+	return filepath.ToSlash(rel)
+}
+
+// describeOutput tells of a finished file.
+func describeOutput(path string, clip media.Capture, length time.Duration, d media.Digests) output {
+	o := output{File: filepath.Base(path), VideoMD5: d.Video, SoundMD5: d.Sound, Width: clip.Size.X, Height: clip.Size.Y, Rate: clip.Rate.String(),
+		Frames: clip.Frames, Seconds: length.Seconds(), Codec: clip.Codec, Pixels: clip.PixFmt, Colour: clip.Colour.Matrix, Range: "tv", Sound: clip.Audio}
+	if clip.Colour.Full {
+		o.Range = "pc"
+	}
+	if info, err := os.Stat(path); err == nil {
+		o.Bytes, o.Modified = info.Size(), info.ModTime()
+	}
+	if digest, err := digestOf(path); err == nil {
+		o.SHA256 = digest
+	}
+	return o
 }
 
 // writeFile writes a file that appears under its name only when it is complete.

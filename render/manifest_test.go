@@ -34,7 +34,11 @@ func TestManifest(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := output{SHA256: digest, File: "ridge.mkv", Bytes: clip.Size(), Modified: clip.ModTime().UTC(), Width: 640, Height: 360, Rate: "60", Frames: 3,
+	packets, err := p.Tools.Digests(t.Context(), r.Out)
+	if err != nil || len(packets.Video) != 32 {
+		t.Errorf("digests %v, %v", packets, err)
+	}
+	want := output{SHA256: digest, VideoMD5: packets.Video, File: "ridge.mkv", Bytes: clip.Size(), Modified: clip.ModTime().UTC(), Width: 640, Height: 360, Rate: "60", Frames: 3,
 		Seconds: 0.05, Codec: "ffv1", Pixels: "yuv420p", Colour: "bt709", Range: "tv"}
 	e.Output.Modified = e.Output.Modified.UTC()
 	if !reflect.DeepEqual(e.Output, want) {

@@ -60,11 +60,7 @@ func (p *Project) Reel(ctx context.Context, rows []Row, out string, progress Pro
 			record.Reel = append(record.Reel, *entries[i].Record)
 		}
 	}
-	text, err := json.Marshal(record)
-	if err != nil {
-		return Reel{}, fmt.Errorf("render: %w", err)
-	}
-	reel.Record = string(text)
+	reel.Record = record.String()
 	total := reel.Total()
 	made, err := p.Tools.Join(ctx, reel, out, func(done int64) {
 		if progress != nil {
@@ -78,7 +74,44 @@ func (p *Project) Reel(ctx context.Context, rows []Row, out string, progress Pro
 	if err != nil {
 		return Reel{}, err
 	}
+	if err := p.recordReel(ctx, out, made, record, reel.Rate.TimeOf(total)); err != nil {
+		return Reel{}, err
+	}
 	return Reel{Out: out, Scenes: len(scenes), Frames: total, Length: reel.Rate.TimeOf(total), Bytes: info.Size(), Took: time.Since(began), Sound: made.Sound}, nil
+}
+
+// String is the record as a reel carries it.
+func (r reelRecord) String() string {
+	b, err := json.Marshal(r)
+	if err != nil {
+		panic(err) // the types hold nothing that JSON lacks
+	}
+	return string(b)
+}
+
+// recordReel adds a reel that lies in the output folder to the manifest there.
+func (p *Project) recordReel(ctx context.Context, out string, made media.Joined, record reelRecord, length time.Duration) error {
+	if !sameFolder(filepath.Dir(out), p.File.Output.Folder) {
+		return nil
+	}
+	digests, err := p.Tools.Digests(ctx, out)
+	if err != nil {
+		return err
+	}
+	m, err := openManifest(p.manifestPath())
+	if err != nil {
+		return err
+	}
+	one := reelEntry{Rendered: time.Now().UTC().Truncate(time.Second), Output: describeOutput(out, made.Clip, length, digests), Record: record}
+	for _, r := range record.Reel {
+		one.Scenes = append(one.Scenes, r.Scene)
+	}
+	if m.Reels == nil {
+		m.Reels = map[string]reelEntry{}
+	}
+	m.Reels[filepath.Base(out)] = one
+	m.Program, m.Title, m.File, m.SHA256, m.Relative = "fairframe "+Version(), p.File.Title, filepath.ToSlash(p.File.Path), p.digest(), p.relative()
+	return m.write()
 }
 
 // done returns the scenes of a batch's rows with what the manifest says of their

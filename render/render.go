@@ -27,6 +27,7 @@ type Result struct {
 
 	rendered media.Rendered
 	record   Record
+	digests  media.Digests // of what cannot be read as a video: empty
 }
 
 // Render renders one scene into out, or into the output folder when out is "".
@@ -116,8 +117,12 @@ func (p *Project) render(ctx context.Context, s *comparison.Scene, plan *Plan, w
 	if err != nil {
 		return Result{}, err
 	}
+	digests, err := p.Tools.Digests(ctx, out)
+	if err != nil && ctx.Err() != nil {
+		return Result{}, ctx.Err()
+	}
 	return Result{Scene: s.ID, Out: out, Frames: total, Length: plan.Clip.Rate.TimeOf(total), Bytes: info.Size(),
-		Took: time.Since(began), Warnings: append(plan.Warnings, made.Warnings...), rendered: made, record: record}, nil
+		Took: time.Since(began), Warnings: append(plan.Warnings, made.Warnings...), rendered: made, record: record, digests: digests}, nil
 }
 
 // checkName refuses an output name whose ending belongs to another format.

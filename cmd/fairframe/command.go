@@ -33,7 +33,7 @@ type command struct {
 
 // commands are listed in the order in which a newcomer meets them.
 func commands() []command {
-	return []command{demoCommand(), renderCommand(), previewCommand(), batchCommand(), measureCommand(), alignCommand(), figuresCommand(), checkCommand()}
+	return []command{demoCommand(), renderCommand(), previewCommand(), batchCommand(), measureCommand(), alignCommand(), figuresCommand(), checkCommand(), verifyCommand()}
 }
 
 // env is what every command works with.
