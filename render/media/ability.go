@@ -12,14 +12,15 @@ import (
 	"fairframe/render/pacing"
 )
 
+// trialRate is the frame rate of what is encoded only to see whether it can be.
+var trialRate = pacing.Rate{Num: 60, Den: 1}
+
 // Encoders returns the names of the encoders that a delivery needs.
 func (d Delivery) Encoders() []string {
-	var list []string
-	for _, args := range [][]string{d.video(pacing.Rate{Num: 60, Den: 1}), d.audio} {
-		for i := range len(args) - 1 {
-			if args[i] == "-c:v" || args[i] == "-c:a" {
-				list = append(list, args[i+1])
-			}
+	list := []string{d.encoder.name}
+	for i := range len(d.variant.sound) {
+		if d.variant.sound[i] == "-c:a" {
+			list = append(list, d.variant.sound[i+1])
 		}
 	}
 	return list
@@ -52,8 +53,13 @@ func (t *Tools) Lacks(ctx context.Context, encoders []string) ([]string, error) 
 func (t *Tools) Trial(ctx context.Context, d Delivery, size image.Point, r pacing.Rate) (frame time.Duration, bytes int64, err error) {
 	const n = 12
 	args := []string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-f", "lavfi",
-		"-i", fmt.Sprintf("testsrc2=size=%dx%d:rate=%s,noise=alls=12:allf=t", size.X, size.Y, r), "-frames:v", fmt.Sprint(n), "-pix_fmt", "yuv420p"}
-	args = append(append(args, d.video(r)...), "-f", "nut", "pipe:1")
+		"-i", fmt.Sprintf("testsrc2=size=%dx%d:rate=%s,noise=alls=12:allf=t", size.X, size.Y, r), "-frames:v", fmt.Sprint(n)}
+	if d.encoder.name == "gif" {
+		args = append(args, "-vf", "split[a][b];[a]palettegen=stats_mode=single[p];[b][p]paletteuse=new=1")
+	} else {
+		args = append(args, "-pix_fmt", d.encoder.given(d.quality))
+	}
+	args = append(merge(append(args, d.video(r)...), d.options), "-f", "nut", "pipe:1")
 	began := time.Now()
 	err = t.run(ctx, process{program: t.FFmpeg, args: args, what: "media: a trial of the encoder failed",
 		stdout: func(out io.Reader) (err error) {

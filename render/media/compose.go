@@ -21,9 +21,9 @@ type Pane struct {
 	Area   image.Rectangle // in the output, even, as large as the shot's pane
 }
 
-// decoded reports whether any pane shows leg i.
+// decoded reports whether any pane shows leg i. An overlay shows no panes.
 func (c *Clip) decoded(i int) bool {
-	return slices.ContainsFunc(c.Panes, func(p Pane) bool { return p.Leg == i })
+	return !c.Delivery.Alone() && slices.ContainsFunc(c.Panes, func(p Pane) bool { return p.Leg == i })
 }
 
 // checkPanes makes sure that panes and parts stand inside the output, along even

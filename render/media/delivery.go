@@ -3,66 +3,221 @@ package media
 import (
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
 	"fairframe/render/pacing"
 )
 
-// Delivery is a named encoding recipe.
-type Delivery struct {
-	Name   string
-	Ext    string // of the file, with the dot
-	format string // ffmpeg's muxer
-	video  func(pacing.Rate) []string
-	audio  []string
+// Order says which delivery is wanted, and how it is to be made. An empty field
+// leaves the choice to the delivery.
+type Order struct {
+	Delivery string   // one of Deliveries
+	Codec    string   // where the delivery leaves a choice: overlay's prores, ffv1, vp9 or png
+	Encoder  string   // ffmpeg's name of the encoder, such as a graphics card's
+	Quality  string   // one of Qualities
+	Effort   string   // one of Efforts
+	Options  []string // further output options of ffmpeg, name and value in turns; see options.go
 }
 
-// Deliveries returns the recipes by name.
-func Deliveries() map[string]Delivery {
-	return map[string]Delivery{
+// OrderError is an order that cannot be met.
+type OrderError struct {
+	Key  string // of the comparison file, within output
+	Msg  string // begins with the key
+	Hint string
+}
+
+// Error returns the message.
+func (e *OrderError) Error() string { return "media: " + e.Msg }
+
+// Hints returns what to do about it.
+func (e *OrderError) Hints() []string { return []string{e.Hint} }
+
+// Delivery is a named encoding recipe, with all choices made.
+type Delivery struct {
+	Name     string
+	Ext      string   // of the file, with the dot; "" when it is a folder of pictures
+	Warnings []string // what was ordered to no effect
+
+	variant variant
+	encoder encoder
+	quality int // index of Qualities
+	effort  int // index of Efforts
+	options []string
+}
+
+// Qualities are the words for quality, the best first. What they stand for on
+// an encoder's own scale is in encoders.go.
+func Qualities() []string { return []string{"visually-lossless", "high", "small"} }
+
+// Efforts are the words for how much work an encoder spends on a small file.
+func Efforts() []string { return []string{"quick", "normal", "thorough"} }
+
+const normalEffort = 1
+
+// variant is one form of a delivery: a container, and the encoders that may
+// fill it, of which the first is the one that does unless another is ordered.
+type variant struct {
+	codec    string // the word for it in an order
+	ext      string
+	format   string   // ffmpeg's muxer
+	muxer    []string // its options
+	sound    []string // options of the sound; nil: the delivery is silent
+	encoders []encoder
+	alone    bool // nothing but what is drawn, over nothing
+	wide     bool // high dynamic range
+}
+
+// recipe is a delivery and its variants, the default one first.
+type recipe struct {
+	name     string
+	variants []variant
+}
+
+// recipes are all deliveries.
+func recipes() []recipe {
+	web := []string{"-movflags", "+faststart"}
+	aac := []string{"-c:a", "aac", "-b:a", "256k"}
+	pcm := []string{"-c:a", "pcm_s24le"}
+	x265Main10 := x265()
+	x265Main10.pixels = "yuv420p10le"
+	x265Main10.fixed = append([]string{"-profile:v", "main10"}, x265Main10.fixed...)
+	return []recipe{
 		// For a video platform, which encodes again: close to visually lossless,
 		// plays everywhere, quick to make.
-		"web": {Name: "web", Ext: ".mp4", format: "mp4",
-			video: func(r pacing.Rate) []string {
-				return []string{"-c:v", "libx264", "-preset", "veryfast", "-crf", "16", "-profile:v", "high",
-					"-g", strconv.Itoa(int(2*r.Hz() + 0.5)), "-movflags", "+faststart"}
-			},
-			audio: []string{"-c:a", "aac", "-b:a", "256k"}},
+		{"web", []variant{{codec: "h264", ext: ".mp4", format: "mp4", muxer: web, sound: aac, encoders: append([]encoder{x264()}, hardware("h264")...)}}},
+		{"hevc", []variant{{codec: "hevc", ext: ".mp4", format: "mp4", muxer: web, sound: aac, encoders: append([]encoder{x265()}, hardware("hevc")...)}}},
+		{"av1", []variant{{codec: "av1", ext: ".mp4", format: "mp4", muxer: web, sound: aac, encoders: append([]encoder{svtAV1()}, hardware("av1")...)}}},
+		// Only this encoder passes mastering data on.
+		{"hdr", []variant{{codec: "hevc", ext: ".mp4", format: "mp4", muxer: web, sound: aac, encoders: []encoder{x265Main10}, wide: true}}},
+		// For editing.
+		{"edit", []variant{{codec: "prores", ext: ".mov", format: "mov", muxer: web, sound: pcm, encoders: []encoder{proRes422()}}}},
+		{"dnxhr", []variant{{codec: "dnxhr", ext: ".mov", format: "mov", muxer: web, sound: pcm, encoders: []encoder{dnxHR()}}}},
 		// For archives and for proof: what was composed, bit by bit.
-		"lossless": {Name: "lossless", Ext: ".mkv", format: "matroska",
-			video: func(pacing.Rate) []string {
-				return []string{"-c:v", "ffv1", "-level", "3", "-coder", "1", "-context", "0", "-g", "1", "-slices", "4", "-slicecrc", "1"}
-			},
-			audio: []string{"-c:a", "flac"}},
+		{"lossless", []variant{{codec: "ffv1", ext: ".mkv", format: "matroska", sound: []string{"-c:a", "flac"}, encoders: []encoder{ffv1("yuv420p")}}}},
+		{"overlay", []variant{
+			{codec: "prores", ext: ".mov", format: "mov", muxer: web, encoders: []encoder{proRes4444()}, alone: true},
+			{codec: "ffv1", ext: ".mkv", format: "matroska", encoders: []encoder{ffv1("yuva420p")}, alone: true},
+			{codec: "vp9", ext: ".webm", format: "webm", encoders: []encoder{vp9Alpha()}, alone: true},
+			{codec: "png", format: "image2", encoders: []encoder{pngAlpha()}, alone: true},
+		}},
+		// For articles: they play by themselves, without sound, and begin again.
+		{"gif", []variant{{codec: "gif", ext: ".gif", format: "gif", muxer: []string{"-loop", "0"}, encoders: []encoder{gifLoop()}}}},
+		{"webp", []variant{{codec: "webp", ext: ".webp", format: "webp", muxer: []string{"-loop", "0"}, encoders: []encoder{webpLoop()}}}},
 	}
 }
 
-// DeliveryOf returns the recipe of that name.
-func DeliveryOf(name string) (Delivery, error) {
-	d, ok := Deliveries()[name]
-	if !ok {
-		return Delivery{}, fmt.Errorf("media: no delivery %q", name)
+// Deliveries returns the names of all deliveries.
+func Deliveries() []string {
+	var names []string
+	for _, r := range recipes() {
+		names = append(names, r.name)
+	}
+	return names
+}
+
+// DeliveryOf returns the delivery of that name, as it is without further wishes.
+func DeliveryOf(name string) (Delivery, error) { return Deliver(Order{Delivery: name}) }
+
+// Deliver turns an order into a delivery. Its errors are of type *OrderError.
+func Deliver(o Order) (Delivery, error) {
+	i := slices.IndexFunc(recipes(), func(r recipe) bool { return r.name == o.Delivery })
+	if i < 0 {
+		return Delivery{}, &OrderError{"delivery", fmt.Sprintf("delivery: unknown value %q", o.Delivery), "valid values: " + strings.Join(Deliveries(), ", ")}
+	}
+	variants := recipes()[i].variants
+	v := variants[0]
+	if o.Codec != "" {
+		var codecs []string
+		for _, one := range variants {
+			if codecs = append(codecs, one.codec); one.codec == o.Codec {
+				v = one
+			}
+		}
+		if v.codec != o.Codec {
+			return Delivery{}, &OrderError{"codec", fmt.Sprintf("codec: delivery %s is not made in %s", o.Delivery, o.Codec), "it is made in: " + strings.Join(codecs, ", ")}
+		}
+	}
+	d := Delivery{Name: o.Delivery, Ext: v.ext, variant: v, encoder: v.encoders[0], effort: normalEffort}
+	if o.Encoder != "" {
+		var names []string
+		found := false
+		for _, e := range v.encoders {
+			if names = append(names, e.name); e.name == o.Encoder {
+				d.encoder, found = e, true
+			}
+		}
+		if !found {
+			return Delivery{}, &OrderError{"encoder", fmt.Sprintf("encoder: delivery %s is not made by %s", o.Delivery, o.Encoder), "it is made by: " + strings.Join(names, ", ")}
+		}
+	}
+	var err error
+	if d.quality, err = level("quality", o.Quality, Qualities(), 0); err != nil {
+		return Delivery{}, err
+	}
+	if d.effort, err = level("effort", o.Effort, Efforts(), normalEffort); err != nil {
+		return Delivery{}, err
+	}
+	if o.Quality != "" && !d.encoder.hasQuality() {
+		d.Warnings = append(d.Warnings, fmt.Sprintf("quality: %s makes no difference to delivery %s, which has one quality", o.Quality, d.made()))
+	}
+	if o.Effort != "" && !d.encoder.hasEffort() {
+		d.Warnings = append(d.Warnings, fmt.Sprintf("effort: %s makes no difference to delivery %s, whose encoder knows no effort", o.Effort, d.made()))
+	}
+	if d.options, err = checkOptions(o.Options); err != nil {
+		return Delivery{}, err
 	}
 	return d, nil
 }
 
-// lossy reports whether the sound that comes out is not that which went in.
-func (d Delivery) lossy() bool {
-	return !slices.ContainsFunc(d.audio, func(a string) bool { return a == "flac" || strings.HasPrefix(a, "pcm_") })
+// level finds a word among its kind.
+func level(key, word string, words []string, absent int) (int, error) {
+	if word == "" {
+		return absent, nil
+	}
+	if i := slices.Index(words, word); i >= 0 {
+		return i, nil
+	}
+	return 0, &OrderError{key, fmt.Sprintf("%s: unknown value %q", key, word), "valid values: " + strings.Join(words, ", ")}
 }
 
-// output are the arguments of a clip's output, between its graph and its name.
-func (c *Clip) output() []string {
-	args := []string{"-frames:v", strconv.FormatInt(c.Total(), 10), "-fps_mode", "passthrough", "-pix_fmt", "yuv420p"}
-	args = append(args, c.Delivery.video(c.Rate)...)
-	args = append(args, "-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709", "-color_range", "tv")
-	if c.Sound.heard() {
-		args = append(args, c.Delivery.audio...)
+// made names the delivery, and its codec where that was a choice.
+func (d Delivery) made() string {
+	if d.variant.alone {
+		return d.Name + " in " + d.variant.codec
 	}
-	// Nothing of the captures' own tags or chapters leaks into the clip, and no
-	// date or version makes two runs differ.
-	args = append(args, c.tags()...)
-	return append(args, "-map_metadata", "-1", "-map_chapters", "-1", "-fflags", "+bitexact",
-		"-flags:v", "+bitexact", "-flags:a", "+bitexact", "-f", c.Delivery.format)
+	return d.Name
+}
+
+// Silent reports whether the delivery carries no sound.
+func (d Delivery) Silent() bool { return d.variant.sound == nil }
+
+// lossy reports whether the sound that comes out is not that which went in.
+func (d Delivery) lossy() bool {
+	return !slices.ContainsFunc(d.variant.sound, func(a string) bool { return a == "flac" || strings.HasPrefix(a, "pcm_") })
+}
+
+// Alone reports whether the delivery shows what is drawn alone, over nothing.
+func (d Delivery) Alone() bool { return d.variant.alone }
+
+// Wide reports whether the delivery keeps high dynamic range.
+func (d Delivery) Wide() bool { return d.variant.wide }
+
+// Folder reports whether the delivery is a folder of numbered pictures.
+func (d Delivery) Folder() bool { return d.variant.format == "image2" }
+
+// Encoder is ffmpeg's name of the encoder.
+func (d Delivery) Encoder() string { return d.encoder.name }
+
+// rgb reports whether the pictures are delivered as R'G'B'.
+func (d Delivery) rgb() bool { return d.encoder.rgb != "" }
+
+// video are the encoder's arguments, for a clip of that rate.
+func (d Delivery) video(r pacing.Rate) []string {
+	e := d.encoder
+	args := append([]string{"-c:v", e.name}, e.fixed...)
+	if e.keyframes {
+		// One in two seconds: players seek to it, platforms cut at it.
+		args = append(args, "-g", fmt.Sprint(int(2*r.Hz()+0.5)))
+	}
+	return slices.Concat(args, e.quality[d.quality], e.effort[d.effort])
 }

@@ -41,8 +41,12 @@ type Part struct {
 // a frame.
 func (p Part) filed() bool { return p.Still && p.Kind == Alpha }
 
-// sorted parts the live from the filed, in their order.
+// sorted parts the live from the filed, in their order. Those of an overlay are
+// all live.
 func (c *Clip) sorted() (live, filed []Part) {
+	if c.Delivery.Alone() {
+		return c.Parts, nil
+	}
 	for _, p := range c.Parts {
 		if p.filed() {
 			filed = append(filed, p)
@@ -131,6 +135,9 @@ func (s sheet) put(dst []byte, i int, k Kind, src []byte) {
 
 // draw writes the sheet's pictures, one an output frame.
 func (c *Clip) draw(w io.Writer) error {
+	if c.Delivery.Alone() {
+		return c.drawAlone(w)
+	}
 	parts, _ := c.sorted()
 	s := sheetOf(parts)
 	buf := make([]byte, s.bytes())

@@ -78,6 +78,9 @@ func (c *Clip) arguments(from sources, global, output []string, finish [][]strin
 		if err != nil {
 			return nil, err
 		}
+		if finish == nil {
+			picture = g.deliver(picture)
+		}
 		streams := []*ffmpeg.Stream{g.apply(picture, finish...)}
 		if c.Sound.heard() {
 			streams = append(streams, g.sound())
@@ -108,6 +111,19 @@ func (c *Clip) command(from sources, global, output []string, name string, build
 
 // picture puts the pictures of a clip together.
 func (g *graph) picture() (*ffmpeg.Stream, error) {
+	picture := g.drawnAlone
+	if !g.clip.Delivery.Alone() {
+		picture = g.composed
+	}
+	s, err := picture()
+	if err != nil {
+		return nil, err
+	}
+	return g.filter(g.pages(s), "setparams", tags), nil
+}
+
+// composed is the scene's picture: the panes, and what is drawn over them.
+func (g *graph) composed() (*ffmpeg.Stream, error) {
 	c := g.clip
 	captures := make([]*ffmpeg.Stream, len(c.Legs))
 	for i := range c.Legs {
@@ -125,9 +141,7 @@ func (g *graph) picture() (*ffmpeg.Stream, error) {
 		picture = g.filter(picture, "drawbox", strconv.Itoa(d.Min.X), strconv.Itoa(d.Min.Y),
 			strconv.Itoa(d.Dx()), strconv.Itoa(d.Dy()), "0x161616", "fill")
 	}
-	picture = g.parts(picture)
-	picture = g.pages(picture)
-	return g.filter(picture, "setparams", tags), nil
+	return g.parts(picture), nil
 }
 
 // leg takes a capture's frames by number and spreads them over the output's

@@ -193,7 +193,7 @@ func (t *Tools) coded(ctx context.Context, c *Clip, from sources) (Loudness, err
 	if err := f.Close(); err != nil {
 		return Loudness{}, fmt.Errorf("media: %w", err)
 	}
-	output := append(append([]string{}, c.Delivery.audio...), "-f", "matroska")
+	output := append(append([]string{}, c.Delivery.variant.sound...), "-f", "matroska")
 	args, err := c.command(from, []string{"-y", "-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, output, fileURL(f.Name()),
 		func(g *graph) ([]*ffmpeg.Stream, error) { return []*ffmpeg.Stream{g.sound()}, nil })
 	if err != nil {

@@ -83,6 +83,9 @@ func (g *graph) page(p *Page, path string) *ffmpeg.Stream {
 		"video_size":         fmt.Sprintf("%dx%d", c.Size.X, c.Size.Y),
 		"framerate":          c.Rate.String(),
 	}).Get("v:0")
+	if c.drawnIn() != "yuv420p" {
+		s = g.filter(s, "format", c.drawnIn())
+	}
 	s = g.filter(s, "loop", fmt.Sprintf("loop=%d", p.Frames-1), "size=1")
 	s = g.filter(s, "setparams", tags)
 	return g.filter(s, "setsar", "1")

@@ -137,7 +137,7 @@ func (r *Reel) arguments(list, marks, part string, sound reelTone) []string {
 	args = append(args, "-map", "0:v:0", "-c:v", "copy", "-bsf:v", fmt.Sprintf("setts=pts=%s:dts=%s", onGrid("PTS"), onGrid("DTS")))
 	if sound.heard {
 		args = append(args, "-map", "2:a:0")
-		args = append(args, r.Delivery.audio...)
+		args = append(args, r.Delivery.variant.sound...)
 		if sound.format != "" {
 			args = append(args, "-sample_fmt", sound.format)
 		}
@@ -145,14 +145,14 @@ func (r *Reel) arguments(list, marks, part string, sound reelTone) []string {
 	// Chapters and the reel's own tags come from our file, nothing from the clips.
 	args = append(args, "-map_metadata:g", "1:g", "-map_metadata:s", "-1", "-map_chapters", "1",
 		"-fflags", "+bitexact", "-flags:a", "+bitexact")
-	if f := r.Delivery.format; f == "mp4" || f == "mov" {
+	if f := r.Delivery.variant.format; f == "mp4" || f == "mov" {
 		flags := "+faststart"
 		if r.Record != "" {
 			flags += "+use_metadata_tags"
 		}
 		args = append(args, "-movflags", flags)
 	}
-	return append(args, "-f", r.Delivery.format, fileURL(part))
+	return append(args, "-f", r.Delivery.variant.format, fileURL(part))
 }
 
 // list is the reel as ffmpeg's concat demuxer reads it.
@@ -178,7 +178,7 @@ func (r *Reel) list() (string, error) {
 func (r *Reel) metadata() string {
 	var b strings.Builder
 	b.WriteString(";FFMETADATA1\n")
-	if r.Record != "" && carries(r.Delivery.format) {
+	if r.Record != "" && carries(r.Delivery.variant.format) {
 		fmt.Fprintf(&b, "%s=%s\n", recordKey, escapeMetadata(r.Record))
 	}
 	at := int64(0)

@@ -45,11 +45,18 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 		return Rendered{}, err
 	}
 	from.gain = done.Gain
-	part, err := partFor(out)
+	reserve, give, name := partFor, publish, fileURL
+	if c.Delivery.Folder() {
+		if err := mayReplace(out); err != nil {
+			return Rendered{}, err
+		}
+		reserve, give, name = folderFor, publishFolder, framesIn
+	}
+	part, err := reserve(out)
 	if err != nil {
 		return Rendered{}, err
 	}
-	defer os.Remove(part)
+	defer os.RemoveAll(part)
 
 	from.pages, err = c.writePages()
 	defer from.pages.remove()
@@ -57,8 +64,8 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 		return Rendered{}, err
 	}
 
-	args, err := c.arguments(from, []string{"-y", "-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin",
-		"-stats_period", "0.25", "-progress", "pipe:1", "-copyts"}, c.output(), nil, fileURL(part))
+	args, err := c.arguments(from, append([]string{"-y", "-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin",
+		"-stats_period", "0.25", "-progress", "pipe:1", "-copyts"}, c.device()...), c.output(), nil, name(part))
 	if err != nil {
 		return Rendered{}, err
 	}
@@ -84,7 +91,7 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 	if err := t.checkLoudness(ctx, c, part, &done); err != nil {
 		return Rendered{}, err
 	}
-	if err := publish(part, out); err != nil {
+	if err := give(part, out); err != nil {
 		return Rendered{}, err
 	}
 	done.Arguments, done.Clip.Path = args, out
@@ -134,9 +141,17 @@ var toRGB = [][]string{
 	{"format", "rgb24"},
 }
 
+// toPicture turns the composed picture into that of a PNG.
+func (c *Clip) toPicture() [][]string {
+	if c.Delivery.Alone() {
+		return [][]string{toRGB[0], {"format", "rgba"}}
+	}
+	return toRGB
+}
+
 func (t *Tools) still(ctx context.Context, one *Clip, seeks []seek) ([]byte, error) {
 	args, err := one.arguments(sources{seeks: seeks}, []string{"-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin", "-copyts"},
-		toPNG, toRGB, "pipe:1")
+		toPNG, one.toPicture(), "pipe:1")
 	if err != nil {
 		return nil, err
 	}
@@ -289,37 +304,6 @@ func (c *Clip) checkCounts(w *watcher) error {
 		}
 	}
 	return nil
-}
-
-// checkOutput reads the finished file back: its packets are counted, its size,
-// rate and streams compared with what was asked.
-func (t *Tools) checkOutput(ctx context.Context, c *Clip, part string) (Capture, error) {
-	made, err := t.Probe(ctx, part)
-	if err != nil {
-		return Capture{}, err
-	}
-	n, err := t.countPackets(ctx, part)
-	if err != nil {
-		return Capture{}, err
-	}
-	made.Frames = n
-	var wrong []string
-	if n != c.Total() {
-		wrong = append(wrong, fmt.Sprintf("%s instead of %d", frames(n), c.Total()))
-	}
-	if made.Size != c.Size {
-		wrong = append(wrong, fmt.Sprintf("size %v instead of %v", made.Size, c.Size))
-	}
-	if made.Rate != c.Rate && n > 1 {
-		wrong = append(wrong, fmt.Sprintf("rate %s instead of %s", made.Rate, c.Rate))
-	}
-	if made.Audio != c.Sound.heard() {
-		wrong = append(wrong, "sound missing or unwanted")
-	}
-	if len(wrong) > 0 {
-		return Capture{}, fmt.Errorf("media: the finished clip is not what was asked: %s", strings.Join(wrong, ", "))
-	}
-	return made, nil
 }
 
 func (t *Tools) countPackets(ctx context.Context, path string) (int64, error) {

@@ -21,10 +21,10 @@ func carries(format string) bool {
 
 // Carries reports whether clips of this delivery can carry a record and a time
 // code.
-func (d Delivery) Carries() bool { return carries(d.format) }
+func (d Delivery) Carries() bool { return carries(d.variant.format) }
 
 // tags are the output arguments for what the clip carries beside its streams.
-func (c *Clip) tags() []string { return tagArguments(c.Delivery.format, c.Record, c.Timecode) }
+func (c *Clip) tags() []string { return tagArguments(c.Delivery.variant.format, c.Record, c.Timecode) }
 
 // tagArguments are the output arguments for tags. A record is a value by
 // itself, never part of a filter or an option's syntax. MP4 and MOV write keys

@@ -1,0 +1,215 @@
+package media
+
+import (
+	"bufio"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"image"
+	"io"
+	"math"
+	"os"
+	"strings"
+	"time"
+
+	"fairframe/render/pacing"
+)
+
+// fastest is the highest frame rate that a loop is shown at everywhere. A GIF's
+// frames last whole hundredths of a second, and browsers show those of one
+// hundredth for ten (common practice); a WebP's last whole milliseconds, and
+// those of ten or less fare the same.
+func (d Delivery) fastest() float64 {
+	switch d.Name {
+	case "gif":
+		return 50
+	case "webp":
+		return 60
+	}
+	return math.Inf(1)
+}
+
+// Rate returns the frame rate of a clip of this delivery where r is asked for,
+// and a warning if that is another: of a rate that the delivery cannot show,
+// every second, third … frame, so that the cadence stays even.
+func (d Delivery) Rate(r pacing.Rate) (pacing.Rate, string) {
+	n := int64(math.Ceil(r.Hz()/d.fastest() - 1e-9))
+	if n <= 1 {
+		return r, ""
+	}
+	slower, err := pacing.NewRate(r.Num, r.Den*n)
+	if err != nil {
+		return r, ""
+	}
+	return slower, fmt.Sprintf("delivery %s is shown at no more than %g frames a second everywhere; the clip has %s instead of %s, and so not every frame of its captures",
+		d.Name, d.fastest(), slower, r)
+}
+
+// loop is what a finished loop says of itself.
+type loop struct {
+	size   image.Point
+	frames int64
+	length time.Duration
+	times  int // how often it is shown; 0: for ever
+}
+
+// checkLoop compares a finished loop with what was asked. Frames that are the
+// same may have become one longer one in WebP.
+func (c *Clip) checkLoop(path string) (Capture, error) {
+	read := readGIF
+	if c.Delivery.Name == "webp" {
+		read = readWebP
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return Capture{}, fmt.Errorf("media: %w", err)
+	}
+	defer f.Close()
+	l, err := read(bufio.NewReader(f))
+	if err != nil {
+		return Capture{}, fmt.Errorf("media: the finished loop cannot be read: %w", err)
+	}
+	var wrong []string
+	if l.frames != c.Total() && (c.Delivery.Name == "gif" || l.frames > c.Total() || l.frames < 1) {
+		wrong = append(wrong, fmt.Sprintf("%s instead of %d", frames(l.frames), c.Total()))
+	}
+	if l.size != c.Size {
+		wrong = append(wrong, fmt.Sprintf("size %v instead of %v", l.size, c.Size))
+	}
+	if want := c.Rate.TimeOf(c.Total()); (l.length - want).Abs() > c.Rate.TimeOf(1)+20*time.Millisecond {
+		wrong = append(wrong, fmt.Sprintf("length %v instead of %v", l.length, want))
+	}
+	if l.times != 0 {
+		wrong = append(wrong, fmt.Sprintf("shown %d times instead of for ever", l.times))
+	}
+	if len(wrong) > 0 {
+		return Capture{}, fmt.Errorf("media: the finished loop is not what was asked: %s", strings.Join(wrong, ", "))
+	}
+	e := c.Delivery.encoder
+	return Capture{Path: path, Format: c.Delivery.variant.format, Codec: e.codec, PixFmt: e.pixels, Size: l.size, Rate: c.Rate, Frames: c.Total(),
+		Colour: Colour{Matrix: "rgb", Full: true}}, nil
+}
+
+// readGIF walks through the blocks of a GIF (GIF89a, CompuServe 1990).
+func readGIF(r *bufio.Reader) (loop, error) {
+	l := loop{times: 1}
+	head := make([]byte, 13)
+	if _, err := io.ReadFull(r, head); err != nil {
+		return l, err
+	}
+	if string(head[:3]) != "GIF" {
+		return l, errors.New("media: no GIF")
+	}
+	l.size = image.Pt(int(binary.LittleEndian.Uint16(head[6:])), int(binary.LittleEndian.Uint16(head[8:])))
+	table := func(flags byte) error {
+		if flags&0x80 == 0 {
+			return nil
+		}
+		_, err := r.Discard(3 << (flags&7 + 1))
+		return err
+	}
+	// blocks reads sub-blocks to the empty one and returns the first two.
+	blocks := func() (first, second []byte, err error) {
+		for i := 0; ; i++ {
+			n, err := r.ReadByte()
+			if err != nil || n == 0 {
+				return first, second, err
+			}
+			b := make([]byte, n)
+			if _, err := io.ReadFull(r, b); err != nil {
+				return first, second, err
+			}
+			switch i {
+			case 0:
+				first = b
+			case 1:
+				second = b
+			}
+		}
+	}
+	if err := table(head[10]); err != nil {
+		return l, err
+	}
+	for {
+		kind, err := r.ReadByte()
+		if err != nil {
+			return l, err
+		}
+		switch kind {
+		case 0x3b:
+			return l, nil
+		case 0x21:
+			label, err := r.ReadByte()
+			if err != nil {
+				return l, err
+			}
+			first, second, err := blocks()
+			if err != nil {
+				return l, err
+			}
+			switch {
+			case label == 0xf9 && len(first) == 4:
+				l.length += time.Duration(binary.LittleEndian.Uint16(first[1:])) * 10 * time.Millisecond
+			case label == 0xff && string(first) == "NETSCAPE2.0" && len(second) == 3:
+				l.times = int(binary.LittleEndian.Uint16(second[1:]))
+			}
+		case 0x2c:
+			l.frames++
+			d := make([]byte, 9)
+			if _, err := io.ReadFull(r, d); err != nil {
+				return l, err
+			}
+			if err := table(d[8]); err != nil {
+				return l, err
+			}
+			if _, err := r.ReadByte(); err != nil {
+				return l, err
+			}
+			if _, _, err := blocks(); err != nil {
+				return l, err
+			}
+		default:
+			return l, fmt.Errorf("media: a block of kind %#x", kind)
+		}
+	}
+}
+
+// readWebP walks through the chunks of an animated WebP (RIFF; WebP Container
+// Specification: VP8X, ANIM, ANMF).
+func readWebP(r *bufio.Reader) (loop, error) {
+	var l loop
+	head := make([]byte, 12)
+	if _, err := io.ReadFull(r, head); err != nil {
+		return l, err
+	}
+	if string(head[:4]) != "RIFF" || string(head[8:]) != "WEBP" {
+		return l, errors.New("media: no WebP")
+	}
+	three := func(b []byte) int { return int(b[0]) | int(b[1])<<8 | int(b[2])<<16 }
+	for {
+		if _, err := io.ReadFull(r, head[:8]); errors.Is(err, io.EOF) {
+			return l, nil
+		} else if err != nil {
+			return l, err
+		}
+		size := int(binary.LittleEndian.Uint32(head[4:]))
+		size += size & 1
+		known := min(size, 16)
+		b := make([]byte, 16)
+		if _, err := io.ReadFull(r, b[:known]); err != nil {
+			return l, err
+		}
+		if _, err := r.Discard(size - known); err != nil {
+			return l, err
+		}
+		switch string(head[:4]) {
+		case "VP8X":
+			l.size = image.Pt(three(b[4:])+1, three(b[7:])+1)
+		case "ANIM":
+			l.times = int(binary.LittleEndian.Uint16(b[4:]))
+		case "ANMF":
+			l.frames++
+			l.length += time.Duration(three(b[12:])) * time.Millisecond
+		}
+	}
+}

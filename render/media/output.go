@@ -1,0 +1,163 @@
+package media
+
+import (
+	"context"
+	"encoding/binary"
+	"fmt"
+	"io"
+	"os"
+	"slices"
+	"strconv"
+	"strings"
+
+	ffmpeg "github.com/u2takey/ffmpeg-go"
+)
+
+// output are the arguments of a clip's output, between its graph and its name.
+func (c *Clip) output() []string {
+	d := c.Delivery
+	args := []string{"-frames:v", strconv.FormatInt(c.Total(), 10), "-fps_mode", "passthrough"}
+	if !d.encoder.upload {
+		args = append(args, "-pix_fmt", d.encoder.given(d.quality))
+	}
+	args = append(args, d.video(c.Rate)...)
+	if !d.rgb() {
+		args = append(args, "-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709", "-color_range", "tv")
+	}
+	if c.Sound.heard() {
+		args = append(args, d.variant.sound...)
+	}
+	args = merge(append(args, d.variant.muxer...), d.options)
+	// Nothing of the captures' own tags or chapters leaks into the clip, and no
+	// date or version makes two runs differ.
+	args = append(args, c.tags()...)
+	return append(args, "-map_metadata", "-1", "-map_chapters", "-1", "-fflags", "+bitexact",
+		"-flags:v", "+bitexact", "-flags:a", "+bitexact", "-f", d.variant.format)
+}
+
+// device are global arguments that an encoder needs.
+func (c *Clip) device() []string {
+	if c.Delivery.encoder.upload {
+		return []string{"-vaapi_device", "/dev/dri/renderD128"}
+	}
+	return nil
+}
+
+// deliver brings the finished picture to the form that the encoder takes.
+func (g *graph) deliver(s *ffmpeg.Stream) *ffmpeg.Stream {
+	d := g.clip.Delivery
+	const flags = "flags=bicubic+accurate_rnd+full_chroma_int+full_chroma_inp"
+	switch e := d.encoder; {
+	case e.rgb != "":
+		s = g.filter(s, "scale", "in_color_matrix=bt709", "in_range=tv", "out_range=pc", flags)
+		s = g.filter(s, "format", e.rgb)
+		// Codes of BT.709 are shown as sRGB's (common practice).
+		s = g.filter(s, "setparams", "color_primaries=bt709:color_trc=iec61966-2-1")
+		if d.Name == "gif" {
+			s = g.palette(s)
+		}
+	case e.upload:
+		s = g.filter(s, "format", e.pixels)
+		s = g.filter(s, "hwupload")
+	case e.given(d.quality) != g.clip.drawnIn():
+		s = g.filter(s, "scale", flags)
+		s = g.filter(s, "format", e.given(d.quality))
+	}
+	return s
+}
+
+// palette chooses the colours of each frame by itself: one choice for the whole
+// clip would have to hold all of it in memory. The ordered pattern keeps still
+// parts still.
+func (g *graph) palette(s *ffmpeg.Stream) *ffmpeg.Stream {
+	colours := [3]int{256, 192, 96}[g.clip.Delivery.quality]
+	both := g.branches(s, 2)
+	colour := g.filter(both[0], "palettegen", fmt.Sprintf("max_colors=%d", colours), "stats_mode=single", "reserve_transparent=0")
+	return g.join([]*ffmpeg.Stream{both[1], colour}, "paletteuse", "new=1", "dither=bayer", "bayer_scale=3")
+}
+
+// checkOutput reads the finished file back: its packets are counted, its size,
+// rate, streams and form compared with what was asked.
+func (t *Tools) checkOutput(ctx context.Context, c *Clip, part string) (Capture, error) {
+	d := c.Delivery
+	switch {
+	case d.Folder():
+		return c.checkFolder(part)
+	case d.Name == "gif" || d.Name == "webp":
+		return c.checkLoop(part)
+	}
+	made, err := t.Probe(ctx, part)
+	if err != nil {
+		return Capture{}, err
+	}
+	n, err := t.countPackets(ctx, part)
+	if err != nil {
+		return Capture{}, err
+	}
+	made.Frames = n
+	var wrong []string
+	if n != c.Total() {
+		wrong = append(wrong, fmt.Sprintf("%s instead of %d", frames(n), c.Total()))
+	}
+	if made.Size != c.Size {
+		wrong = append(wrong, fmt.Sprintf("size %v instead of %v", made.Size, c.Size))
+	}
+	if made.Rate != c.Rate && n > 1 {
+		wrong = append(wrong, fmt.Sprintf("rate %s instead of %s", made.Rate, c.Rate))
+	}
+	if made.Audio != c.Sound.heard() {
+		wrong = append(wrong, "sound missing or unwanted")
+	}
+	if made.Codec != d.encoder.codec {
+		wrong = append(wrong, fmt.Sprintf("codec %s instead of %s", made.Codec, d.encoder.codec))
+	}
+	if seen := d.encoder.finished(d.quality); !slices.Contains(strings.Fields(seen), made.PixFmt) {
+		wrong = append(wrong, fmt.Sprintf("pixels %s instead of %s", made.PixFmt, seen))
+	}
+	if d.variant.format == "mp4" || d.variant.format == "mov" {
+		if boxes, err := topBoxes(part); err != nil || slices.Index(boxes, "moov") > slices.Index(boxes, "mdat") {
+			wrong = append(wrong, "its index does not stand at the beginning")
+		}
+	}
+	if len(wrong) > 0 {
+		e := &Error{Msg: "media: the finished clip is not what was asked: " + strings.Join(wrong, ", ")}
+		if len(d.options) > 0 {
+			e.Hint = "leave the options under output: ffmpeg: away"
+		}
+		return Capture{}, e
+	}
+	return made, nil
+}
+
+// topBoxes returns the types of the boxes at the top of an MP4 or MOV file
+// (ISO/IEC 14496-12, 4.2), in their order.
+func topBoxes(path string) ([]string, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	var list []string
+	for at := int64(0); ; {
+		var head [16]byte
+		n, err := f.ReadAt(head[:], at)
+		if err == io.EOF && n == 0 {
+			return list, nil
+		}
+		if n < 8 {
+			return list, fmt.Errorf("media: half a box at %d", at)
+		}
+		size := int64(binary.BigEndian.Uint32(head[:]))
+		list = append(list, string(head[4:8]))
+		switch {
+		case size == 0:
+			return list, nil // to the end of the file
+		case size == 1 && n == 16:
+			size = int64(binary.BigEndian.Uint64(head[8:]))
+		}
+		if size < 8 {
+			return list, fmt.Errorf("media: a box of %d bytes at %d", size, at)
+		}
+		at += size
+	}
+}
