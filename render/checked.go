@@ -508,7 +508,7 @@ func (c *checker) cadence(ctx context.Context, s *comparison.Scene, one sceneCap
 // machine checks what rendering needs of this machine.
 func (c *checker) machine(ctx context.Context, version string, frames int64) {
 	p := c.project
-	d, err := media.DeliveryOf(p.File.Output.Delivery)
+	d, err := p.delivery()
 	if err != nil {
 		c.add("", "", failing("the delivery is not known", err))
 		return

@@ -120,8 +120,8 @@ func (m *manifest) upToDate(id, fingerprint, out string) bool {
 	if !ok || e.Fingerprint != fingerprint || e.Output.File != filepath.Base(out) {
 		return false
 	}
-	info, err := os.Stat(out)
-	return err == nil && info.Size() == e.Output.Bytes && info.ModTime().Equal(e.Output.Modified)
+	bytes, modified, err := onDisk(out)
+	return err == nil && bytes == e.Output.Bytes && modified.Equal(e.Output.Modified)
 }
 
 // record adds a clip and writes the manifest at once, so that a batch that is
@@ -178,10 +178,10 @@ func describeOutput(path string, clip media.Capture, length time.Duration, d med
 	if clip.Colour.Full {
 		o.Range = "pc"
 	}
-	if info, err := os.Stat(path); err == nil {
-		o.Bytes, o.Modified = info.Size(), info.ModTime()
+	if bytes, modified, err := onDisk(path); err == nil {
+		o.Bytes, o.Modified = bytes, modified
 	}
-	if digest, err := digestOf(path); err == nil {
+	if digest, err := digestOfOutput(path); err == nil {
 		o.SHA256 = digest
 	}
 	return o

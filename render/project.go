@@ -60,7 +60,11 @@ func Open(path string, tools *media.Tools) (*Project, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Project{File: f, Tools: tools, probes: &probes{known: map[string]*probe{}}}, nil
+	p := &Project{File: f, Tools: tools, probes: &probes{known: map[string]*probe{}}}
+	if _, err := p.delivery(); err != nil {
+		return nil, err
+	}
+	return p, nil
 }
 
 // capture probes a recording, once for all scenes.
@@ -102,12 +106,17 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 	if err != nil {
 		return nil, err
 	}
-	delivery, err := media.DeliveryOf(f.Output.Delivery)
+	delivery, err := p.delivery()
 	if err != nil {
 		return nil, err
 	}
+	rate, slower := delivery.Rate(f.Output.Rate)
+	if slower != "" {
+		plan.warn(slower)
+	}
+	plan.warn(delivery.Warnings...)
 	clip := &media.Clip{
-		Size: f.Output.Size, Rate: f.Output.Rate, Frames: f.Output.Rate.FramesIn(s.Length),
+		Size: f.Output.Size, Rate: rate, Frames: rate.FramesIn(s.Length),
 		Panes: view.panes, Dividers: view.screen.Dividers, Delivery: delivery,
 	}
 	plan.Clip = clip
@@ -123,7 +132,9 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 			shown[i].Name, shown[i].Detail, shown[i].Raster = c.Name, c.Detail, c.Raster
 		}
 	}
-	plan.addSound(captures)
+	if !delivery.Silent() {
+		plan.addSound(captures)
+	}
 	if err := clip.Check(); err != nil {
 		return nil, err
 	}
@@ -148,6 +159,9 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 	}
 	if err := p.addDeck(plan, view.screen, shown); err != nil {
 		return nil, fmt.Errorf("scene %s: %w", s.ID, err)
+	}
+	if delivery.Alone() && len(clip.Parts) == 0 {
+		return nil, &Error{Msg: fmt.Sprintf("scene %s draws nothing, and an overlay shows what is drawn alone", s.ID), Hint: "set deck: {place: below} or deck: {tabs: true}, or another delivery"}
 	}
 	return plan, nil
 }
@@ -309,7 +323,7 @@ func shortDecimal(r *big.Rat) string {
 
 // Out returns where a scene's clip goes unless the user says otherwise.
 func (p *Project) Out(s *comparison.Scene) (string, error) {
-	d, err := media.DeliveryOf(p.File.Output.Delivery)
+	d, err := p.delivery()
 	if err != nil {
 		return "", err
 	}

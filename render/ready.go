@@ -193,7 +193,7 @@ func (p *Project) prepare(ctx context.Context, scenes []*comparison.Scene, todo 
 	if ctx.Err() != nil {
 		return nil, nil // the rows say that nothing was done
 	}
-	d, err := media.DeliveryOf(p.File.Output.Delivery)
+	d, err := p.delivery()
 	if err != nil {
 		return nil, err
 	}

@@ -43,7 +43,7 @@ func (p *Project) Reel(ctx context.Context, rows []Row, out string, progress Pro
 	if err != nil {
 		return Reel{}, err
 	}
-	delivery, err := media.DeliveryOf(p.File.Output.Delivery)
+	delivery, err := p.delivery()
 	if err != nil {
 		return Reel{}, err
 	}
@@ -147,7 +147,7 @@ func (p *Project) CheckReel(out string) error {
 	if err := p.checkName(out); err != nil {
 		return err
 	}
-	if d, err := media.DeliveryOf(p.File.Output.Delivery); err != nil {
+	if d, err := p.delivery(); err != nil {
 		return err
 	} else if !d.Carries() {
 		return &Error{Msg: fmt.Sprintf("clips of delivery %s cannot be joined", d.Name), Hint: "choose another delivery for the reel"}

@@ -64,7 +64,7 @@ func (p *Project) Render(ctx context.Context, id, out string, progress Progress)
 	if err != nil {
 		return Result{}, err
 	}
-	if d, err := media.DeliveryOf(p.File.Output.Delivery); err != nil {
+	if d, err := p.delivery(); err != nil {
 		return Result{}, err
 	} else if fits, err := p.room(ctx, d, p.frames(s)); err != nil {
 		return Result{}, err
@@ -99,6 +99,14 @@ func (p *Project) render(ctx context.Context, s *comparison.Scene, plan *Plan, w
 				Hint: "choose another name or folder for the output; inputs are never overwritten"}
 		}
 	}
+	able, fallback, err := p.Tools.Able(ctx, plan.Clip.Delivery)
+	if err != nil {
+		return Result{}, err
+	}
+	plan.Clip.Delivery = able
+	if fallback != "" {
+		plan.warn(fallback)
+	}
 	record, err := p.record(ctx, s, false)
 	if err != nil {
 		return Result{}, err
@@ -113,7 +121,7 @@ func (p *Project) render(ctx context.Context, s *comparison.Scene, plan *Plan, w
 	if err != nil {
 		return Result{}, err
 	}
-	info, err := os.Stat(out)
+	bytes, _, err := onDisk(out)
 	if err != nil {
 		return Result{}, err
 	}
@@ -121,17 +129,24 @@ func (p *Project) render(ctx context.Context, s *comparison.Scene, plan *Plan, w
 	if err != nil && ctx.Err() != nil {
 		return Result{}, ctx.Err()
 	}
-	return Result{Scene: s.ID, Out: out, Frames: total, Length: plan.Clip.Rate.TimeOf(total), Bytes: info.Size(),
+	return Result{Scene: s.ID, Out: out, Frames: total, Length: plan.Clip.Rate.TimeOf(total), Bytes: bytes,
 		Took: time.Since(began), Warnings: append(plan.Warnings, made.Warnings...), rendered: made, record: record, digests: digests}, nil
 }
 
 // checkName refuses an output name whose ending belongs to another format.
 func (p *Project) checkName(out string) error {
-	d, err := media.DeliveryOf(p.File.Output.Delivery)
+	d, err := p.delivery()
 	if err != nil {
 		return err
 	}
-	if ext := filepath.Ext(out); !strings.EqualFold(ext, d.Ext) {
+	ext := filepath.Ext(out)
+	if d.Folder() {
+		if info, err := os.Stat(out); err == nil && !info.IsDir() {
+			return &Error{Msg: fmt.Sprintf("output %s is a file; delivery %s in png makes a folder of pictures", out, d.Name), Hint: "change the name, or the delivery"}
+		}
+		return nil
+	}
+	if !strings.EqualFold(ext, d.Ext) {
 		return &Error{Msg: fmt.Sprintf("output %s should end in %s, which is what delivery %s makes", out, d.Ext, d.Name),
 			Hint: "change the name, or the delivery"}
 	}

@@ -40,6 +40,11 @@ func (f *File) form(scene *Scene) any {
 		Size           image.Point `setting:"output.size"`
 		Rate           pacing.Rate `setting:"output.rate"`
 		Delivery       string      `setting:"output.delivery"`
+		Codec          string      `setting:"output.codec"`
+		Encoder        string      `setting:"output.encoder"`
+		Quality        string      `setting:"output.quality"`
+		Effort         string      `setting:"output.effort"`
+		FFmpeg         []string    `setting:"output.ffmpeg"`
 		Fonts          [2]string   `path:"true"`
 		ID             string
 		Captures       []capture
@@ -54,6 +59,7 @@ func (f *File) form(scene *Scene) any {
 		Heading        string // what the title page is headed by
 	}{
 		Size: f.Output.Size, Rate: f.Output.Rate, Delivery: f.Output.Delivery,
+		Codec: f.Output.Codec, Encoder: f.Output.Encoder, Quality: f.Output.Quality, Effort: f.Output.Effort, FFmpeg: f.Output.FFmpeg,
 		Fonts: [2]string{f.Fonts.text, f.Fonts.bold},
 		ID:    scene.ID, Length: scene.Length, View: scene.View,
 		Deck: scene.Deck, Caption: scene.Caption, Audio: scene.Audio, Loudness: scene.Loudness, Timecode: scene.Timecode, Title: scene.Title, Summary: scene.Summary, Marks: scene.Marks,

@@ -24,6 +24,8 @@ type File struct {
 	Captures []Capture // in file order
 	Scenes   []Scene   // in file order, defaults merged
 	Fonts    Fonts     //
+
+	output map[string]mark // where the keys of output stand
 }
 
 // Output says what every clip is made like.
@@ -31,7 +33,19 @@ type Output struct {
 	Folder   string      // where clips go; relative paths are joined to File.Dir
 	Size     image.Point // both sides even
 	Rate     pacing.Rate // frames a second
-	Delivery string      // DeliveryWeb or DeliveryLossless
+	Delivery string      // DeliveryWeb, DeliveryLossless or another
+	Codec    string      // of an overlay; "": the delivery's own
+	Encoder  string      // ffmpeg's name; "": the delivery's own
+	Quality  string      // "": the delivery's own
+	Effort   string      // "": the delivery's own
+	FFmpeg   []string    // further output options, name and value in turns
+}
+
+// Mistake returns the error of a value under output that the program cannot
+// work with, though the file may hold it.
+func (f *File) Mistake(key, msg, hint string) error {
+	at := f.output[key]
+	return &Error{File: f.Path, Line: at.line, Col: at.col, Msg: msg, Hint: hint}
 }
 
 // Deliveries.

@@ -27,10 +27,15 @@ type document struct {
 
 type output struct {
 	mark
-	Folder   path `key:"folder" default:"out" doc:"Folder of the clips, relative to this file"`
-	Size     size `key:"size" min:"128" max:"7680" even:"true" default:"1920x1080" doc:"Width x height in pixels, even numbers"`
-	Rate     rate `key:"rate" min:"1" max:"240" default:"60" doc:"Frames a second, a whole number or a fraction such as 60000/1001"`
-	Delivery word `key:"delivery" words:"web lossless" default:"web" doc:"How the clips are encoded"`
+	Folder   path         `key:"folder" default:"out" doc:"Folder of the clips, relative to this file"`
+	Size     size         `key:"size" min:"128" max:"7680" even:"true" default:"1920x1080" doc:"Width x height in pixels, even numbers"`
+	Rate     rate         `key:"rate" min:"1" max:"240" default:"60" doc:"Frames a second, a whole number or a fraction such as 60000/1001"`
+	Delivery word         `key:"delivery" soon:"hdr" words:"web hevc av1 edit dnxhr lossless overlay gif webp" default:"web" doc:"How the clips are encoded"`
+	Codec    word         `key:"codec" words:"prores ffv1 vp9 png" doc:"What an overlay is coded in; prores unless set"`
+	Encoder  word         `key:"encoder" words:"libx264 libx265 libsvtav1 h264_nvenc h264_qsv h264_amf h264_vaapi h264_videotoolbox hevc_nvenc hevc_qsv hevc_amf hevc_vaapi hevc_videotoolbox av1_nvenc av1_qsv av1_amf av1_vaapi" doc:"ffmpeg's name of the encoder, such as a graphics card's; the delivery's own unless set, and where it does not work"`
+	Quality  word         `key:"quality" words:"visually-lossless high small" doc:"How good the pictures are; visually-lossless unless set"`
+	Effort   word         `key:"effort" words:"quick normal thorough" doc:"How much work is spent on a small file; normal unless set"`
+	FFmpeg   list[option] `key:"ffmpeg" min:"1" max:"64" doc:"Further options that steer the encoder, name and value in turns, such as [-tune, film]"`
 }
 
 type capture struct {

@@ -47,7 +47,7 @@ func TestMistakes(t *testing.T) {
 		{"far-off key", "view: columns", "soundtrack: columns", `c.yaml:24:5: unknown key "soundtrack" -> ` + sceneKeysHint},
 		{"unknown key at the top", "title: Kestrel Pass", "titel: Kestrel Pass",
 			`c.yaml:1:1: unknown key "titel" -> did you mean "title"? valid keys here: title, output, captures, fonts, defaults, scenes`},
-		{"unknown key of output", "  folder: out", "  dir: out", `c.yaml:3:3: unknown key "dir" -> valid keys here: folder, size, rate, delivery`},
+		{"unknown key of output", "  folder: out", "  dir: out", `c.yaml:3:3: unknown key "dir" -> valid keys here: folder, size, rate, delivery, codec, encoder, quality, effort, ffmpeg`},
 		{"unknown key of a capture", "    name: Birch", "    nmae: Birch",
 			`c.yaml:15:5: unknown key "nmae" -> did you mean "name"? valid keys here: name, detail, raster, video, pacing`},
 		{"unknown key of pacing", "column: ms", "colum: ms",
@@ -77,7 +77,7 @@ func TestMistakes(t *testing.T) {
 		{"title empty", "title: Kestrel Pass", "title:", `c.yaml:1:7: title: no value`},
 		{"title null", "title: Kestrel Pass", "title: null", `c.yaml:1:8: title: no value`},
 		{"output a text", "  folder: out\n  size: 1920x1080           # even numbers\n  rate: 60                  # or 60000/1001; a rational, never a float\n  delivery: web\n",
-			"  out\n", `c.yaml:3:3: output: expected a mapping, found "out" -> valid keys here: folder, size, rate, delivery`},
+			"  out\n", `c.yaml:3:3: output: expected a mapping, found "out" -> valid keys here: folder, size, rate, delivery, codec, encoder, quality, effort, ffmpeg`},
 		{"scenes a mapping", "  - id: ridge\n    captures", "    id: ridge\n    captures", `c.yaml:20:5: scenes: expected a list, found a mapping`},
 		{"scene a text", "scenes:\n", "scenes:\n  - lake\n", `c.yaml:20:5: scenes[1]: expected a mapping, found "lake" -> ` + sceneKeysHint},
 		{"deck a word", "{place: below}", "none", `c.yaml:26:11: deck: expected a mapping, found "none" -> valid keys here: place, rate-axis, time-axis, rate-window, tread-span, tabs`},
@@ -111,8 +111,8 @@ func TestMistakes(t *testing.T) {
 		{"rate over zero", "rate: 60   ", "rate: 60/0 ", `c.yaml:5:9: rate: "60/0" is outside 1 to 240 frames a second`},
 		{"rate 241", "rate: 60   ", "rate: 241 ", `c.yaml:5:9: rate: "241" is outside 1 to 240 frames a second`},
 		{"rate past 64 bits", "rate: 60   ", "rate: 99999999999999999999/99999999999999999999 ", `c.yaml:5:9: rate: "99999999999999999999/99999999999999999999" is outside 1 to 240 frames a second`},
-		{"delivery", "delivery: web", "delivery: wbe", `c.yaml:6:13: delivery: unknown value "wbe" -> did you mean "web"? valid values: web, lossless`},
-		{"delivery of another kind", "delivery: web", "delivery: broadcast", `c.yaml:6:13: delivery: unknown value "broadcast" -> valid values: web, lossless`},
+		{"delivery", "delivery: web", "delivery: wbe", `c.yaml:6:13: delivery: unknown value "wbe" -> did you mean "web"? valid values: web, hevc, av1, edit, dnxhr, lossless, overlay, gif, webp`},
+		{"delivery of another kind", "delivery: web", "delivery: broadcast", `c.yaml:6:13: delivery: unknown value "broadcast" -> valid values: web, hevc, av1, edit, dnxhr, lossless, overlay, gif, webp`},
 		{"empty folder", "folder: out", `folder: ""`, `c.yaml:3:11: folder: the path is empty`},
 
 		// Captures.

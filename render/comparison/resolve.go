@@ -45,6 +45,12 @@ func (d *decoder) resolve(doc *document) *File {
 			text: doc.Fonts.Text.string, bold: doc.Fonts.Bold.string,
 		},
 	}}
+	o, out := &doc.Output, &r.f.Output
+	out.Codec, out.Encoder, out.Quality, out.Effort = o.Codec.string, o.Encoder.string, o.Quality.string, o.Effort.string
+	for _, t := range o.FFmpeg.items {
+		out.FFmpeg = append(out.FFmpeg, t.string)
+	}
+	r.f.output = map[string]mark{"delivery": o.Delivery.mark, "codec": o.Codec.mark, "encoder": o.Encoder.mark, "quality": o.Quality.mark, "effort": o.Effort.mark, "ffmpeg": o.FFmpeg.mark}
 	if !doc.Output.Size.present() {
 		r.f.Output.Size = image.Pt(1920, 1080)
 	}

@@ -22,7 +22,7 @@ func TestParseEveryKey(t *testing.T) {
 	if f.Title != "2024" {
 		t.Errorf("title %q", f.Title)
 	}
-	if want := (Output{Folder: path("reviews/clips/here"), Size: image.Pt(1080, 1920), Rate: ntsc60, Delivery: DeliveryLossless}); f.Output != want {
+	if want := (Output{Folder: path("reviews/clips/here"), Size: image.Pt(1080, 1920), Rate: ntsc60, Delivery: DeliveryLossless}); !reflect.DeepEqual(f.Output, want) {
 		t.Errorf("output %+v, want %+v", f.Output, want)
 	}
 	if want := (Fonts{path("reviews/fonts/a.ttf"), path("reviews/fonts/b.ttf"), "fonts/a.ttf", "fonts/b.ttf"}); f.Fonts != want {

@@ -91,6 +91,12 @@ func (text) schema(_ *generator, tag reflect.StructTag) object {
 	return s
 }
 
+func (option) schema(*generator, reflect.StructTag) object {
+	s := scalarOf("", "number", "boolean")
+	s["maxLength"] = maxOption
+	return s
+}
+
 func (path) schema(*generator, reflect.StructTag) object {
 	s := scalarOf("", "number", "boolean")
 	s["minLength"] = 1

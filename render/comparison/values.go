@@ -47,6 +47,26 @@ func (v *text) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag
 	return true
 }
 
+// option is a word of ffmpeg's command line. What it may be, media knows.
+type option struct {
+	mark
+	string
+}
+
+func (v *option) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) bool {
+	s, ok := d.scalar(n, name, "an option or its value")
+	switch {
+	case !ok:
+		return false
+	case len(s) > maxOption || strings.ContainsFunc(s, isControl):
+		return d.fail(n, "", "%s: a word of more than %d bytes, or with a control character", name, maxOption)
+	}
+	v.string = s
+	return true
+}
+
+const maxOption = 500
+
 // isControl reports whether r is a control character or a line break of
 // Unicode's own.
 func isControl(r rune) bool { return unicode.IsControl(r) || r == '\u2028' || r == '\u2029' }

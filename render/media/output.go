@@ -114,7 +114,7 @@ func (t *Tools) checkOutput(ctx context.Context, c *Clip, part string) (Capture,
 	if seen := d.encoder.finished(d.quality); !slices.Contains(strings.Fields(seen), made.PixFmt) {
 		wrong = append(wrong, fmt.Sprintf("pixels %s instead of %s", made.PixFmt, seen))
 	}
-	if d.variant.format == "mp4" || d.variant.format == "mov" {
+	if len(wrong) == 0 && (d.variant.format == "mp4" || d.variant.format == "mov") {
 		if boxes, err := topBoxes(part); err != nil || slices.Index(boxes, "moov") > slices.Index(boxes, "mdat") {
 			wrong = append(wrong, "its index does not stand at the beginning")
 		}
