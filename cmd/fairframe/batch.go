@@ -167,7 +167,7 @@ func writeBatchTable(w io.Writer, rows []render.Row, x batchExtra) error {
 	for _, r := range rows {
 		switch r.Status {
 		case render.Rendered:
-			fmt.Fprintf(t, "%s\t%s\t%d\t%.2f s\t%s\t%.1f s\t%s\n", r.Scene, r.Status, r.Result.Frames, r.Result.Length.Seconds(), bytes(r.Result.Bytes), r.Result.Took.Seconds(), r.Out)
+			fmt.Fprintf(t, "%s\t%s\t%d\t%.2f s\t%s\t%.1f s\t%s\n", r.Scene, r.Status, r.Result.Frames, r.Result.Length.Seconds(), sizeOf(r.Result.Bytes), r.Result.Took.Seconds(), r.Out)
 		case render.UpToDate:
 			fmt.Fprintf(t, "%s\t%s\t\t\t\t\t%s\n", r.Scene, r.Status, r.Out)
 		default:
@@ -182,7 +182,7 @@ func writeBatchTable(w io.Writer, rows []render.Row, x batchExtra) error {
 		if r.Sound {
 			sound = "sound coded again"
 		}
-		fmt.Fprintf(w, "reel  %d scenes, %d frames, %.2f s, %s, pictures copied, %s, in %.1f s  %s\n", r.Scenes, r.Frames, r.Length.Seconds(), bytes(r.Bytes), sound, r.Took.Seconds(), r.Out)
+		fmt.Fprintf(w, "reel  %d scenes, %d frames, %.2f s, %s, pictures copied, %s, in %.1f s  %s\n", r.Scenes, r.Frames, r.Length.Seconds(), sizeOf(r.Bytes), sound, r.Took.Seconds(), r.Out)
 	}
 	for _, name := range x.written {
 		if _, err := fmt.Fprintf(w, "timeline  %s\n", name); err != nil {

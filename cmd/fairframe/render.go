@@ -34,7 +34,7 @@ The clip appears under its name only when it is complete and checked.`,
 					return err
 				}
 				e.warn(r.Scene, r.Warnings)
-				fmt.Fprintf(e.stdout, "%s  %d frames, %.2f s, %s, in %.1f s\n", r.Out, r.Frames, r.Length.Seconds(), bytes(r.Bytes), r.Took.Seconds())
+				fmt.Fprintf(e.stdout, "%s  %d frames, %.2f s, %s, in %.1f s\n", r.Out, r.Frames, r.Length.Seconds(), sizeOf(r.Bytes), r.Took.Seconds())
 				return nil
 			}
 		},
@@ -42,7 +42,7 @@ The clip appears under its name only when it is complete and checked.`,
 }
 
 // bytes prints a size in decimal units.
-func bytes(n int64) string {
+func sizeOf(n int64) string {
 	switch {
 	case n >= 1e9:
 		return fmt.Sprintf("%.2f GB", float64(n)/1e9)

@@ -12,8 +12,9 @@ import (
 // data. A decoder then makes up what it lacks, and no frame is missing.
 var decodeTrouble = regexp.MustCompile(`^\[[a-z0-9_]+ @ [^]]*\] \[(error|fatal|warning)\]|corrupt decoded frame|Error while decoding`)
 
-// innocent are lines of the same kind that say nothing about the pictures.
-var innocent = regexp.MustCompile(`\[(aac|mp3|opus|vorbis|ac3|eac3|flac|pcm_\w+|mp4|matroska|mov,\S*|matroska,webm|mpegts|libx264|ffv1|swscaler|auto_\w+|Parsed_\w+|fps\w*|null|rawvideo|image2pipe)( @|@)|deprecated pixel format|No accelerated colorspace`)
+// innocent are lines of the same kind that say nothing about the pictures. FFV1 is
+// an encoder of ours as well, which warns; its decoder's complaints are errors.
+var innocent = regexp.MustCompile(`^\[ffv1 @ [^]]*\] \[warning\]|\[(aac|mp3|opus|vorbis|ac3|eac3|flac|pcm_\w+|mp4|matroska|mov,\S*|matroska,webm|mpegts|libx264|swscaler|auto_\w+|Parsed_\w+|fps\w*|null|rawvideo|image2pipe)( @|@)|deprecated pixel format|No accelerated colorspace`)
 
 func isDecodeTrouble(line string) bool {
 	return decodeTrouble.MatchString(line) && !innocent.MatchString(line)

@@ -1,0 +1,686 @@
+//go:build linux
+
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"sync"
+	"syscall"
+	"testing"
+	"time"
+
+	"fairframe/render/media"
+)
+
+// The fault harness does to the program what happens to programs: it is killed,
+// its ffmpeg is killed, the disk fills up, captures vanish, grow and rot. After
+// each fault nothing wrong may lie under an output's name, no process and no
+// temporary file may be left, the words must be true, the exit code right, and
+// the next run must succeed.
+//
+//	bash .ci/test --faults      all of it, some minutes
+//	go test ./cmd/fairframe     a few of each kind
+//
+// What is random comes from a seed that a failure names; FAIRFRAME_SEED sets it.
+
+// often is how many of something are tried: few in every run, many with --faults.
+func often(few, many int) int {
+	if os.Getenv("FAIRFRAME_FAULTS") != "" {
+		return many
+	}
+	return few
+}
+
+// harness is the program, built, with captures to work on.
+type harness struct {
+	program string
+	folder  string // pristine captures
+	tools   *media.Tools
+	rand    *rand.Rand
+}
+
+const faultFile = `
+output: {folder: out, size: 320x180, delivery: %s}
+captures:
+  alder: {video: captures/alder.mkv, pacing: captures/alder.csv}
+  birch: {video: captures/birch.mp4, pacing: {file: captures/birch.txt, column: ms, means: frame-time}}
+scenes:
+  - {id: ridge, captures: [alder, birch], start: 500ms, length: 500ms, summary: 100ms}
+  - {id: lake, captures: [birch, alder], start: 0s, length: 1s}
+`
+
+// faultFrames are the frames of each scene's clip.
+var faultFrames = map[string]int64{"ridge": 36, "lake": 60}
+
+func newHarness(t *testing.T) *harness {
+	t.Helper()
+	tools, err := media.Find("")
+	if err != nil {
+		t.Fatalf("the tests need ffmpeg: %v", err)
+	}
+	seed := uint64(time.Now().UnixNano())
+	if s := os.Getenv("FAIRFRAME_SEED"); s != "" {
+		if seed, err = strconv.ParseUint(s, 10, 64); err != nil {
+			t.Fatal(err)
+		}
+	}
+	t.Cleanup(func() {
+		if t.Failed() {
+			t.Logf("seed %d", seed)
+		}
+	})
+	h := &harness{tools: tools, rand: rand.New(rand.NewPCG(seed, 1))}
+	if h.folder, err = makeCaptures(tools); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { os.RemoveAll(h.folder) })
+	h.program = filepath.Join(t.TempDir(), "fairframe")
+	if out, err := exec.Command("go", "build", "-buildvcs=false", "-o", h.program, ".").CombinedOutput(); err != nil {
+		t.Fatalf("go build: %v\n%s", err, out)
+	}
+	return h
+}
+
+// place is a folder of captures to spoil, with a comparison file.
+func (h *harness) place(t *testing.T, dir, delivery string) string {
+	t.Helper()
+	if err := os.CopyFS(filepath.Join(dir, "captures"), os.DirFS(filepath.Join(h.folder, "captures"))); err != nil {
+		t.Fatal(err)
+	}
+	write(t, filepath.Join(dir, "f.yaml"), fmt.Sprintf(faultFile, delivery))
+	return dir
+}
+
+// disturbed is one run of the program under a fault.
+type disturbed struct {
+	cmd            *exec.Cmd
+	stdout, stderr bytes.Buffer
+	token, temp    string
+	ended          chan struct{}
+}
+
+// start runs the program in dir with a folder of its own for temporary files,
+// and marks it and all that it starts, so that strays can be found.
+func (h *harness) start(t *testing.T, dir, temp string, args ...string) *disturbed {
+	t.Helper()
+	r := &disturbed{token: fmt.Sprintf("FAULT_TOKEN=%d-%d", os.Getpid(), h.rand.Uint64()), temp: temp, ended: make(chan struct{})}
+	r.cmd = exec.Command(h.program, args...)
+	r.cmd.Dir, r.cmd.Stdout, r.cmd.Stderr = dir, &r.stdout, &r.stderr
+	r.cmd.Env = append(os.Environ(), r.token, "TMPDIR="+temp)
+	if err := r.cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	go func() {
+		_ = r.cmd.Wait() // the exit code is looked at
+		close(r.ended)
+	}()
+	return r
+}
+
+// code waits for the end and returns the exit code, -1 after a signal.
+func (r *disturbed) code(t *testing.T) int {
+	t.Helper()
+	select {
+	case <-r.ended:
+	case <-time.After(2 * time.Minute):
+		_ = r.cmd.Process.Kill()
+		t.Fatalf("%v hangs\n%s", r.cmd.Args[1:], r.stderr.String())
+	}
+	return r.cmd.ProcessState.ExitCode()
+}
+
+// marked returns the processes that bear the run's mark and do something.
+func (r *disturbed) marked() (list []int) {
+	names, _ := filepath.Glob("/proc/[0-9]*/environ")
+	for _, name := range names {
+		b, err := os.ReadFile(name)
+		if err != nil || !bytes.Contains(b, []byte(r.token+"\x00")) {
+			continue
+		}
+		if pid, err := strconv.Atoi(filepath.Base(filepath.Dir(name))); err == nil && runs(pid) {
+			list = append(list, pid)
+		}
+	}
+	return list
+}
+
+// strays are the processes left after the end. A killed one takes a moment.
+func (r *disturbed) strays() (list []int) {
+	for range 100 {
+		if list = r.marked(); len(list) == 0 {
+			return nil
+		}
+		time.Sleep(20 * time.Millisecond)
+	}
+	return list
+}
+
+// sound checks that what lies under the outputs' names is whole and right, and
+// returns the names of everything else in the folder.
+func (h *harness) sound(t *testing.T, dir string) (rest []string) {
+	t.Helper()
+	list, err := os.ReadDir(filepath.Join(dir, "out"))
+	if err != nil && !errors.Is(err, os.ErrNotExist) {
+		t.Fatal(err)
+	}
+	for _, e := range list {
+		path := filepath.Join(dir, "out", e.Name())
+		id, ext, _ := strings.Cut(e.Name(), ".")
+		switch {
+		case e.Name() == "manifest.json":
+			b, err := os.ReadFile(path)
+			if err != nil || !json.Valid(b) {
+				t.Errorf("the manifest is no JSON (%v):\n%s", err, b)
+			}
+		case ext == "mp4" || ext == "mkv":
+			c, err := h.tools.Probe(context.Background(), path)
+			if err != nil {
+				t.Errorf("%s: %v", e.Name(), err)
+				continue
+			}
+			var n int64
+			err = h.tools.DecodeLuma(context.Background(), c, 0, -1, func(int64, []byte) error { n++; return nil })
+			if err != nil || n != faultFrames[id] {
+				t.Errorf("%s has %d frames instead of %d (%v)", e.Name(), n, faultFrames[id], err)
+			}
+		default:
+			rest = append(rest, e.Name())
+		}
+	}
+	return rest
+}
+
+// clean fails if the run left a process or a temporary file.
+func (h *harness) clean(t *testing.T, dir string, r *disturbed) {
+	t.Helper()
+	if list := r.strays(); len(list) > 0 {
+		t.Errorf("still running: %v", list)
+	}
+	if rest := h.sound(t, dir); len(rest) > 0 {
+		t.Errorf("left in the output folder: %v", rest)
+	}
+	if list, err := os.ReadDir(r.temp); err != nil || len(list) > 0 {
+		t.Errorf("left in the temporary folder: %v (%v)", list, err)
+	}
+}
+
+// recovers runs the program once more, undisturbed: all must be well.
+func (h *harness) recovers(t *testing.T, dir, temp string, args ...string) {
+	t.Helper()
+	r := h.start(t, dir, temp, args...)
+	if code := r.code(t); code != exitDone {
+		t.Errorf("the next run ends with %d\n%s", code, r.stderr.String())
+	}
+	h.clean(t, dir, r)
+}
+
+// truthful fails unless standard error ends in an error that holds one of words.
+func truthful(t *testing.T, r *disturbed, words ...string) {
+	t.Helper()
+	text := r.stderr.String()
+	if !strings.Contains(text, "error: ") && !strings.Contains(text, ": failed") {
+		t.Errorf("no error is named:\n%s", text)
+	}
+	for _, w := range words {
+		if strings.Contains(text, w) {
+			return
+		}
+	}
+	t.Errorf("none of %q in:\n%s", words, text)
+}
+
+// TestFaults does all of it, to one program and one set of captures.
+func TestFaults(t *testing.T) {
+	h := newHarness(t)
+	t.Run("kills", h.kills)
+	t.Run("disk", h.disk)
+	t.Run("captures", h.captures)
+	t.Run("two batches", h.twoBatches)
+	t.Run("mutants", h.mutants)
+	t.Run("texts", h.texts)
+}
+
+// kills kills the program and its ffmpegs at random moments.
+func (h *harness) kills(t *testing.T) {
+	dir, temp := h.place(t, t.TempDir(), "web"), t.TempDir()
+	began := time.Now()
+	h.recovers(t, dir, temp, "batch", "f.yaml", "--fresh", "--quiet")
+	usual := time.Since(began)
+	kinds := []struct {
+		name string
+		kill func(r *disturbed)
+		code int
+	}{
+		{"program, interrupt", func(r *disturbed) { _ = r.cmd.Process.Signal(os.Interrupt) }, exitFailed},
+		{"program, terminate", func(r *disturbed) { _ = r.cmd.Process.Signal(syscall.SIGTERM) }, exitFailed},
+		{"program, kill", func(r *disturbed) { _ = r.cmd.Process.Kill() }, -1},
+		{"ffmpeg, kill", func(r *disturbed) { killChild(t, r, syscall.SIGKILL) }, exitFailed},
+		{"ffmpeg, stopped for a while", func(r *disturbed) {
+			killChild(t, r, syscall.SIGSTOP)
+			time.Sleep(300 * time.Millisecond)
+			for _, pid := range r.marked() {
+				_ = syscall.Kill(pid, syscall.SIGCONT)
+			}
+		}, exitDone},
+	}
+	hit := map[string]int{}
+	for n := range often(5, 250) {
+		kind := kinds[n%len(kinds)]
+		args := []string{"render", "f.yaml", "--scene", "lake", "--quiet"}
+		if h.rand.IntN(3) == 0 {
+			args = []string{"batch", "f.yaml", "--fresh", "--quiet", "--jobs", strconv.Itoa(1 + h.rand.IntN(2))}
+		}
+		r := h.start(t, dir, temp, args...)
+		select {
+		case <-time.After(time.Duration(h.rand.Int64N(int64(usual)))):
+			kind.kill(r)
+		case <-r.ended:
+		}
+		code := r.code(t)
+		switch code {
+		case exitDone: // it was done before, or its child was between two runs
+		case kind.code:
+			hit[kind.name]++
+		default:
+			t.Errorf("%s: exit code %d\n%s", kind.name, code, r.stderr.String())
+		}
+		if code == exitFailed && !strings.Contains(r.stderr.String(), "error: ") && !strings.Contains(r.stdout.String(), "failed") {
+			t.Errorf("%s: no word of it:\n%s%s", kind.name, r.stdout.String(), r.stderr.String())
+		}
+		if code == -1 {
+			// Nobody was left to clear up; what lies there may not look like a clip,
+			// and goes with the next run.
+			if list := r.strays(); len(list) > 0 {
+				t.Errorf("%s: still running: %v", kind.name, list)
+			}
+			for _, name := range h.sound(t, dir) {
+				if !strings.HasPrefix(name, ".") || !strings.HasSuffix(name, ".part") {
+					t.Errorf("%s: left behind: %s", kind.name, name)
+				}
+			}
+			h.recovers(t, dir, temp, "batch", "f.yaml", "--fresh", "--quiet")
+		} else {
+			h.clean(t, dir, r)
+		}
+		if t.Failed() {
+			t.Fatalf("try %d: %s, %v", n, kind.name, args)
+		}
+	}
+	h.recovers(t, dir, temp, "batch", "f.yaml", "--fresh", "--quiet")
+	t.Logf("hit in time: %v", hit)
+}
+
+// killChild signals one of the run's processes that is not the program itself.
+func killChild(t *testing.T, r *disturbed, sig syscall.Signal) {
+	t.Helper()
+	for _, pid := range r.marked() {
+		if pid != r.cmd.Process.Pid {
+			_ = syscall.Kill(pid, sig) // it may have ended meanwhile
+			return
+		}
+	}
+}
+
+// smallDisk mounts a small disk of its own, or skips the test where that is not
+// allowed.
+func smallDisk(t *testing.T, dir, options string) {
+	t.Helper()
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	if err := syscall.Mount("fairframe-test", dir, "tmpfs", 0, options); err != nil {
+		t.Skipf("no disk can be mounted here: %v", err)
+	}
+	t.Cleanup(func() {
+		if err := syscall.Unmount(dir, syscall.MNT_DETACH); err != nil {
+			t.Error(err)
+		}
+	})
+}
+
+// disk renders onto full and onto read-only disks.
+func (h *harness) disk(t *testing.T) {
+	dir, temp := h.place(t, t.TempDir(), "lossless"), t.TempDir()
+	out := filepath.Join(dir, "out")
+	// Too little to begin, and enough to begin but not to end.
+	for _, room := range []string{"64k", "1200k"} {
+		t.Run(room, func(t *testing.T) { h.fullDisk(t, dir, out, temp, room) })
+	}
+}
+
+func (h *harness) fullDisk(t *testing.T, dir, out, temp, room string) {
+	smallDisk(t, out, "size="+room)
+	for _, args := range [][]string{
+		{"render", "f.yaml", "--scene", "lake"},
+		{"batch", "f.yaml", "--jobs", "2"},
+	} {
+		r := h.start(t, dir, temp, append(args, "--quiet")...)
+		if code := r.code(t); code != exitFailed {
+			t.Errorf("%v on a full disk: exit code %d\n%s", args, code, r.stderr.String())
+		}
+		truthful(t, r, "disk is full", "not enough disk space", "No space left")
+		h.clean(t, dir, r)
+	}
+	// The same with room for the clips but none for temporary files.
+	full := filepath.Join(t.TempDir(), "full")
+	smallDisk(t, full, "size=4k")
+	if err := syscall.Mount("", out, "", syscall.MS_REMOUNT, "size=64m"); err != nil {
+		t.Fatal(err)
+	}
+	r := h.start(t, dir, full, "render", "f.yaml", "--scene", "ridge", "--quiet")
+	if code := r.code(t); code != exitFailed {
+		t.Errorf("no room for temporary files: exit code %d\n%s", code, r.stderr.String())
+	}
+	truthful(t, r, "no space left", "No space left", "disk is full")
+	h.clean(t, dir, r)
+	h.recovers(t, dir, temp, "batch", "f.yaml", "--quiet")
+
+	if err := syscall.Mount("", out, "", syscall.MS_REMOUNT|syscall.MS_RDONLY, ""); err != nil {
+		t.Fatal(err)
+	}
+	for _, args := range [][]string{
+		{"render", "f.yaml", "--scene", "lake"},
+		{"batch", "f.yaml", "--fresh"},
+		{"preview", "f.yaml", "--scene", "lake", "--at", "0s"},
+	} {
+		r := h.start(t, dir, temp, append(args, "--quiet")...)
+		if code := r.code(t); code != exitFailed {
+			t.Errorf("%v on a read-only disk: exit code %d\n%s", args, code, r.stderr.String())
+		}
+		truthful(t, r, "read-only", "cannot write")
+		h.clean(t, dir, r)
+	}
+}
+
+// captures takes captures away, lets one be written still, and sets
+// their clocks wrong.
+func (h *harness) captures(t *testing.T) {
+	temp := t.TempDir()
+	t.Run("vanished", func(t *testing.T) {
+		dir := h.place(t, t.TempDir(), "web")
+		h.recovers(t, dir, temp, "batch", "f.yaml", "--quiet")
+		if err := os.Rename(filepath.Join(dir, "captures", "birch.mp4"), filepath.Join(dir, "away")); err != nil {
+			t.Fatal(err)
+		}
+		for _, args := range [][]string{{"render", "f.yaml", "--scene", "lake"}, {"batch", "f.yaml"}} {
+			r := h.start(t, dir, temp, append(args, "--quiet")...)
+			if code := r.code(t); code != exitFailed {
+				t.Errorf("exit code %d", code)
+			}
+			truthful(t, r, "birch")
+			h.clean(t, dir, r)
+		}
+		if err := os.Rename(filepath.Join(dir, "away"), filepath.Join(dir, "captures", "birch.mp4")); err != nil {
+			t.Fatal(err)
+		}
+		h.recovers(t, dir, temp, "batch", "f.yaml", "--quiet")
+	})
+	t.Run("vanishes while it is read", func(t *testing.T) {
+		dir := h.place(t, t.TempDir(), "web")
+		r := h.start(t, dir, temp, "batch", "f.yaml", "--quiet", "--jobs", "1")
+		for range 3000 {
+			if encoding(t, filepath.Join(dir, "out")) {
+				break
+			}
+			time.Sleep(time.Millisecond)
+		}
+		if err := os.Remove(filepath.Join(dir, "captures", "birch.mp4")); err != nil {
+			t.Fatal(err)
+		}
+		// What is open stays readable; what is opened later is missed by name.
+		if code := r.code(t); code == exitFailed {
+			truthful(t, r, "birch")
+		} else if code != exitDone {
+			t.Errorf("exit code %d", code)
+		}
+		h.clean(t, dir, r)
+	})
+	t.Run("being written", func(t *testing.T) {
+		dir := h.place(t, t.TempDir(), "web")
+		path := filepath.Join(dir, "captures", "alder.mkv")
+		whole, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		// A recorder writes without a seek back: no duration, no index, an end in
+		// the middle of a frame.
+		for _, part := range []int{len(whole) / 3, 0, 100, len(whole) * 2 / 3}[:often(1, 4)] {
+			if err := os.WriteFile(path, whole[:part], 0o644); err != nil {
+				t.Fatal(err)
+			}
+			r := h.start(t, dir, temp, "render", "f.yaml", "--scene", "lake", "--quiet")
+			var growing sync.WaitGroup
+			growing.Go(func() {
+				f, err := os.OpenFile(path, os.O_APPEND|os.O_WRONLY, 0)
+				if err != nil {
+					t.Error(err)
+					return
+				}
+				defer f.Close()
+				for i := range 20 {
+					from := part + (len(whole)*9/10-part)*i/20
+					to := part + (len(whole)*9/10-part)*(i+1)/20
+					if _, err := f.Write(whole[max(0, from):max(0, to)]); err != nil {
+						t.Error(err)
+						return
+					}
+					time.Sleep(5 * time.Millisecond)
+				}
+			})
+			switch code := r.code(t); code {
+			case exitFailed:
+				truthful(t, r, "alder")
+			case exitDone: // it had grown past the scene in time
+			default:
+				t.Errorf("exit code %d", code)
+			}
+			growing.Wait()
+			h.clean(t, dir, r)
+		}
+		if err := os.WriteFile(path, whole, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		h.recovers(t, dir, temp, "batch", "f.yaml", "--quiet")
+	})
+	t.Run("clocks", func(t *testing.T) {
+		dir := h.place(t, t.TempDir(), "web")
+		for _, at := range []time.Time{time.Now().AddDate(30, 0, 0), time.Unix(0, 0), time.Now()}[:often(1, 3)] {
+			for _, name := range []string{"captures/alder.mkv", "captures/alder.csv", "captures/birch.mp4", "f.yaml"} {
+				if err := os.Chtimes(filepath.Join(dir, name), at, at); err != nil {
+					t.Fatal(err)
+				}
+			}
+			h.recovers(t, dir, temp, "batch", "f.yaml", "--quiet")
+			r := h.start(t, dir, temp, "batch", "f.yaml", "--quiet")
+			if code := r.code(t); code != exitDone || strings.Count(r.stdout.String(), "up to date") != 2 {
+				t.Errorf("files of %v: not up to date after a batch (exit code %d):\n%s", at, code, r.stdout.String())
+			}
+			// A clip whose clock was moved is not the one that was recorded.
+			if err := os.Chtimes(filepath.Join(dir, "out", "lake.mp4"), at, at.Add(-time.Hour)); err != nil {
+				t.Fatal(err)
+			}
+			r = h.start(t, dir, temp, "batch", "f.yaml", "--quiet")
+			if code := r.code(t); code != exitDone || strings.Count(r.stdout.String(), "up to date") != 1 {
+				t.Errorf("a touched clip was taken for up to date (exit code %d):\n%s", code, r.stdout.String())
+			}
+		}
+	})
+}
+
+// twoBatches runs batches on one folder at once.
+func (h *harness) twoBatches(t *testing.T) {
+	dir := h.place(t, t.TempDir(), "web")
+	for range often(1, 10) {
+		var both []*disturbed
+		for range often(2, 3) {
+			both = append(both, h.start(t, dir, t.TempDir(), "batch", "f.yaml", "--fresh", "--quiet"))
+		}
+		for _, r := range both {
+			if code := r.code(t); code != exitDone {
+				t.Errorf("exit code %d\n%s", code, r.stderr.String())
+			}
+		}
+		for _, r := range both {
+			h.clean(t, dir, r)
+		}
+		h.recovers(t, dir, t.TempDir(), "batch", "f.yaml", "--quiet")
+		if t.Failed() {
+			return
+		}
+	}
+}
+
+// mutants renders from captures that were cut off and whose bits were
+// flipped, in every container. A clip may only come of it when an independent
+// decode of the scene's stretch, by ffmpeg with one thread, has no complaint.
+func (h *harness) mutants(t *testing.T) {
+	temp := t.TempDir()
+	for _, container := range []struct{ name, codec, format string }{
+		{"mkv", "libx264 -g 30 -bf 2", "matroska"}, {"mp4", "libx264 -g 30 -bf 2", "mp4"}, {"mov", "mjpeg -q:v 5", "mov"},
+		{"ts", "libx264 -g 30 -bf 2", "mpegts"}, {"ffv1.mkv", "ffv1 -level 3 -slicecrc 1", "matroska"},
+	} {
+		t.Run(container.name, func(t *testing.T) {
+			dir := h.place(t, t.TempDir(), "web")
+			name := "mutant." + container.name
+			path := filepath.Join(dir, "captures", name)
+			cmd := exec.Command(h.tools.FFmpeg, "-v", "error", "-nostdin", "-i", filepath.Join(dir, "captures", "alder.mkv"), "-an", "-vf", "scale=160:90",
+				"-c:v")
+			cmd.Args = append(append(cmd.Args, strings.Fields(container.codec)...), "-f", container.format, path)
+			if out, err := cmd.CombinedOutput(); err != nil {
+				t.Fatalf("%v\n%s", err, out)
+			}
+			write(t, filepath.Join(dir, "m.yaml"), fmt.Sprintf(`
+output: {folder: out, size: 320x180}
+captures:
+  mutant: {video: captures/%s}
+  birch: {video: captures/birch.mp4}
+defaults: {captures: [mutant, birch], start: 0s, deck: {place: none}, audio: none}
+scenes:
+  - {id: lake, length: 1s}
+`, name))
+			whole, err := os.ReadFile(path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var made, refused, wary int
+			for n := range often(2, 210) {
+				spoilt := bytes.Clone(whole)
+				what := "cut off"
+				if n%3 == 0 {
+					spoilt = spoilt[:h.rand.IntN(len(spoilt))]
+				} else {
+					flips := 1 + h.rand.IntN(20)
+					what = fmt.Sprintf("%d bits flipped", flips)
+					for range flips {
+						spoilt[h.rand.IntN(len(spoilt))] ^= 1 << h.rand.IntN(8)
+					}
+				}
+				if err := os.WriteFile(path, spoilt, 0o644); err != nil {
+					t.Fatal(err)
+				}
+				_ = os.Remove(filepath.Join(dir, "out", "lake.mp4"))
+				r := h.start(t, dir, temp, "render", "m.yaml", "--scene", "lake", "--quiet")
+				code := r.code(t)
+				h.clean(t, dir, r)
+				complaint := complaintOf(t, h.tools.FFmpeg, path)
+				switch {
+				case code == exitFailed:
+					refused++
+					if complaint == "" {
+						wary++
+					}
+					truthful(t, r, "mutant")
+				case code == exitDone && complaint == "":
+					made++
+				case code == exitDone:
+					t.Errorf("a clip was made of a capture that does not decode:\n%s", complaint)
+				default:
+					t.Errorf("exit code %d\n%s", code, r.stderr.String())
+				}
+				if t.Failed() {
+					keep := filepath.Join(os.TempDir(), "fairframe-mutant."+container.name)
+					_ = os.WriteFile(keep, spoilt, 0o644)
+					t.Fatalf("mutant %d, %s, kept as %s", n, what, keep)
+				}
+			}
+			t.Logf("%d clips, %d refusals (%d of captures in which ffmpeg's own decode found nothing)", made, refused, wary)
+			if err := os.WriteFile(path, whole, 0o644); err != nil {
+				t.Fatal(err)
+			}
+			h.recovers(t, dir, temp, "render", "m.yaml", "--scene", "lake", "--quiet")
+		})
+	}
+}
+
+// complaintOf decodes the scene's stretch with one thread and returns what the
+// video decoder has to say against it; what a container or an ending says does
+// not count, frames are counted elsewhere.
+func complaintOf(t *testing.T, ffmpeg, path string) string {
+	t.Helper()
+	var stderr bytes.Buffer
+	cmd := exec.Command(ffmpeg, "-hide_banner", "-nostats", "-v", "level+error", "-nostdin", "-threads", "1", "-i", path, "-map", "0:v:0", "-frames:v", "60", "-f", "null", "-")
+	cmd.Stderr = &stderr
+	_ = cmd.Run() // what it says counts
+	for line := range strings.Lines(stderr.String()) {
+		for _, codec := range []string{"[h264 @", "[mjpeg @", "[ffv1 @"} {
+			if strings.HasPrefix(line, codec) {
+				return stderr.String()
+			}
+		}
+	}
+	return ""
+}
+
+// texts renders from logs and comparison files whose bytes were changed:
+// whatever comes of it, it ends soon, with a code of ours and a word about it.
+func (h *harness) texts(t *testing.T) {
+	dir, temp := h.place(t, t.TempDir(), "web"), t.TempDir()
+	for _, name := range []string{"captures/alder.csv", "captures/birch.txt", "f.yaml"} {
+		path := filepath.Join(dir, name)
+		whole, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for n := range often(2, 200) {
+			spoilt := bytes.Clone(whole)
+			switch n % 3 {
+			case 0:
+				spoilt = spoilt[:h.rand.IntN(len(spoilt))]
+			case 1:
+				for range 1 + h.rand.IntN(10) {
+					spoilt[h.rand.IntN(len(spoilt))] ^= 1 << h.rand.IntN(8)
+				}
+			case 2:
+				from := h.rand.IntN(len(spoilt))
+				to := min(len(spoilt), from+h.rand.IntN(200))
+				spoilt = append(spoilt[:from:from], append(bytes.Repeat(spoilt[from:to], 1+h.rand.IntN(3)), spoilt[from:]...)...)
+			}
+			if err := os.WriteFile(path, spoilt, 0o644); err != nil {
+				t.Fatal(err)
+			}
+			r := h.start(t, dir, temp, "figures", "f.yaml", "--quiet")
+			switch code := r.code(t); {
+			case code != exitDone && code != exitFailed:
+				t.Fatalf("%s, spoilt, ends in %d:\n%s\n%s", name, code, r.stderr.String(), spoilt)
+			case code == exitFailed && !strings.Contains(r.stderr.String(), "error: "):
+				t.Fatalf("%s, spoilt, fails without a word:\n%s\n%s", name, r.stderr.String(), spoilt)
+			case strings.Contains(r.stderr.String(), "goroutine "):
+				t.Fatalf("%s, spoilt, panics:\n%s\n%s", name, r.stderr.String(), spoilt)
+			}
+		}
+		if err := os.WriteFile(path, whole, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	h.recovers(t, dir, temp, "batch", "f.yaml", "--quiet")
+}
