@@ -9,6 +9,8 @@ import (
 	"strings"
 
 	ffmpeg "github.com/u2takey/ffmpeg-go"
+
+	"fairframe/render/scratch"
 )
 
 // Loudness is what is measured of sound by ITU-R BS.1770 and EBU R 128, with
@@ -185,7 +187,7 @@ func lufs(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 
 // coded measures the sound of a clip as it comes out of the delivery's coder.
 func (t *Tools) coded(ctx context.Context, c *Clip, from sources) (Loudness, error) {
-	f, err := os.CreateTemp("", "fairframe-sound-*.mkv")
+	f, err := scratch.Create("", "fairframe-sound-*.part")
 	if err != nil {
 		return Loudness{}, fmt.Errorf("media: %w", err)
 	}

@@ -14,6 +14,7 @@ import (
 	"strings"
 
 	"fairframe/render/pacing"
+	"fairframe/render/scratch"
 )
 
 // Reel describes finished clips of one delivery that are played one after the
@@ -70,7 +71,7 @@ func (t *Tools) Join(ctx context.Context, r *Reel, out string, progress func(fra
 	if err != nil {
 		return Joined{}, err
 	}
-	work, err := os.MkdirTemp("", "fairframe-reel-*")
+	work, err := scratch.Mkdir("", "fairframe-reel-*.part")
 	if err != nil {
 		return Joined{}, fmt.Errorf("media: %w", err)
 	}
