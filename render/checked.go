@@ -442,7 +442,7 @@ func (c *checker) levels(ctx context.Context, one sceneCapture, from, count int6
 		n := from + (2*i+1)*count/(2*samples)
 		before = before[:0]
 		// The frame itself may have been dropped by the recorder; the next will do.
-		err := c.project.Tools.DecodeLuma(ctx, one.probed, n, 8, func(_ int64, luma []byte) error {
+		_, err := c.project.Tools.DecodeLuma(ctx, one.probed, n, 8, func(_ int64, luma []byte) error {
 			if len(before) > 0 {
 				combs.Add(before, luma)
 				return errEnough

@@ -2,6 +2,7 @@ package measure
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"time"
 
@@ -55,7 +56,7 @@ func Capture(ctx context.Context, tools *media.Tools, c media.Capture, s Setting
 		}
 		done <- err
 	}()
-	err = tools.DecodeLuma(ctx, c, first, count, func(_ int64, luma []byte) error {
+	decoded, err := tools.DecodeLuma(ctx, c, first, count, func(_ int64, luma []byte) error {
 		pic := <-empty
 		if len(luma) != len(pic) {
 			return m.wrongSize(len(luma))
@@ -74,6 +75,18 @@ func Capture(ctx context.Context, tools *media.Tools, c media.Capture, s Setting
 	sum, err := m.Finish()
 	if err != nil {
 		return Summary{}, err
+	}
+	for _, w := range c.Warnings {
+		sum.Warnings = append(sum.Warnings, errors.New(w))
+	}
+	if decoded.Filled > 0 || decoded.Lost > 0 {
+		sum.Warnings = append(sum.Warnings, fmt.Errorf("measure: the capture is not of a constant frame rate: at %s Hz, %d captured frames are missing and were taken as repeated, %d came too many and were left out", c.Rate, decoded.Filled, decoded.Lost))
+	}
+	if decoded.Trouble != "" {
+		sum.Warnings = append(sum.Warnings, fmt.Errorf("measure: the capture is damaged, and pictures may be made up (%s)", decoded.Trouble))
+	}
+	if announced := c.Frames - first; count < 0 && c.Frames > 0 && m.count+1 < announced {
+		sum.Warnings = append(sum.Warnings, fmt.Errorf("measure: the capture announces %d frames and holds %d; was it cut off?", announced, m.count))
 	}
 	if progress != nil {
 		progress(m.count)

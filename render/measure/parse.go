@@ -76,6 +76,9 @@ func (r *raster) parse(costs parseCosts) ([]int, float64) {
 		best[i], from[i] = first-price, -1
 		for j := i - 1; j >= 0; j-- {
 			d := s - starts[j]
+			if leastFrame*d < r.steps {
+				continue
+			}
 			gain := best[j] - price - costs.duration[min((d+r.steps/2)/r.steps, len(costs.duration)-1)]
 			if d >= r.steps {
 				gain += alone
@@ -121,6 +124,10 @@ func (r *raster) sums(v []float64) []float64 {
 	}
 	return sum
 }
+
+// leastFrame is into how many shortest frames a refresh divides: more than 240
+// frames a second at 60 Hz are no game's, but an encoder's doing.
+const leastFrame = 4
 
 // prominence is the evidence, in nats, by which a turn must stand out to be
 // looked at as a tear.

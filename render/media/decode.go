@@ -3,48 +3,66 @@ package media
 import (
 	"context"
 	"fmt"
+	"regexp"
+	"strconv"
 	"strings"
 )
 
+// Decoded says how a stretch of a capture came out of its decoder.
+type Decoded struct {
+	Lost    int64  // pictures that another of the same time slot took the place of
+	Filled  int64  // slots without a picture, which show the one before
+	Trouble string // what the decoder complained of first; "": nothing
+}
+
+var slotLine = regexp.MustCompile(`^\[Parsed_fps.*(\d+) frames in, \d+ frames out; (\d+) frames dropped, (\d+) frames duplicated`)
+
+func (d *Decoded) line(s string) {
+	if m := slotLine.FindStringSubmatch(s); m != nil {
+		d.Lost, _ = strconv.ParseInt(m[2], 10, 64)
+		d.Filled, _ = strconv.ParseInt(m[3], 10, 64)
+	} else if d.Trouble == "" && isDecodeTrouble(s) {
+		d.Trouble = strings.TrimSpace(s)
+	}
+}
+
 // DecodeLuma streams the luma of a capture, every captured frame in order:
-// frames from, from+1, … to the end, or count of them when count >= 0. Each
-// picture is c.Size.X*c.Size.Y bytes, packed, 8 bit, as coded (a limited-range
-// capture keeps its limited range); deeper captures are reduced to 8 bit. The
-// slice passed to each is used again for the next frame. An error from each
-// ends the decoding and is returned.
-func (t *Tools) DecodeLuma(ctx context.Context, c Capture, from, count int64, each func(n int64, luma []byte) error) error {
+// frames from, from+1, … to the end, or count of them when count >= 0. It goes by
+// the stamps: where the recorder dropped a frame, the one before it is given
+// again. Each picture is c.Size.X*c.Size.Y bytes, packed, 8 bit, as coded (a
+// limited-range capture keeps its limited range); deeper captures are reduced to
+// 8 bit. The slice passed to each is used again for the next frame. An error from
+// each ends the decoding and is returned.
+func (t *Tools) DecodeLuma(ctx context.Context, c Capture, from, count int64, each func(n int64, luma []byte) error) (d Decoded, err error) {
 	start := fromStart
 	if from > 0 {
-		var err error
 		if start, err = t.Locate(ctx, c, from); err != nil {
-			return err
+			return d, err
 		}
 	}
 	args := append(t.inputArgs(c, start), "-map", "0:v:0", "-an", "-sn", "-dn")
-	filter := c.stampChain() + fmt.Sprintf(",trim=start_pts=%d", from)
-	if count >= 0 {
-		filter += fmt.Sprintf(":end_pts=%d", from+count)
-	}
+	filter := c.stretchChain(from, count)
 	if !strings.HasPrefix(c.PixFmt, "yuv") {
 		filter += ",format=yuv444p"
 	}
 	filter += ",extractplanes=y,format=gray"
 	args = append(args, "-vf", filter, "-fps_mode", "passthrough", "-f", "rawvideo", "-pix_fmt", "gray", "pipe:1")
 	n := from
-	err := t.run(ctx, process{
-		program: t.FFmpeg, args: append([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, args...),
+	err = t.run(ctx, process{
+		program: t.FFmpeg, args: append([]string{"-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin", "-copyts"}, args...),
 		what: fmt.Sprintf("media: decoding %s failed", c.Path),
+		line: d.line,
 		stdout: eachPicture(c.Path, c.Size.X*c.Size.Y, from, func(k int64, luma []byte) error {
 			n = k + 1
 			return each(k, luma)
 		}),
 	})
 	if err != nil {
-		return err
+		return d, err
 	}
 	if n == from && count != 0 {
-		return &Error{Msg: fmt.Sprintf("media: %s has no frame %d", c.Path, from),
+		return d, &Error{Msg: fmt.Sprintf("media: %s has no frame %d", c.Path, from),
 			Hint: "the capture ends earlier"}
 	}
-	return nil
+	return d, nil
 }

@@ -140,7 +140,7 @@ var centred = layout.Window{CenterX: layout.Fraction{Num: 1, Den: 2}, CenterY: l
 func numbers(t testing.TB, c *Clip, made Capture) [][]int {
 	t.Helper()
 	var all [][]int
-	err := tools(t).DecodeLuma(t.Context(), made, 0, -1, func(n int64, luma []byte) error {
+	_, err := tools(t).DecodeLuma(t.Context(), made, 0, -1, func(n int64, luma []byte) error {
 		row := luma[made.Size.X*(c.Size.Y/3):][:made.Size.X]
 		var seen []int
 		for _, p := range c.Panes {
