@@ -94,7 +94,7 @@ func decode(t *testing.T, c Capture) film {
 		t.Errorf("%s: probed as %v at %v, audio %v", c.Key, probed.Size, probed.Rate, probed.Audio)
 	}
 	f := film{Capture: c}
-	err = tools(t).DecodeLuma(ctx, probed, 0, -1, func(_ int64, luma []byte) error {
+	_, err = tools(t).DecodeLuma(ctx, probed, 0, -1, func(_ int64, luma []byte) error {
 		f.luma = append(f.luma, slices.Clone(luma))
 		return nil
 	})
