@@ -102,7 +102,7 @@ func TestCheckFindsWhatMisleads(t *testing.T) {
 		{"gap", lavfi(moving, join([]string{"-vf", "select='not(between(n,30,33))'", "-fps_mode", "passthrough"}, bt709)...),
 			"fails: scene SCENE, capture KEY, at 0.48 s: the recorder dropped frames (4 missing in 1 place, the longest step is 84.0 ms at 60 frames a second)"},
 		{"border", lavfi(moving+",crop=60:32,pad=64:36:2:2:color=black", bt709...),
-			"misleads: scene KEY, capture KEY: the capture has no sound (the scene's audio: names it)\n" +
+			"misleads: scene KEY, capture KEY: the capture has no sound (the scene's audio: lets it be heard)\n" +
 				"misleads: scene SCENE, capture KEY, at 0.00 s: a black border on all sides (left 2, right 2, top 2, bottom 2 pixels of 64x36 are black in all sampled pictures)"},
 		// Two moments a picture, a line each in turn, and no tag that says so.
 		{"fields", lavfi("nullsrc=s=64x36:r=120:d=1.5,format=yuv420p,geq=lum='60+between(X\\,20\\,25)*between(Y\\,10\\,15)*mod(X*5+N*41\\,130)':cb=128:cr=128,tinterlace=interleave_top,setfield=prog,setparams=field_mode=prog", bt709...),
