@@ -142,6 +142,7 @@ func (m *matcher) heed(blk *block) error {
 			return err
 		}
 		m.eye = newEye(f, blk.from-m.a.from, blk.to-m.a.from)
+		blk.sees = blk.sees || m.eye.moves >= leastMotion
 	}
 	return nil
 }

@@ -124,7 +124,9 @@ func Match(ctx context.Context, a, b *Track, s Settings) (*Result, error) {
 // than coding noise and flicker.
 const clearMotion = 0.05
 
-// many is how many blocks long a track is whose blocks need not overlap.
+// many is how many blocks long a track is whose blocks need not overlap, and of
+// which every other one is looked for everywhere: over hours that is what takes
+// long.
 const many = 60
 
 // blocks proposes offsets for each block, and then tries on each what its
@@ -142,7 +144,11 @@ func (m *matcher) blocks(ctx context.Context, from, to, length float64) ([]block
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		if err := m.propose(&blocks[i]); err != nil {
+		find := m.propose
+		if step == length && i%2 == 1 {
+			find = m.heed // its neighbours propose for it
+		}
+		if err := find(&blocks[i]); err != nil {
 			return nil, err
 		}
 	}
