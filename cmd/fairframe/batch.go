@@ -19,7 +19,9 @@ func batchCommand() command {
 		name: "batch", operands: "FILE [--only ID,…] [--jobs N] [--fresh] [--reel OUT] [--timeline OUT]…", short: "renders every scene that is not up to date",
 		long: `A scene is up to date when nothing that could change its clip has changed: its
 settings, the captures, the pacing logs, fonts, this program and ffmpeg. A scene
-that fails does not stop the others; the exit code is 1 if any failed.
+that fails does not stop the others; the exit code is 1 if any failed. What cannot
+work is found in all scenes before the first is encoded, as far as that is known
+without decoding the captures.
 manifest.json in the output folder records how each clip was made.
 
 --reel joins all clips in the file's order, with a chapter for each scene. Pictures

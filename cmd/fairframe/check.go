@@ -25,19 +25,20 @@ in the capture's time. The exit code is 1 when something would fail.
 Looked at: each capture's rate, size, tags and time stamps; every picture that a
 scene shows, shrunk, for damage, black and standing pictures; the planned clip,
 composed frame by frame, for flashes (WCAG 2.3.1 and ITU-R BT.1702; a caution that
-replaces no certified test); some pictures at full size for range, black level and
-bars; the sound that is heard; the first four seconds of a scene measured against
-its pacing log, or the whole scene where the pacing is to be measured; windows, text
-and sizes; ffmpeg, its encoders, disk space and time. --deep also decodes the
-captures from end to end, and aligns the scenes to see whether their starts show
-the same moment.
+replaces no certified test); some pictures at full size for range, black level,
+interlacing and bars; whether the starts show the same moment, within a second; the
+sound that is heard; the first four seconds of a scene measured against its pacing
+log, or the whole scene where the pacing is to be measured; windows, text and sizes;
+ffmpeg, its encoders, disk space and time. --deep also decodes the captures from end
+to end and reads all their time stamps, and looks for better starts within three
+seconds, with more play around.
 
 --format json writes {"version": 1, "findings": [{"severity", "what", "capture",
 "scene", "at_s", "evidence", "remedy"}]}; capture, scene and at_s are null where
 a finding is about none.`,
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
 			scene := flags.String("scene", "", "check only the scene with this `ID`")
-			deep := flags.Bool("deep", false, "decode the captures completely and align the scenes")
+			deep := flags.Bool("deep", false, "decode the captures completely and look farther for better starts")
 			format := flags.String("format", "text", "of the result: text or json")
 			return func(ctx context.Context, e *env, args []string) error {
 				file, err := oneFile(args, "comparison file")

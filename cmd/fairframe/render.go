@@ -11,7 +11,9 @@ func renderCommand() command {
 	return command{
 		name: "render", operands: "FILE --scene ID [-o OUT]", short: "renders one scene",
 		long: `Renders a scene of the comparison file FILE into the output folder, or into OUT.
-The clip appears under its name only when it is complete and checked.`,
+The clip appears under its name only when it is complete and checked. What cannot
+work is refused before anything is encoded, as far as that is known without decoding
+the captures; see check for the rest.`,
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
 			scene := flags.StringP("scene", "s", "", "the `ID` of the scene")
 			out := flags.StringP("output", "o", "", "the clip's `NAME` (default: FOLDER/ID and the delivery's ending)")
