@@ -21,8 +21,8 @@ type tick struct {
 func (d *Deck) chooseAxes() {
 	d.rateAxis, d.timeAxis = d.RateAxis, d.TimeAxis
 	for i := range d.Captures {
-		for k := range d.Frames {
-			if v, ok := d.rateAt(i, k); ok {
+		for j := range d.sceneFrames() {
+			if v, ok := d.rateAt(i, d.Rate.TimeOf(int64(j))); ok {
 				d.rateMax = max(d.rateMax, v)
 			}
 		}

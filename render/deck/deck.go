@@ -9,6 +9,7 @@ package deck
 import (
 	"fmt"
 	"image"
+	"math/big"
 	"time"
 
 	"fairframe/fonts"
@@ -40,6 +41,9 @@ type Settings struct {
 	Caption  string
 	Rate     pacing.Rate // of the output
 	Frames   int         // of the output
+	// Time says which instant of the scene each output frame shows. The clock, the
+	// line and the treads follow the scene. Zero: frame k shows k/rate.
+	Time pacing.TimeMap
 
 	RateWindow time.Duration // over which the frame rate is the mean; 0: 1 s
 	TreadSpan  time.Duration // of the frame-time graph; 0: 1.5 s
@@ -60,11 +64,12 @@ type Deck struct {
 
 	rateAxis, timeAxis Axis
 	rateMax            float64 // highest frame rate of the scene
-	pageFrames         int     // frames a page of the line holds
+	pageFrames         int     // how much of the scene a page of the line holds, in frames at the output's rate
 	static             *canvas
 	current            *page
 	readouts           []readout
 	clock              *field
+	pace               pace
 	treads             *treads
 	playhead           fx // width
 }
@@ -90,14 +95,16 @@ func New(s Settings) (*Deck, error) {
 	if err := d.loadFaces(); err != nil {
 		return nil, err
 	}
+	d.makePaceRoom()
 	d.chooseAxes()
 	d.playhead = fx(2*max(1, int(d.em/20+0.5))) * fxOne
 	d.static = newCanvas(d.size)
 	d.drawStatic()
 	if !sc.Deck.Empty() {
-		d.pageFrames = pageFrames(s.Frames, s.Rate, s.RateWindow, sc.Line.Area.Dx(), d.em)
+		d.pageFrames = pageFrames(d.sceneFrames(), s.Rate, s.RateWindow, sc.Line.Area.Dx(), d.em)
 		d.newReadouts()
 		d.newClock()
+		d.newPace()
 		d.treads = newTreads(d)
 	}
 	return d, nil
@@ -250,6 +257,7 @@ func (d *Deck) Draw(dst []byte, k int) {
 	d.treads.draw(&p, k)
 	d.drawReadouts(&p, k)
 	d.drawClock(&p, k)
+	d.drawPace(&p, k)
 }
 
 // Image returns the strip at output frame k as a picture: what Draw writes,
@@ -277,16 +285,47 @@ func (d *Deck) Image(k int) *image.NRGBA {
 	return img
 }
 
-// at returns capture i's time at output frame k.
-func (d *Deck) at(i, k int) time.Duration { return d.Captures[i].Start + d.Rate.TimeOf(int64(k)) }
+// sceneTime returns the instant of the scene that output frame k shows.
+func (d *Deck) sceneTime(k int) time.Duration {
+	if d.Time.Plain() {
+		return d.Rate.TimeOf(int64(k))
+	}
+	return d.Time.SceneTime(int64(k))
+}
 
-// rateAt returns the frame rate of capture i at output frame k.
-func (d *Deck) rateAt(i, k int) (float64, bool) {
+// sceneFrames is how long the scene is, in frames at the output's rate.
+func (d *Deck) sceneFrames() int {
+	if d.Time.Plain() {
+		return d.Frames
+	}
+	return int(d.Rate.FramesIn(d.Time.Length()))
+}
+
+// position is where output frame k stands in the scene, in frames at the output's
+// rate: k itself, unless the scene is slowed, hastened or held.
+func (d *Deck) position(k int) float64 {
+	if d.Time.Plain() {
+		return float64(k)
+	}
+	v, _ := new(big.Rat).Mul(d.Time.Scene(int64(k)), big.NewRat(d.Rate.Num, d.Rate.Den)).Float64()
+	return v
+}
+
+// at returns capture i's time at output frame k.
+func (d *Deck) at(i, k int) time.Duration { return d.Captures[i].Start + d.sceneTime(k) }
+
+// end returns capture i's time when the scene ends.
+func (d *Deck) end(i int) time.Duration {
+	return d.Captures[i].Start + d.Rate.TimeOf(int64(d.sceneFrames()))
+}
+
+// rateAt returns the frame rate of capture i at an instant of the scene.
+func (d *Deck) rateAt(i int, scene time.Duration) (float64, bool) {
 	t := d.Captures[i].Trace
 	if t == nil {
 		return 0, false
 	}
-	return t.RateAt(d.at(i, k), d.RateWindow)
+	return t.RateAt(d.Captures[i].Start+scene, d.RateWindow)
 }
 
 // frameTimeAt returns the time of capture i's frame on screen at output frame

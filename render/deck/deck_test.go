@@ -335,7 +335,7 @@ func TestGrowingTread(t *testing.T) {
 func TestLongFramesAreLabelled(t *testing.T) {
 	d := newDeck(t, demo(t, hd(), 2, layout.Below))
 	long := 0
-	for _, f := range d.Captures[1].Trace.Over(d.Captures[1].Start, d.at(1, d.Frames)) {
+	for _, f := range d.Captures[1].Trace.Over(d.Captures[1].Start, d.end(1)) {
 		if f.Time > 56*time.Millisecond {
 			long++
 			if !d.treads.long[1][f.Begin] {

@@ -41,13 +41,13 @@ func pageFrames(frames int, rate pacing.Rate, window time.Duration, width int, e
 }
 
 // pages returns how many there are.
-func (d *Deck) pages() int { return (d.Frames + d.pageFrames - 1) / d.pageFrames }
+func (d *Deck) pages() int { return (d.sceneFrames() + d.pageFrames - 1) / d.pageFrames }
 
 // page returns the page that output frame k is on; the last one is kept.
 func (d *Deck) page(k int) *page {
 	index := 0
 	if d.pageFrames > 0 {
-		index = k / d.pageFrames
+		index = int(d.position(k)) / d.pageFrames
 	}
 	if d.current == nil || d.current.index != index {
 		d.current = d.newPage(index)
@@ -89,10 +89,10 @@ func even(r image.Rectangle) image.Rectangle {
 
 func (d *Deck) lineWidth() float64 { return max(2, 0.18*d.em) }
 
-// lineX returns where output frame k stands in the graph of its page.
-func (d *Deck) lineX(k int) float64 {
+// lineX returns where a position in the scene stands in the graph of its page.
+func (d *Deck) lineX(position float64) float64 {
 	a := d.Screen.Line.Area
-	return float64(a.Min.X) + float64(k%d.pageFrames)*float64(a.Dx())/float64(d.pageFrames)
+	return float64(a.Min.X) + math.Mod(position, float64(d.pageFrames))*float64(a.Dx())/float64(d.pageFrames)
 }
 
 // lineMask strokes capture i's line over a page. It breaks where the log has no
@@ -101,7 +101,7 @@ func (d *Deck) lineMask(pg *page, i int) *image.Alpha {
 	area := d.Screen.Line.Area
 	lw := d.lineWidth()
 	first := pg.index * d.pageFrames
-	last := min(first+d.pageFrames, d.Frames) - 1
+	last := min(first+d.pageFrames, d.sceneFrames()) - 1
 	return shape(pg.r, func(dc *gg.Context) {
 		dc.SetLineWidth(lw)
 		dc.SetLineCapButt()
@@ -113,12 +113,12 @@ func (d *Deck) lineMask(pg *page, i int) *image.Alpha {
 		dc.SetDash(pattern...)
 		open := false
 		for k := first; k <= last; k++ {
-			v, ok := d.rateAt(i, k)
+			v, ok := d.rateAt(i, d.Rate.TimeOf(int64(k)))
 			if !ok {
 				open = false
 				continue
 			}
-			x := d.lineX(k)
+			x := d.lineX(float64(k))
 			// Gridlines hang below their row, so the line's middle is lowered
 			// by half a gridline to lie on them.
 			y := float64(area.Max.Y) - d.rateAxis.unit(v)*float64(area.Dy()) + float64(d.hairline())/2
@@ -182,7 +182,7 @@ func (d *Deck) lineTitle(index int) string {
 // reveal copies the line up to the playhead and draws the playhead.
 func (d *Deck) reveal(p *planes, pg *page, k int) {
 	area := d.Screen.Line.Area
-	at := fx(math.Floor(d.lineX(k)*256 + 0.5))
+	at := fx(math.Floor(d.lineX(d.position(k))*256 + 0.5))
 	// The column the playhead stands in is hidden by it, being at least two
 	// pixels wide; everything right of it is still to come.
 	p.copyColumns(&pg.full, pg.r, int(at>>8))

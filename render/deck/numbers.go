@@ -2,6 +2,7 @@ package deck
 
 import (
 	"image"
+	"math/big"
 	"strconv"
 	"time"
 
@@ -127,7 +128,7 @@ func (d *Deck) drawReadouts(p *planes, k int) {
 // readoutText returns what capture i's readout says at output frame k.
 func (d *Deck) readoutText(i, k int) (rate, time string) {
 	rate, time = unknown, unknown
-	if v, ok := d.rateAt(i, k); ok {
+	if v, ok := d.rateAt(i, d.sceneTime(k)); ok {
 		rate = oneDecimal(v)
 	}
 	if v, ok := d.frameTimeAt(i, k); ok {
@@ -140,6 +141,11 @@ func (d *Deck) readoutText(i, k int) (rate, time string) {
 func (d *Deck) clockText(k int) string {
 	// Rounded to the nearest hundredth, from the exact fraction.
 	n := (int64(k)*d.Rate.Den*200 + d.Rate.Num) / (2 * d.Rate.Num)
+	if !d.Time.Plain() {
+		v := new(big.Rat).Mul(d.Time.Scene(int64(k)), big.NewRat(100, 1))
+		v.Add(v, big.NewRat(1, 2))
+		n = new(big.Int).Div(v.Num(), v.Denom()).Int64()
+	}
 	frac := strconv.FormatInt(n%100+100, 10)[1:]
 	return strconv.FormatInt(n/100, 10) + "." + frac
 }
@@ -152,7 +158,10 @@ func (d *Deck) newClock() {
 	width := f.Measure(d.clockText(d.Frames - 1))
 	x := fixed.I(r.Max.X) - d.faces.small.Measure(unit)
 	if d.clockLeads() {
-		x = d.static.text(d.faces.small, r, left, "Scene at ", soft) + width
+		x = fixed.I(r.Min.X) + d.clockLead() + width
+		if d.Time.Plain() {
+			d.static.text(d.faces.small, r, left, clockLead, soft)
+		}
 	}
 	d.static.over(d.faces.small.Mask(fixed.Point26_6{X: x, Y: base}, unit), soft)
 	d.clock = newField(f, x, base, encode(bright))

@@ -150,7 +150,7 @@ func hollow(f pacing.Frame) bool { return f.Doubtful && f.Kind == pacing.Normal 
 // shows tells whether the scene has a frame of a kind.
 func (d *Deck) shows(kind func(pacing.Frame) bool) bool {
 	for i, c := range d.Captures {
-		if c.Trace != nil && slices.ContainsFunc(c.Trace.Over(c.Start-d.TreadSpan, d.at(i, d.Frames)), kind) {
+		if c.Trace != nil && slices.ContainsFunc(c.Trace.Over(c.Start-d.TreadSpan, d.end(i)), kind) {
 			return true
 		}
 	}
@@ -341,7 +341,7 @@ func (t *treads) labelLong(i int) map[time.Duration]bool {
 	}
 	area := t.d.Screen.Treads.Lanes[i].Area
 	var long []pacing.Frame
-	for _, f := range c.Trace.Over(c.Start-t.d.TreadSpan, t.d.at(i, t.d.Frames)) {
+	for _, f := range c.Trace.Over(c.Start-t.d.TreadSpan, t.d.end(i)) {
 		if f.Kind == pacing.Normal && t.beyond(f, area) {
 			long = append(long, f)
 		}

@@ -35,6 +35,7 @@ type Freeze struct {
 type TimeMap struct {
 	rate   Rate // of the clip
 	speed  *big.Rat
+	length time.Duration
 	frames int64
 	holds  []Freeze
 	runs   []Run
@@ -69,7 +70,7 @@ func NewTimeMap(r Rate, length time.Duration, s Speed, holds []Freeze) (TimeMap,
 	case s.Num < 0 || s.Den < 0 || (s.Num == 0) != (s.Den == 0):
 		return TimeMap{}, fmt.Errorf("pacing: speed %d/%d", s.Num, s.Den)
 	}
-	m := TimeMap{rate: r, speed: s.Rat(), holds: slices.Clone(holds)}
+	m := TimeMap{rate: r, speed: s.Rat(), length: length, holds: slices.Clone(holds)}
 	clip := new(big.Rat) // time of the clip so far
 	scene := time.Duration(0)
 	pass := func(to time.Duration) {
@@ -129,6 +130,9 @@ func (m TimeMap) Plain() bool {
 // Frames returns how many frames the clip has: those that begin before the scene
 // has passed and all holds are over.
 func (m TimeMap) Frames() int64 { return m.frames }
+
+// Length returns how long the scene is; 0 in the zero map.
+func (m TimeMap) Length() time.Duration { return m.length }
 
 // Speed returns how much of the scene passes in a second of the clip.
 func (m TimeMap) Speed() *big.Rat {
