@@ -49,6 +49,8 @@ func (f *File) form(scene *Scene) any {
 		ID             string
 		Captures       []capture
 		Length         time.Duration
+		Speed          Ratio
+		Hold           []Hold
 		View           string
 		Deck           Deck
 		Caption, Audio string
@@ -61,7 +63,7 @@ func (f *File) form(scene *Scene) any {
 		Size: f.Output.Size, Rate: f.Output.Rate, Delivery: f.Output.Delivery,
 		Codec: f.Output.Codec, Encoder: f.Output.Encoder, Quality: f.Output.Quality, Effort: f.Output.Effort, FFmpeg: f.Output.FFmpeg,
 		Fonts: [2]string{f.Fonts.text, f.Fonts.bold},
-		ID:    scene.ID, Length: scene.Length, View: scene.View,
+		ID:    scene.ID, Length: scene.Length, Speed: scene.Speed, Hold: scene.Hold, View: scene.View,
 		Deck: scene.Deck, Caption: scene.Caption, Audio: scene.Audio, Loudness: scene.Loudness, Timecode: scene.Timecode, Title: scene.Title, Summary: scene.Summary, Marks: scene.Marks,
 	}
 	if scene.Title > 0 {

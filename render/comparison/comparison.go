@@ -87,6 +87,8 @@ type Scene struct {
 	Captures []string          // keys, in the order shown
 	Start    map[string]Time   // for each capture the first instant shown, in capture time
 	Length   time.Duration     // more than 0
+	Speed    Ratio             // scene time for each second of the clip; 1: the captures' own pace
+	Hold     []Hold            // instants at which the scene stands still, in their order
 	View     string            // ViewColumns
 	Window   map[string]Window // for each capture what its pane shows
 	Deck     Deck              //
@@ -98,6 +100,22 @@ type Scene struct {
 	Title    time.Duration     // how long a page with title, caption and names precedes the scene; 0: no page
 	Summary  time.Duration     // how long a page with the key figures follows the scene; 0: no page
 	Line     int               // of the comparison file, where the scene begins
+}
+
+// Hold keeps an instant of a scene on screen.
+type Hold struct {
+	At  time.Duration // scene time, from 0 to the scene's length
+	For time.Duration // more than 0
+}
+
+// Time ties the time of the scene's clip, at a rate of so many frames a second,
+// to the scene's own.
+func (s *Scene) Time(rate pacing.Rate) (pacing.TimeMap, error) {
+	holds := make([]pacing.Freeze, len(s.Hold))
+	for i, h := range s.Hold {
+		holds[i] = pacing.Freeze(h)
+	}
+	return pacing.NewTimeMap(rate, s.Length, pacing.Speed(s.Speed), holds)
 }
 
 // ViewColumns shows the captures side by side.

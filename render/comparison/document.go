@@ -77,10 +77,12 @@ type sceneDocument struct {
 
 // sceneKeys are the keys that a scene and defaults have in common.
 type sceneKeys struct {
-	mark     `planned:"speed hold"`
+	mark
 	Captures list[reference]    `key:"captures" min:"2" max:"3" unique:"true" doc:"Keys of two or three captures, in the order shown"`
 	Start    perCapture[moment] `key:"start" min:"1" max:"100" doc:"The first instant shown, in capture time: one for all captures or one for each"`
 	Length   moment             `key:"length" doc:"How long the scene is; frames are counted at the output's rate"`
+	Speed    ratio              `key:"speed" min:"1/64" max:"64" default:"1" doc:"How fast the scene passes: 0.25 is slow motion that repeats frames, 2 is fast motion that drops them"`
+	Hold     list[holdKeys]     `key:"hold" min:"0" max:"20" doc:"Instants at which the scene stands still for a while"`
 	View     word               `key:"view" words:"columns" soon:"rows single inset wipe alternate difference" default:"columns" doc:"How the panes are arranged"`
 	Window   perCapture[window] `key:"window" min:"1" max:"100" doc:"What the panes show: whole, or a centre and a scale; one for all captures or one for each"`
 	Deck     deck               `key:"deck" doc:"The strip with the readouts, the frame-rate line and the frame times"`
@@ -103,6 +105,13 @@ type annotation struct {
 	Capture reference `key:"capture" doc:"Key of the capture that is marked; every one of the scene unless set"`
 	From    moment    `key:"from" doc:"When the mark appears, in scene time; with the scene unless set"`
 	To      moment    `key:"to" doc:"When the mark goes, in scene time; with the scene unless set"`
+}
+
+// holdKeys are one hold of a scene.
+type holdKeys struct {
+	mark
+	At  moment `key:"at" need:"true" doc:"The instant held, in scene time"`
+	For span   `key:"for" need:"true" min:"10ms" max:"10m" doc:"How long it stays on screen"`
 }
 
 // windowKeys is the written-out form of a window.

@@ -1,6 +1,7 @@
 package comparison
 
 import (
+	"fmt"
 	"image"
 	"path/filepath"
 	"reflect"
@@ -193,6 +194,7 @@ func (r *resolver) scene(doc *sceneDocument) {
 		r.failAt(doc.Window.mark, "a window is whole or such as {center: [0.5, 0.5], magnify: 1}", "%s has no window for %s", name, strings.Join(noWindow, ", "))
 	}
 	r.length(&s, pick(doc.Length, base.Length), at, name, doc.ok)
+	r.pace(&s, pick(doc.Speed, base.Speed), pick(doc.Hold, base.Hold))
 	s.Deck = resolveDeck(&doc.Deck, &base.Deck)
 	r.marks(&s, &doc.Marks, base)
 	r.audio(&s, pick(doc.Audio, base.Audio))
@@ -294,6 +296,31 @@ func (r *resolver) length(s *Scene, v moment, at mark, name string, complete boo
 		r.failAt(v.mark, "", "length: %s is no time at all", quote(v.Time.String()))
 	}
 	s.Length = d
+}
+
+// pace resolves how the scene passes.
+func (r *resolver) pace(s *Scene, speed ratio, hold list[holdKeys]) {
+	s.Speed = Ratio{1, 1}
+	if speed.ok {
+		s.Speed = speed.Ratio
+	}
+	for i, h := range hold.items {
+		if !h.At.ok || !h.For.ok || s.Length == 0 {
+			continue
+		}
+		at, err := h.At.Time.at(r.f.Output.Rate)
+		name := fmt.Sprintf("hold[%d]", i+1)
+		switch {
+		case err != nil:
+			r.failAt(h.At.mark, err.Hint, "%s: %s", name, err.Msg)
+		case at > s.Length:
+			r.failAt(h.At.mark, "at: counts scene time", "%s: %s is after the end of the scene, which is %s long", name, quote(h.At.Time.String()), s.Length)
+		case len(s.Hold) > 0 && at <= s.Hold[len(s.Hold)-1].At:
+			r.failAt(h.At.mark, "list the holds in the order in which they come, each instant once", "%s: %s is not after the hold before it", name, quote(h.At.Time.String()))
+		default:
+			s.Hold = append(s.Hold, Hold{at, h.For.Duration})
+		}
+	}
 }
 
 func resolveDeck(doc, base *deck) Deck {
