@@ -69,7 +69,7 @@ func (p *Project) Check(ctx context.Context, o CheckOptions) ([]check.Finding, e
 	var frames int64
 	for _, s := range scenes {
 		c.scene(ctx, s)
-		frames += p.File.Output.Rate.FramesIn(s.Title + s.Length + s.Summary)
+		frames += p.frames(s)
 	}
 	c.machine(ctx, version, frames)
 	if ctx.Err() != nil {

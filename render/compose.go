@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 
+	"fairframe/fonts"
 	"fairframe/layout"
 	"fairframe/render/comparison"
 	"fairframe/render/deck"
@@ -69,19 +70,31 @@ func (c *composition) paneOf(i int) (media.Pane, bool) {
 	return media.Pane{}, false
 }
 
+// addSign lets a clip without a deck say how its scene passes.
+func addSign(plan *Plan, set *fonts.Set) error {
+	if plan.Scene.Deck.Place != comparison.DeckNone {
+		return nil
+	}
+	sign, err := deck.NewSign(plan.Clip.Size, plan.Clip.Time, set)
+	if err == nil && !sign.Area.Empty() {
+		plan.Clip.Parts = append(plan.Clip.Parts, media.Part{Kind: media.Alpha, Area: sign.Area, Draw: sign.Draw})
+	}
+	return err
+}
+
 // addDeck sets up what Go draws. Without a deck, and with every capture shown
 // one to one, that may be nothing at all.
 func (p *Project) addDeck(plan *Plan, screen layout.Screen, shown []deck.Capture) error {
-	if screen.Strip.Empty() {
-		return nil
-	}
 	set, err := p.fonts()
 	if err != nil {
 		return err
 	}
+	if err := addSign(plan, set); err != nil || screen.Strip.Empty() {
+		return err
+	}
 	s, d := plan.Scene, plan.Scene.Deck
 	drawn, err := deck.New(deck.Settings{
-		Screen: screen, Captures: shown, Caption: s.Caption, Rate: plan.Clip.Rate, Frames: int(plan.Clip.Frames),
+		Screen: screen, Captures: shown, Caption: s.Caption, Rate: plan.Clip.Rate, Frames: int(plan.Clip.Frames), Time: plan.Clip.Time,
 		RateWindow: d.RateWindow, TreadSpan: d.TreadSpan, Refresh: refreshOf(plan.Clip),
 		RateAxis: deck.Axis(d.RateAxis), TimeAxis: deck.Axis(d.TimeAxis), Fonts: set,
 	})

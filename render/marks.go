@@ -68,10 +68,10 @@ func (p *Project) addMarks(plan *Plan, screen layout.Screen) error {
 			}
 			shown[j] = true
 			m := s.Marks[j]
-			part := media.Part{Kind: media.Alpha, Area: area, Still: true, From: clip.Rate.FrameAt(m.From),
+			part := media.Part{Kind: media.Alpha, Area: area, Still: true, From: clip.FrameAt(m.From),
 				Draw: func(dst []byte, _ int) { drawn.Draw(dst, k) }}
 			if m.To > 0 && m.To < s.Length {
-				part.To = clip.Rate.FrameAt(m.To)
+				part.To = clip.FrameAt(m.To)
 			}
 			if part.To != 0 && part.To <= part.From || part.From >= clip.Frames {
 				plan.warn(fmt.Sprintf("mark %d is on screen for no frame: it goes at %v and appears at %v", j+1, m.To, m.From))

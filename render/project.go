@@ -115,8 +115,12 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 		plan.warn(slower)
 	}
 	plan.warn(delivery.Warnings...)
+	passing, err := s.Time(rate)
+	if err != nil {
+		return nil, fmt.Errorf("scene %s: %w", s.ID, err)
+	}
 	clip := &media.Clip{
-		Size: f.Output.Size, Rate: rate, Frames: rate.FramesIn(s.Length),
+		Size: f.Output.Size, Rate: rate, Frames: passing.Frames(), Time: passing,
 		Panes: view.panes, Dividers: view.screen.Dividers, Delivery: delivery,
 	}
 	plan.Clip = clip

@@ -166,7 +166,11 @@ func (p *Project) room(ctx context.Context, d media.Delivery, frames int64) (fit
 // frames is how many frames a scene's clip has.
 func (p *Project) frames(s *comparison.Scene) int64 {
 	rate := p.File.Output.Rate
-	return rate.FramesIn(s.Title) + rate.FramesIn(s.Length) + rate.FramesIn(s.Summary)
+	scene := rate.FramesIn(s.Length)
+	if m, err := s.Time(rate); err == nil {
+		scene = m.Frames()
+	}
+	return rate.FramesIn(s.Title) + scene + rate.FramesIn(s.Summary)
 }
 
 // prepare runs the quick part of the check on the scenes of a batch, before the

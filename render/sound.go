@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"fairframe/render/comparison"
+	"fairframe/render/deck"
 	"fairframe/render/media"
 )
 
@@ -54,6 +55,10 @@ func (p *Plan) addSound(captures []sceneCapture) {
 		}
 	}
 	if len(with) == 0 {
+		return
+	}
+	if speed := deck.SpeedText(p.Clip.Time.Speed()); speed != "" {
+		p.warn(fmt.Sprintf("the clip is silent: at %s, what would be heard is made up and not recorded (audio: none says so)", speed))
 		return
 	}
 	sound := media.Sound{Kind: media.Alone, Legs: with, Loudness: s.Loudness}

@@ -83,6 +83,9 @@ func unnamed(c *media.Clip) []string {
 			w = append(w, fmt.Sprintf("capture %s is shown %s, which the picture without its name tab does not say", c.Legs[p.Leg].Name, note))
 		}
 	}
+	if !c.Time.Plain() {
+		w = append(w, "the picture does not say that the scene is slowed, hastened or held")
+	}
 	return w
 }
 
@@ -106,6 +109,9 @@ func (s *Stills) FrameAt(at comparison.Time) (int64, error) {
 	k := s.clip.Rate.FrameAt(t)
 	if k < 0 || k >= total {
 		hint := "--at counts from the scene's start"
+		if !s.clip.Time.Plain() {
+			hint += ", in the clip's time, with speed: and hold:"
+		}
 		if s.clip.Lead() > 0 {
 			hint += ", which the title page precedes; --at title is that page"
 		}

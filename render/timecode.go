@@ -91,6 +91,9 @@ func (p *Plan) addTimecode(captures []sceneCapture) error {
 			return &Error{Msg: fmt.Sprintf("scene %s: time code of capture %s: %v", p.Scene.ID, c.Key, err), Hint: "leave timecode: away, or choose another rate for the output"}
 		}
 		p.warn(warnings...)
+		if !p.Clip.Time.Plain() {
+			p.warn(fmt.Sprintf("the clip's time code is that of capture %s at its first frame; then it counts the clip's frames, not the scene's time", c.Key))
+		}
 		p.Clip.Timecode, err = from.label(0)
 		return err
 	}

@@ -16,10 +16,11 @@ func previewCommand() command {
 	return command{
 		name: "preview", operands: "FILE --scene ID --at TIME [-o OUT.png]", short: "renders one frame, the very frame that render would encode",
 		long: `TIME counts from the scene's start, also when a title page precedes it: 2.5s,
-250ms, 00:00:02.500, or f150 for an output frame. The word title is that page. The
-picture is the composed frame before it is encoded. --at may be given several times;
-the frame's number is then put into the name of each picture. --sheet N makes one
-picture of N moments, evenly spaced over the scene.`,
+250ms, 00:00:02.500, or f150 for an output frame. With speed: or hold: it is the
+clip's time, as a player shows it. The word title is the title page. The picture is
+the composed frame before it is encoded. --at may be given several times; the frame's
+number is then put into the name of each picture. --sheet N makes one picture of N
+moments, evenly spaced over the scene.`,
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
 			var o previewOptions
 			flags.StringVarP(&o.scene, "scene", "s", "", "the `ID` of the scene")

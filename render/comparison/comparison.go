@@ -87,7 +87,7 @@ type Scene struct {
 	Captures []string          // keys, in the order shown
 	Start    map[string]Time   // for each capture the first instant shown, in capture time
 	Length   time.Duration     // more than 0
-	Speed    Ratio             // scene time for each second of the clip; 1: the captures' own pace
+	Speed    Ratio             // scene time for each second of the clip; zero: 1, the captures' own pace
 	Hold     []Hold            // instants at which the scene stands still, in their order
 	View     string            // ViewColumns
 	Window   map[string]Window // for each capture what its pane shows

@@ -25,7 +25,7 @@ func told(err error) string {
 }
 
 const (
-	sceneKeysHint = "valid keys here: id, captures, start, length, view, window, deck, caption, marks, audio, loudness, timecode, title, summary"
+	sceneKeysHint = "valid keys here: id, captures, start, length, speed, hold, view, window, deck, caption, marks, audio, loudness, timecode, title, summary"
 	capturesHint  = "captures here: alder, birch"
 	videoHint     = "video: path of the recording, relative to this file"
 	rateIsNot     = " is not a whole number or a fraction such as 60000/1001"
@@ -56,10 +56,13 @@ func TestMistakes(t *testing.T) {
 			`c.yaml:25:14: unknown key "centre" -> did you mean "center"? valid keys here: center, magnify, kernel`},
 		{"unknown key of a deck", "{place: below}", "{rate_window: 1s}",
 			`c.yaml:26:12: unknown key "rate_window" -> did you mean "rate-window"? valid keys here: place, rate-axis, time-axis, rate-window, tread-span, tabs`},
-		{"planned scene key", "view: columns", "speed: 0.25", `c.yaml:24:5: key "speed" does nothing yet -> ` + sceneKeysHint},
+		{"hold after the end", "view: columns", "hold: [{at: 9s, for: 1s}]", `c.yaml:24:17: hold[1]: "9s" is after the end of the scene, which is 8s long -> at: counts scene time`},
+		{"holds out of order", "view: columns", "hold: [{at: 2s, for: 1s}, {at: 2s, for: 1s}]", `c.yaml:24:36: hold[2]: "2s" is not after the hold before it -> list the holds in the order in which they come, each instant once`},
+		{"hold for nothing", "view: columns", "hold: [{at: 2s, for: 0s}]", `c.yaml:24:26: for: 0s is outside 10ms to 10m`},
+		{"speed of nothing", "view: columns", "speed: 0", `c.yaml:24:12: speed: 0 is outside 1/64 to 64`},
 		{"planned window key", "magnify: 1", "moves: []", `c.yaml:25:34: key "moves" does nothing yet -> valid keys here: center, magnify, kernel`},
 		{"id under defaults", "scenes:\n", "defaults: {id: x}\nscenes:\n",
-			`c.yaml:19:12: unknown key "id" -> valid keys here: captures, start, length, view, window, deck, caption, marks, audio, loudness, timecode, title, summary`},
+			`c.yaml:19:12: unknown key "id" -> valid keys here: captures, start, length, speed, hold, view, window, deck, caption, marks, audio, loudness, timecode, title, summary`},
 		{"key twice", "    view: columns", "    length: 9s", `c.yaml:24:5: key "length" is set twice, first on line 23`},
 		{"capture twice", "  birch:\n", "  alder:\n",
 			`c.yaml:14:3: key "alder" is set twice, first on line 8` + "\n" +

@@ -300,8 +300,7 @@ func (r *resolver) length(s *Scene, v moment, at mark, name string, complete boo
 
 // pace resolves how the scene passes.
 func (r *resolver) pace(s *Scene, speed ratio, hold list[holdKeys]) {
-	s.Speed = Ratio{1, 1}
-	if speed.ok {
+	if speed.ok && speed.Ratio != (Ratio{1, 1}) {
 		s.Speed = speed.Ratio
 	}
 	for i, h := range hold.items {

@@ -3,6 +3,7 @@ package media
 import (
 	"fmt"
 	"image"
+	"math/big"
 	"time"
 
 	"fairframe/render/pacing"
@@ -106,6 +107,12 @@ func (c *Clip) Check() error {
 		if page != nil && (page.Frames < 1 || len(page.Picture) != c.Size.X*c.Size.Y*3/2) {
 			return fmt.Errorf("media: a page of %s and %d bytes", frames(page.Frames), len(page.Picture))
 		}
+	}
+	if !c.Time.Plain() && c.Time.Frames() != c.Frames {
+		return fmt.Errorf("media: %s, of which the scene has %d", frames(c.Frames), c.Time.Frames())
+	}
+	if c.Sound.heard() && c.Time.Speed().Cmp(big.NewRat(1, 1)) != 0 {
+		return fmt.Errorf("media: sound at %s times its speed", c.Time.Speed().RatString())
 	}
 	if err := c.Sound.check(c.Legs); err != nil {
 		return err

@@ -163,9 +163,10 @@ func (g *graph) heard(i int) *ffmpeg.Stream {
 	if g.exact(l.Capture.Track) {
 		samples = "s16|s32|fltp"
 	}
-	s = g.apply(s, l.Capture.takeSound(l.Start, c.Rate.TimeOf(c.Frames)+tail, soundRate)...)
+	s = g.apply(s, l.Capture.takeSound(l.Start, c.sceneLength()+tail, soundRate)...)
 	s = g.apply(s, l.Capture.Track.format(samples))
 	s = g.apply(s, l.Capture.Track.toStereo()...)
+	s = g.pauses(s)
 	ends := c.samplesIn(c.Frames)
 	s = g.filter(s, "apad")
 	s = g.filter(s, "atrim", fmt.Sprintf("end_sample=%d", ends))

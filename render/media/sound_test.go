@@ -138,3 +138,56 @@ func TestDecodeSmall(t *testing.T) {
 		}
 	}
 }
+
+// TestSoundPauses holds a scene twice and looks for the clicks of its sound: they
+// come as much later as the holds before them last, to 1 ms, and the holds are
+// silent. Around them sound fades, so that no step is louder than its wave's own.
+func TestSoundPauses(t *testing.T) {
+	tools := tools(t)
+	at := []int{12000, 36000, 72000}
+	c := clicks(t, tools, "clicks.mkv", "0", at, "-c:a", "flac", "-f", "matroska")
+	const ms = time.Millisecond
+	holds := []pacing.Freeze{{At: 501 * ms, For: 333 * ms}, {At: time.Second, For: 250 * ms}}
+	rate := pacing.Rate{Num: 60, Den: 1}
+	m, err := pacing.NewTimeMap(rate, 1800*ms, pacing.Speed{}, holds)
+	if err != nil {
+		t.Fatal(err)
+	}
+	clip := columns(t, image.Pt(64, 36), rate, m.Frames(), []Capture{c}, []time.Duration{0}, centred)
+	clip.Time = m
+	out := filepath.Join(t.TempDir(), "clip.mkv")
+	if _, err := tools.Render(t.Context(), clip, out, nil); err != nil {
+		t.Fatal(err)
+	}
+	made, err := tools.Probe(t.Context(), out)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var all []float32
+	err = tools.DecodeSound(t.Context(), made, 48000, 0, 3*time.Second, func(x []float32) error {
+		all = append(all, x...)
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, want := range []int{12000, 36000 + 15984, 72000 + 15984 + 12000} {
+		first := 0
+		for k := max(0, want-4800); k < want+4800 && k < len(all); k++ {
+			if all[k] > 0.2 {
+				first = k
+				break
+			}
+		}
+		if d := first - want; d < -48 || d > 48 {
+			t.Errorf("click %d begins at sample %d instead of %d", i+1, first, want)
+		}
+	}
+	for _, span := range [][2]int{{24048, 40032}, {48000 + 15984, 60000 + 15984}} {
+		for k := span[0]; k < span[1]; k++ {
+			if all[k] != 0 {
+				t.Fatalf("sample %d of the hold is %v", k, all[k])
+			}
+		}
+	}
+}

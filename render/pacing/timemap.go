@@ -142,6 +142,9 @@ func (m TimeMap) Speed() *big.Rat {
 	return new(big.Rat).Set(m.speed)
 }
 
+// Holds returns the instants at which the scene stands still, in their order.
+func (m TimeMap) Holds() []Freeze { return slices.Clone(m.holds) }
+
 // Runs returns the clip's frames in stretches, from first to last without gaps.
 func (m TimeMap) Runs() []Run { return slices.Clone(m.runs) }
 
@@ -163,6 +166,13 @@ func (m TimeMap) Scene(k int64) *big.Rat { return m.run(k).at(k) }
 
 // SceneTime is Scene to the nearest nanosecond.
 func (m TimeMap) SceneTime(k int64) time.Duration { return nanoseconds(m.Scene(k)) }
+
+// FrameAt returns the frame of the clip that is on screen when an instant of the
+// scene comes.
+func (m TimeMap) FrameAt(scene time.Duration) int64 {
+	t := new(big.Rat).Quo(m.ClipTime(scene), m.rate.interval())
+	return new(big.Int).Div(t.Num(), t.Denom()).Int64()
+}
 
 // Held reports whether the scene stands still at frame k.
 func (m TimeMap) Held(k int64) bool { return m.run(k).Held() }
