@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"math/big"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -12,6 +13,7 @@ import (
 	"fairframe/render/comparison"
 	"fairframe/render/handoff"
 	"fairframe/render/media"
+	"fairframe/render/pacing"
 )
 
 // CheckTimeline tells, before anything is rendered, whether a timeline can have
@@ -61,10 +63,14 @@ func (p *Project) timelineScene(ctx context.Context, s *comparison.Scene, clip s
 	rate := p.File.Output.Rate
 	one := handoff.Scene{ID: s.ID, Caption: s.Caption, Frames: e.Output.Frames, Sound: e.Output.Sound,
 		Clip: handoff.Media{Path: clip, Rate: rate, Frames: e.Output.Frames, Drop: dropFrame(rate)}}
+	passing, err := pacing.NewTimeMap(rate, s.Length, pacing.Speed{}, nil)
+	if err != nil {
+		return one, nil, err
+	}
 	plan := &Plan{Scene: s}
 	for _, c := range captures {
 		own, _ := timecodeOf(c.probed)
-		shot := handoff.Shot{Key: c.Key, Name: c.Name, Runs: runsOf(s, c, p.File),
+		shot := handoff.Shot{Key: c.Key, Name: c.Name, Runs: runsOf(passing, rate, rate.FramesIn(s.Title), c.start),
 			Capture: handoff.Media{Path: c.Video, Rate: c.probed.Rate, Frames: c.probed.Frames, First: own.first, Drop: own.drop}}
 		if c.Key == s.Timecode && e.Record != nil {
 			if from, _, err := clipTimecode(c, rate, rate.FramesIn(s.Title)); err == nil {
@@ -84,9 +90,14 @@ func (p *Project) timelineScene(ctx context.Context, s *comparison.Scene, clip s
 }
 
 // runsOf says which stretches of a capture a clip shows, and where: after the
-// title page and before the closing one.
-func runsOf(s *comparison.Scene, c sceneCapture, f *comparison.File) []handoff.Run {
-	return []handoff.Run{{At: f.Output.Rate.FramesIn(s.Title), Frames: f.Output.Rate.FramesIn(s.Length), From: c.start}}
+// lead frames of a title page, by the time map of the scene.
+func runsOf(m pacing.TimeMap, rate pacing.Rate, lead int64, start time.Duration) []handoff.Run {
+	var list []handoff.Run
+	for _, r := range m.Runs() {
+		speed := new(big.Rat).Mul(r.Step, big.NewRat(rate.Num, rate.Den))
+		list = append(list, handoff.Run{At: lead + r.From, Frames: r.To - r.From, From: start + m.SceneTime(r.From), Speed: speed})
+	}
+	return list
 }
 
 // marks are a capture's spans and hitches within a scene.

@@ -1,0 +1,147 @@
+package render
+
+import (
+	"encoding/json"
+	"fmt"
+	"image"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"fairframe/render/pacing"
+)
+
+// TestRunsOf: a time map's runs become runs of a capture, after a title page.
+func TestRunsOf(t *testing.T) {
+	m, err := pacing.NewTimeMap(hz60, 2*time.Second, pacing.Speed{Num: 1, Den: 2}, []pacing.Freeze{{At: time.Second, For: 500 * time.Millisecond}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	for _, r := range runsOf(m, hz60, 30, 3*time.Second) {
+		got = append(got, fmt.Sprintf("%d+%d %v x%s", r.At, r.Frames, r.From, r.Speed.RatString()))
+	}
+	// Half speed: the first second takes 120 frames, the hold 30, the rest 120.
+	if want := "30+120 3s x1/2, 150+30 4s x0, 180+120 4s x1/2"; strings.Join(got, ", ") != want {
+		t.Errorf("%s, want %s", strings.Join(got, ", "), want)
+	}
+}
+
+// TestTimeline: the frames that a timeline names of each capture are those that
+// the clip shows, by their bar codes; spans are where the log has them; and ffmpeg
+// reads the WebVTT back.
+func TestTimeline(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	size := image.Pt(320, 180)
+	barCapture(t, filepath.Join(dir, "alder.mkv"), size, hz60, 100)
+	barCapture(t, filepath.Join(dir, "birch.mkv"), size, hz30, 60)
+	writeLog(t, filepath.Join(dir, "alder.csv"), append(cadence(42, 1), shift(cadence(80, 2), hz60.TimeOf(42))...))
+	p := open(t, dir, `output: {folder: out, size: 320x180, rate: 60, delivery: lossless}
+captures:
+  alder: {name: Alder, video: alder.mkv, pacing: alder.csv}
+  birch: {name: Birch, video: birch.mkv}
+defaults: {captures: [alder, birch], audio: none, deck: {place: none}}
+scenes:
+  - {id: one, start: {alder: f6, birch: f9}, length: f72}
+  - {id: two, captures: [birch, alder], start: {alder: f20, birch: f31}, length: f20, timecode: alder, title: 100ms}
+`)
+	rows, err := p.Batch(t.Context(), BatchOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	name := filepath.Join(dir, "out", "cut.otio")
+	warnings, err := p.Timeline(t.Context(), rows, name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	expect(t, "warnings", strings.Join(warnings, "; "), "scene one: capture birch has no pacing; its spans and hitches are not marked; scene two: capture birch has no pacing; its spans and hitches are not marked")
+
+	type item struct {
+		Schema string `json:"OTIO_SCHEMA"`
+		Range  struct {
+			Start, Duration struct{ Rate, Value float64 }
+		} `json:"source_range"`
+		Markers []struct {
+			Name  string
+			Range struct {
+				Start, Duration struct{ Value float64 }
+			} `json:"marked_range"`
+		}
+	}
+	var doc struct {
+		Tracks struct {
+			Children []struct {
+				Name     string
+				Children []item
+			}
+		}
+	}
+	b, err := os.ReadFile(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := json.Unmarshal([]byte(strings.ReplaceAll(string(b), `"start_time"`, `"start"`)), &doc); err != nil {
+		t.Fatal(err)
+	}
+	clips := [][][]byte{pictures(t, rows[0].Out, size, "yuv420p"), pictures(t, rows[1].Out, size, "yuv420p")}
+	all := append(clips[0], clips[1]...)
+	panes := map[string][]image.Rectangle{
+		"Alder": {image.Rect(0, 0, 160, 180), image.Rect(160, 0, 320, 180)},
+		"Birch": {image.Rect(160, 0, 320, 180), image.Rect(0, 0, 160, 180)},
+	}
+	seen := 0
+	for _, track := range doc.Tracks.Children {
+		at := 0
+		for _, c := range track.Children {
+			n := int(c.Range.Duration.Value)
+			if pane := panes[track.Name]; pane != nil && c.Schema == "Clip.2" {
+				where := pane[0]
+				if at >= 72 {
+					where = pane[1]
+				}
+				for k := range n {
+					want := int(c.Range.Start.Value) + k*int(c.Range.Start.Rate)/60
+					if got := bar(t, all[at+k], size, where, 320); got != want {
+						t.Fatalf("%s, picture %d shows %d, the timeline says %d", track.Name, at+k, got, want)
+					}
+					seen++
+				}
+			}
+			at += n
+		}
+		if at != len(all) {
+			t.Errorf("track %s lasts %d frames, the clips %d", track.Name, at, len(all))
+		}
+	}
+	if seen != 2*(72+20) {
+		t.Errorf("%d pictures were looked at", seen)
+	}
+	if m := doc.Tracks.Children[0].Children[0].Markers; len(m) != 2 || m[0].Name != "Alder holds 60 fps" || m[0].Range.Start.Value != 6 || m[0].Range.Duration.Value != 36 || m[1].Range.Start.Value != 42 {
+		t.Errorf("markers %+v", m)
+	}
+
+	edl, vtt := filepath.Join(dir, "out", "cut.edl"), filepath.Join(dir, "out", "cut.vtt")
+	for _, name := range []string{edl, vtt} {
+		if _, err := p.Timeline(t.Context(), rows, name); err != nil {
+			t.Fatal(err)
+		}
+	}
+	b, err = os.ReadFile(edl)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// Alder's frame 20 is the first after six frames of the title page.
+	if want := "002  TWO      V     C        00:00:00:14 00:00:00:40 01:00:01:12 01:00:01:38\r\n"; !strings.Contains(string(b), want) {
+		t.Errorf("the list lacks %q\n%s", want, b)
+	}
+	out, err := exec.Command(tools(t).FFprobe, "-v", "error", "-show_entries", "packet=pts_time,duration_time", "-of", "csv=p=0", "file:"+vtt).CombinedOutput()
+	if err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	expect(t, "cues read back", strings.Join(strings.Fields(strings.ReplaceAll(string(out), ",,", ",")), " "), "0.000000,0.600000, 0.600000,0.600000,")
+
+}
