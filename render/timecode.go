@@ -92,6 +92,9 @@ func (p *Plan) addTimecode(captures []sceneCapture) error {
 		}
 		p.warn(warnings...)
 		if !p.Clip.Time.Plain() {
+			p.warn(fmt.Sprintf("the clip's time code is that of capture %s at its first frame; then it counts the clip's frames, which do not pass as the capture's do", c.Key))
+		}
+		if !p.Clip.Time.Plain() {
 			p.warn(fmt.Sprintf("the clip's time code is that of capture %s at its first frame; then it counts the clip's frames, not the scene's time", c.Key))
 		}
 		p.Clip.Timecode, err = from.label(0)

@@ -63,7 +63,7 @@ func (p *Project) timelineScene(ctx context.Context, s *comparison.Scene, clip s
 	rate := p.File.Output.Rate
 	one := handoff.Scene{ID: s.ID, Caption: s.Caption, Frames: e.Output.Frames, Sound: e.Output.Sound,
 		Clip: handoff.Media{Path: clip, Rate: rate, Frames: e.Output.Frames, Drop: dropFrame(rate)}}
-	passing, err := pacing.NewTimeMap(rate, s.Length, pacing.Speed{}, nil)
+	passing, err := s.Time(rate)
 	if err != nil {
 		return one, nil, err
 	}

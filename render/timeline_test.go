@@ -48,6 +48,7 @@ defaults: {captures: [alder, birch], audio: none, deck: {place: none}}
 scenes:
   - {id: one, start: {alder: f6, birch: f9}, length: f72}
   - {id: two, captures: [birch, alder], start: {alder: f20, birch: f31}, length: f20, timecode: alder, title: 100ms}
+  - {id: three, start: f12, length: f24, speed: 0.5, hold: [{at: 200ms, for: 100ms}]}
 `)
 	rows, err := p.Batch(t.Context(), BatchOptions{})
 	if err != nil {
@@ -58,11 +59,14 @@ scenes:
 	if err != nil {
 		t.Fatal(err)
 	}
-	expect(t, "warnings", strings.Join(warnings, "; "), "scene one: capture birch has no pacing; its spans and hitches are not marked; scene two: capture birch has no pacing; its spans and hitches are not marked")
+	expect(t, "warnings", strings.Join(warnings, "; "), "scene one: capture birch has no pacing; its spans and hitches are not marked; scene two: capture birch has no pacing; its spans and hitches are not marked; scene three: capture birch has no pacing; its spans and hitches are not marked")
 
 	type item struct {
-		Schema string `json:"OTIO_SCHEMA"`
-		Range  struct {
+		Schema  string `json:"OTIO_SCHEMA"`
+		Effects []struct {
+			Scalar float64 `json:"time_scalar"`
+		}
+		Range struct {
 			Start, Duration struct{ Rate, Value float64 }
 		} `json:"source_range"`
 		Markers []struct {
@@ -87,24 +91,31 @@ scenes:
 	if err := json.Unmarshal([]byte(strings.ReplaceAll(string(b), `"start_time"`, `"start"`)), &doc); err != nil {
 		t.Fatal(err)
 	}
-	clips := [][][]byte{pictures(t, rows[0].Out, size, "yuv420p"), pictures(t, rows[1].Out, size, "yuv420p")}
-	all := append(clips[0], clips[1]...)
+	var all [][]byte
+	for _, r := range rows {
+		all = append(all, pictures(t, r.Out, size, "yuv420p")...)
+	}
 	panes := map[string][]image.Rectangle{
 		"Alder": {image.Rect(0, 0, 160, 180), image.Rect(160, 0, 320, 180)},
 		"Birch": {image.Rect(160, 0, 320, 180), image.Rect(0, 0, 160, 180)},
 	}
-	seen := 0
+	seen, warped := 0, 0
 	for _, track := range doc.Tracks.Children {
 		at := 0
 		for _, c := range track.Children {
 			n := int(c.Range.Duration.Value)
 			if pane := panes[track.Name]; pane != nil && c.Schema == "Clip.2" {
 				where := pane[0]
-				if at >= 72 {
+				if at >= 72 && at < 98 {
 					where = pane[1]
 				}
+				scalar := 1.0
+				if len(c.Effects) > 0 {
+					scalar = c.Effects[0].Scalar
+					warped++
+				}
 				for k := range n {
-					want := int(c.Range.Start.Value) + k*int(c.Range.Start.Rate)/60
+					want := int(c.Range.Start.Value) + int(float64(k)*scalar*c.Range.Start.Rate/60)
 					if got := bar(t, all[at+k], size, where, 320); got != want {
 						t.Fatalf("%s, picture %d shows %d, the timeline says %d", track.Name, at+k, got, want)
 					}
@@ -117,8 +128,8 @@ scenes:
 			t.Errorf("track %s lasts %d frames, the clips %d", track.Name, at, len(all))
 		}
 	}
-	if seen != 2*(72+20) {
-		t.Errorf("%d pictures were looked at", seen)
+	if seen != 2*(72+20+48+6) || warped != 2*3 {
+		t.Errorf("%d pictures were looked at, %d warps", seen, warped)
 	}
 	if m := doc.Tracks.Children[0].Children[0].Markers; len(m) != 2 || m[0].Name != "Alder holds 60 fps" || m[0].Range.Start.Value != 6 || m[0].Range.Duration.Value != 36 || m[1].Range.Start.Value != 42 {
 		t.Errorf("markers %+v", m)
