@@ -352,7 +352,8 @@ func (c *checker) watch(ctx context.Context, s *comparison.Scene, clip *media.Cl
 		return nil
 	})
 	c.decoding += time.Since(began)
-	c.add("", s.ID, flashes.Findings(0)...)
+	// Places count from the scene's start, which a title page comes before.
+	c.add("", s.ID, flashes.Findings(-clip.Rate.TimeOf(clip.Lead()))...)
 	if err == nil || ctx.Err() != nil {
 		return
 	}

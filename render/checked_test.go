@@ -265,3 +265,59 @@ scenes:
 		t.Errorf("elsewhere, deep: %q", got)
 	}
 }
+
+// TestCheckCaptures: recordings that cannot be used, or not as they are, each with
+// what is wrong with it.
+func TestCheckCaptures(t *testing.T) {
+	dir := t.TempDir()
+	short := strings.Replace(moving, "d=1.5", "d=1", 1)
+	footage(t, filepath.Join(dir, "good.mkv"), lavfi(short, bt709...)...)
+	footage(t, filepath.Join(dir, "sound.mkv"), lavfi("sine=440:d=1", "-c:a", "pcm_s16le")...)
+	footage(t, filepath.Join(dir, "variable.mkv"), lavfi(short, join([]string{"-vf", "select='lt(n,20)+not(mod(n,3))'", "-fps_mode", "vfr"}, []string{"-c:v", "libx264", "-preset", "ultrafast", "-f", "mp4"})...)...)
+	footage(t, filepath.Join(dir, "fields.mkv"), lavfi(short+",setfield=tff", join(bt709, []string{"-field_order", "tt"})...)...)
+	footage(t, filepath.Join(dir, "slow.mkv"), lavfi(strings.Replace(short, "r=60", "r=50", 1), bt709...)...)
+	write(t, filepath.Join(dir, "empty.mkv"), "")
+	footage(t, filepath.Join(dir, "spare.mkv"), lavfi(short, bt709...)...)
+	for key, want := range map[string]string{
+		"sound":    "fails: capture sound: the capture cannot be used (media: DIRsound.mkv has no video)",
+		"variable": "fails: capture variable: the capture cannot be used (media: DIRvariable.mkv: has a variable frame rate",
+		"empty":    "fails: capture empty: the capture cannot be used (media: capture DIRempty.mkv is empty)",
+		"fields":   "misleads: capture fields: the capture is not what it should be (DIRfields.mkv is interlaced; its two fields are shown as one picture)",
+		"slow":     "misleads: capture slow: its frame rate is not the output's (capture 50, output 60 frames a second; frames are repeated unevenly)",
+	} {
+		p := open(t, dir, fmt.Sprintf(`
+output: {folder: out, size: 256x144, rate: 60}
+captures:
+  %[1]s: {video: %[1]s.mkv}
+  good: {video: good.mkv}
+  spare: {video: spare.mkv}
+scenes:
+  - {id: ridge, captures: [%[1]s, good], start: 0s, length: 200ms, audio: none, deck: {place: none}}
+`, key))
+		found, err := p.Check(t.Context(), CheckOptions{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var own []string
+		spare := false
+		for _, f := range found {
+			line := strings.ReplaceAll(f.String(), dir+string(filepath.Separator), "DIR")
+			if f.Capture == key {
+				own = append(own, line)
+				if strings.HasPrefix(line, want) && f.Remedy == "" {
+					t.Errorf("%s: no remedy", line)
+				}
+			}
+			spare = spare || line == "note: capture spare: no scene shows it"
+		}
+		if len(own) == 0 || !strings.HasPrefix(own[0], want) {
+			t.Errorf("%s: found\n  %s\nwant\n  %s", key, strings.Join(own, "\n  "), want)
+		}
+		if !spare {
+			t.Errorf("%s: nothing is said of the capture that no scene shows", key)
+		}
+		if check.Failing(found) != strings.HasPrefix(want, "fails") {
+			t.Errorf("%s: failing %v", key, check.Failing(found))
+		}
+	}
+}

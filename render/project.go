@@ -38,7 +38,7 @@ type Project struct {
 	measuring measurements
 	probes    *probes
 	mu        sync.Mutex
-	lacking   map[string][]string // encoders that ffmpeg lacks, by delivery
+	lacking   map[string][]string // encoders that ffmpeg lacks, by those that a delivery needs
 }
 
 // probes remembers what captures are.

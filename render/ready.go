@@ -97,7 +97,8 @@ func (p *Project) able(ctx context.Context, clip *media.Clip) ([]check.Finding, 
 func (p *Project) lacks(ctx context.Context, d media.Delivery) ([]string, error) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	if lacks, known := p.lacking[d.Name]; known {
+	key := strings.Join(d.Encoders(), " ")
+	if lacks, known := p.lacking[key]; known {
 		return lacks, nil
 	}
 	lacks, err := p.Tools.Lacks(ctx, d.Encoders())
@@ -107,7 +108,7 @@ func (p *Project) lacks(ctx context.Context, d media.Delivery) ([]string, error)
 	if p.lacking == nil {
 		p.lacking = map[string][]string{}
 	}
-	p.lacking[d.Name] = lacks
+	p.lacking[key] = lacks
 	return lacks, nil
 }
 

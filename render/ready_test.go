@@ -119,7 +119,7 @@ func TestReadyEncoder(t *testing.T) {
 	dir := t.TempDir()
 	small(t, dir)
 	p := open(t, dir, smallFile)
-	p.lacking = map[string][]string{"lossless": {"ffv1"}}
+	p.lacking = map[string][]string{"ffv1 flac": {"ffv1"}}
 	_, err := p.Render(t.Context(), "ridge", "", nil)
 	if err == nil || err.Error() != "ffmpeg lacks an encoder (delivery lossless needs ffv1)" {
 		t.Errorf("error %v", err)
