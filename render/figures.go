@@ -40,10 +40,12 @@ type CaptureFigures struct {
 	// Difference is Figures minus those of the scene's first capture; nil for the
 	// first capture itself, and where one of the two has no frames. Shares at
 	// refresh multiples are compared only where both refresh rates are the same.
-	Difference *pacing.Difference
-	Spans      []pacing.Span
-	Trace      *pacing.Trace
-	Style      int // colour and dash, as in deck.Capture
+	Difference      *pacing.Difference
+	Spans           []pacing.Span
+	Sound           *SoundFigures    // nil: the capture has no sound
+	SoundDifference *SoundDifference // Sound minus that of the scene's first capture; nil as Difference
+	Trace           *pacing.Trace
+	Style           int // colour and dash, as in deck.Capture
 }
 
 // InScene turns a capture time into a time from the scene's start.
@@ -61,7 +63,7 @@ func (c *CaptureFigures) Sentences() []string {
 
 // Figures works out the numbers behind a scene: over [start, start + length) of
 // each of its captures. The captures are probed for their rate, and no picture is
-// decoded.
+// decoded; their sound is, in the scene.
 func (p *Project) Figures(ctx context.Context, s *comparison.Scene) (*SceneFigures, error) {
 	captures, err := p.captures(ctx, s)
 	if err != nil {
@@ -80,6 +82,9 @@ func (p *Project) Figures(ctx context.Context, s *comparison.Scene) (*SceneFigur
 		}
 	}
 	f := p.figuresOf(s, captures, traces)
+	if err := p.listen(ctx, f, captures, plan); err != nil {
+		return nil, fmt.Errorf("scene %s: %w", s.ID, err)
+	}
 	f.Warnings = append(plan.Warnings, f.Warnings...)
 	return f, nil
 }

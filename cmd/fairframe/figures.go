@@ -107,10 +107,10 @@ func figuresManual() string {
 	var b strings.Builder
 	b.WriteString(`Figures are of the scene as a whole: from its start, for its length, in each
 capture. Times count from the scene's start. Frames come from the pacing logs; no
-picture is decoded. The refresh of the display is taken to be the capture's own
-rate, since a capture records one frame a refresh (common practice). Differences
-are against the scene's first capture, pixel ratios against the first that states
-its raster.
+picture is decoded, and of the sound only the scene's. The refresh of the display is
+taken to be the capture's own rate, since a capture records one frame a refresh
+(common practice). Differences are against the scene's first capture, pixel ratios
+against the first that states its raster.
 
 A frame that the scene's ends cut counts by the part inside where time is counted
 (mean rate, shares, still), and by its whole frame time, if it begins in the
@@ -121,7 +121,19 @@ figures:
 	for _, f := range figures {
 		fmt.Fprintf(&b, "  %-22s %s\n", f.label, strings.ReplaceAll(f.meaning, "\n", "\n"+strings.Repeat(" ", 25)))
 	}
+	b.WriteString("\nfigures of sound:\n")
+	for _, f := range soundFigures() {
+		fmt.Fprintf(&b, "  %-22s %s\n", f.label, strings.ReplaceAll(f.meaning, "\n", "\n"+strings.Repeat(" ", 25)))
+	}
 	b.WriteString(`
+The chance beside a band's difference is how far two takes of one steady noise lie
+apart in 19 of 20 cases, for the band's width and the scene's length (Bendat and
+Piersol, Random Data, from memory); play that varies differs by more. A difference
+within it says nothing; a band that is in both captures 60 dB below the loudest, or
+below -90 dB, is not compared. One beyond it says that the mean spectra differ, not that
+anybody hears it; and equal bands do not prove that two sounds are alike: what
+happens when, in which ear, and in which phase, is not in them.
+
 Spans are the stretches of at least half a second in which a capture keeps to one
 way of pacing: holds one refresh multiple, keeps a short cadence such as 3:2, mixes
 multiples, or runs off the grid. With double-buffered v-sync at 60 Hz a missed

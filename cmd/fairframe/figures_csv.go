@@ -125,6 +125,7 @@ func csvColumns() []csvColumn {
 	changed("longest_ms", func(c *render.CaptureFigures) float64 { return millis(c.Difference.Longest) })
 	changed("hitches", func(c *render.CaptureFigures) float64 { return float64(c.Difference.Hitches) })
 	changed("torn", func(c *render.CaptureFigures) float64 { return float64(c.Difference.Torn) })
+	columns = append(columns, soundColumns()...)
 	return append(columns, csvColumn{"spans", plain(func(c *render.CaptureFigures) string { return strings.Join(c.Sentences(), "; ") })})
 }
 

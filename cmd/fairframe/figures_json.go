@@ -18,7 +18,8 @@ import (
 // examples/figures.schema.json:
 //
 //	json  the key; its ending is the unit: _s seconds, _ms milliseconds, _fps and
-//	      _hz a second, _share a part of 1, _percent a hundredth
+//	      _hz a second, _share a part of 1, _percent a hundredth; of sound
+//	      _lufs, _lu, _dbtp and _db, see the help
 //	doc   what the value is
 //
 // Pointers are null where there is nothing to tell from. A later version may add
@@ -65,6 +66,9 @@ type captureFiguresJSON struct {
 
 	Difference *differenceJSON `json:"difference" doc:"to the scene's first capture; null for itself"`
 	Spans      []spanJSON      `json:"spans" doc:"stretches of one way of pacing"`
+
+	Sound           *soundJSON           `json:"sound" doc:"of the capture in the scene; null: it has none"`
+	SoundDifference *soundDifferenceJSON `json:"sound_difference" doc:"to the first capture's; null where one has none"`
 }
 
 type rasterJSON struct {
@@ -175,6 +179,7 @@ func captureDocument(c *render.CaptureFigures, first render.CaptureFigures) capt
 			out.Difference.Shares = append(out.Difference.Shares, shareDifJSON{s.Multiple, rounded(s.Rate), rounded(s.Part)})
 		}
 	}
+	out.Sound, out.SoundDifference = soundDocument(c, first.Key)
 	return out
 }
 

@@ -164,6 +164,7 @@ func tableOf(s *render.SceneFigures) sceneTable {
 			return f.change(c.Difference)
 		})
 	}
+	soundRows(s, row)
 	return t
 }
 

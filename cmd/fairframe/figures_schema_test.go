@@ -59,7 +59,7 @@ func schemaOf(t reflect.Type) map[string]any {
 		if kind.Kind() == reflect.Pointer {
 			kind = kind.Elem()
 		}
-		if number := kind.Kind() == reflect.Float64 || kind.Kind() == reflect.Int; number && !strings.Contains(strings.ToLower(t.Name()), "dif") && key != "pixel_ratio_percent" {
+		if number := kind.Kind() == reflect.Float64 || kind.Kind() == reflect.Int; number && !strings.Contains(strings.ToLower(t.Name()), "dif") && key != "pixel_ratio_percent" && !belowFullScale(key) {
 			p["minimum"] = 0
 		}
 		if key == "kind" {
@@ -69,6 +69,12 @@ func schemaOf(t reflect.Type) map[string]any {
 		required = append(required, key)
 	}
 	return map[string]any{"type": "object", "properties": properties, "required": required, "additionalProperties": false}
+}
+
+// belowFullScale reports whether a key's value is a level, which full scale bounds
+// and not zero.
+func belowFullScale(key string) bool {
+	return strings.HasSuffix(key, "_lufs") || strings.HasSuffix(key, "_dbtp") || strings.HasSuffix(key, "_db")
 }
 
 func TestFiguresSchemaIsCurrent(t *testing.T) {

@@ -33,7 +33,13 @@ func (t *Tools) Listen(ctx context.Context, c Capture, from, length time.Duratio
 	if c.Track.Channels == 1 {
 		measured = append(c.Track.toStereo(), meter)
 	}
-	heard := append(c.Track.toStereo(), []string{"aformat", "sample_fmts=flt"})
+	heard := c.Track.toStereo()
+	if n, f := int64(math.Round(length.Seconds()*soundRate)), int64(fade.Seconds()*soundRate); n > 2*f {
+		// As in a clip; a cut would sound in every band of a spectrum.
+		heard = append(heard, []string{"afade", "type=in", "start_sample=0", fmt.Sprintf("nb_samples=%d", f), "curve=hsin"},
+			[]string{"afade", "type=out", fmt.Sprintf("start_sample=%d", n-f), fmt.Sprintf("nb_samples=%d", f), "curve=hsin"})
+	}
+	heard = append(heard, []string{"aformat", "sample_fmts=flt"})
 	graph := fmt.Sprintf("[0:a:0]%s,asplit=2[m][h];[m]%s[measured];[h]%s[heard]", chain(taken...), chain(measured...), chain(heard...))
 	args := append(append([]string{}, quietly...), t.inputArgs(c, at)...)
 	args = append(args, "-filter_complex", graph, "-map", "[measured]", "-f", "null", "-",

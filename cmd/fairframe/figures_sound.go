@@ -1,0 +1,211 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"fairframe/render"
+	"fairframe/render/spectrum"
+)
+
+// soundFigure is one of the numbers of sound, as tables print it and the help
+// explains it.
+type soundFigure struct {
+	label   string
+	meaning string
+	value   func(s *render.SoundFigures) string
+	change  func(d *render.SoundDifference) string
+}
+
+// soundFigures are all of them, a row for each octave band.
+func soundFigures() []soundFigure {
+	list := []soundFigure{
+		{"loudness", "integrated over the scene, of the channels as recorded, mono as it is\nplayed, from both loudspeakers (ITU-R BS.1770, EBU R 128; measured with\nffmpeg's ebur128)",
+			func(s *render.SoundFigures) string {
+				return ifAny(s.Measured(), level(s.Loudness.Integrated, "LUFS"))
+			},
+			func(d *render.SoundDifference) string { return changed(d.Integrated, "LU") }},
+		{"loudness range", "spread of the loudness over windows of 3 s, from its 10th to its 95th\npercentile (EBU Tech 3342, which means it for a minute and more)",
+			func(s *render.SoundFigures) string {
+				return ifAny(s.Ranged(), fmt.Sprintf("%.1f LU", s.Loudness.Range))
+			},
+			func(d *render.SoundDifference) string { return changed(d.Range, "LU") }},
+		{"true peak", "the greatest peak between samples, of any channel (ITU-R BS.1770, Annex 2)",
+			func(s *render.SoundFigures) string { return level(s.Loudness.TruePeak, "dBTP") },
+			func(d *render.SoundDifference) string { return changed(d.TruePeak, "dB") }},
+	}
+	for i, b := range spectrum.Bands() {
+		meaning := ""
+		switch i {
+		case 0:
+			meaning = "mean power in the octaves of IEC 61260-1, folded to stereo, of both sides\nover the whole scene; 0 dB is a sine at full scale. Bands are cut out of\npower spectra (bins of 1.5 Hz), not by the standard's filters. The\ndifference stands beside what chance alone makes; see below"
+		case 1:
+			meaning = "and so on"
+		}
+		list = append(list, soundFigure{octaveLabel(b), meaning,
+			func(s *render.SoundFigures) string { return level(s.Levels[i], "dB") },
+			func(d *render.SoundDifference) string {
+				if math.IsNaN(d.Levels[i]) {
+					return none
+				}
+				return changed(d.Levels[i], "dB") + fmt.Sprintf(" (chance ±%.1f)", d.Chance[i])
+			}})
+	}
+	return list
+}
+
+func octaveLabel(b spectrum.Band) string { return "octave at " + trimmed(b.Nominal) + " Hz" }
+
+// level writes a level, with a true minus (U+2212).
+func level(v float64, unit string) string {
+	if math.IsInf(v, -1) {
+		return "silence"
+	}
+	return strings.Replace(fmt.Sprintf("%.1f %s", v, unit), "-", "−", 1)
+}
+
+func changed(v float64, unit string) string {
+	if math.IsNaN(v) {
+		return none
+	}
+	return signed(fmt.Sprintf("%.1f %s", v, unit))
+}
+
+// soundRows adds the figures of sound. Where no capture has any, one row says so.
+func soundRows(s *render.SceneFigures, row func(string, func(*render.CaptureFigures) string, func(*render.CaptureFigures) string)) {
+	silent := !slices.ContainsFunc(s.Captures, func(c render.CaptureFigures) bool { return c.Sound != nil })
+	for i, f := range soundFigures() {
+		row(f.label, func(c *render.CaptureFigures) string {
+			switch {
+			case c.Sound != nil:
+				return f.value(c.Sound)
+			case i == 0:
+				return "no sound"
+			}
+			return none
+		}, func(c *render.CaptureFigures) string {
+			if c.SoundDifference == nil {
+				return ""
+			}
+			return f.change(c.SoundDifference)
+		})
+		if silent {
+			return
+		}
+	}
+}
+
+// soundColumns are those of figures --format csv. Cells are empty where there is
+// nothing to tell from.
+func soundColumns() []csvColumn {
+	var list []csvColumn
+	of := func(name string, get func(s *render.SoundFigures) float64) {
+		list = append(list, csvColumn{name, func(_ *render.SceneFigures, c *render.CaptureFigures) string {
+			if c.Sound == nil {
+				return ""
+			}
+			return finite(get(c.Sound))
+		}})
+	}
+	against := func(name string, get func(d *render.SoundDifference) float64) {
+		list = append(list, csvColumn{name, func(_ *render.SceneFigures, c *render.CaptureFigures) string {
+			if c.SoundDifference == nil {
+				return ""
+			}
+			return finite(get(c.SoundDifference))
+		}})
+	}
+	of("sound_s", func(s *render.SoundFigures) float64 { return s.Heard.Seconds() })
+	of("loudness_lufs", func(s *render.SoundFigures) float64 { return s.Loudness.Integrated })
+	of("loudness_range_lu", rangeOf)
+	of("true_peak_dbtp", func(s *render.SoundFigures) float64 { return s.Loudness.TruePeak })
+	bands := spectrum.Bands()
+	hz := func(i int) string { return strings.ReplaceAll(trimmed(bands[i].Nominal), ".", "_") }
+	for i := range bands {
+		of("octave_"+hz(i)+"_hz_db", func(s *render.SoundFigures) float64 { return hundredth(s.Levels[i]) })
+	}
+	against("change_loudness_lu", func(d *render.SoundDifference) float64 { return d.Integrated })
+	against("change_loudness_range_lu", func(d *render.SoundDifference) float64 { return d.Range })
+	against("change_true_peak_db", func(d *render.SoundDifference) float64 { return d.TruePeak })
+	for i := range bands {
+		against("change_octave_"+hz(i)+"_hz_db", func(d *render.SoundDifference) float64 { return hundredth(d.Levels[i]) })
+		against("chance_octave_"+hz(i)+"_hz_db", func(d *render.SoundDifference) float64 { return hundredth(d.Chance[i]) })
+	}
+	return list
+}
+
+func rangeOf(s *render.SoundFigures) float64 {
+	if !s.Ranged() {
+		return math.NaN()
+	}
+	return s.Loudness.Range
+}
+
+// hundredth keeps two decimals of a level, which is more than is heard.
+func hundredth(v float64) float64 { return math.Round(v*100) / 100 }
+
+func number(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
+
+// finite writes a number, nothing where there is none.
+func finite(v float64) string {
+	if !number(v) {
+		return ""
+	}
+	return decimal(v)
+}
+
+type soundJSON struct {
+	Channels int       `json:"channels" doc:"of the first sound stream"`
+	Layout   string    `json:"layout" doc:"what they are, in ffmpeg's words"`
+	Rate     int       `json:"rate_hz" doc:"samples a second, as recorded"`
+	Heard    float64   `json:"heard_s" doc:"how much of the scene has sound"`
+	Loudness *float64  `json:"integrated_lufs" doc:"loudness; null: too quiet or too short"`
+	Range    *float64  `json:"range_lu" doc:"loudness range; null in 3 s and less"`
+	TruePeak *float64  `json:"true_peak_dbtp" doc:"null: digital silence"`
+	Octaves  []octJSON `json:"octaves" doc:"from 31.5 Hz to 16 kHz"`
+}
+
+type octJSON struct {
+	Band  float64  `json:"band_hz" doc:"nominal midband frequency, IEC 61260-1"`
+	Level *float64 `json:"level_db" doc:"0: a sine at full scale; null: silence"`
+}
+
+type soundDifferenceJSON struct {
+	Against  string       `json:"against" doc:"key of the first capture"`
+	Loudness *float64     `json:"integrated_lu" doc:"this capture's minus the other's, like all here"`
+	Range    *float64     `json:"range_lu" doc:"loudness range"`
+	TruePeak *float64     `json:"true_peak_db" doc:"true peak"`
+	Octaves  []octDifJSON `json:"octaves" doc:"from 31.5 Hz to 16 kHz"`
+}
+
+type octDifJSON struct {
+	Band   float64  `json:"band_hz" doc:"nominal midband frequency"`
+	Change *float64 `json:"change_db" doc:"null: faint in both, see the help"`
+	Chance *float64 `json:"chance_db" doc:"difference of two takes of one noise, 19 of 20 cases"`
+}
+
+// soundDocument is a capture's sound, and its difference to the first capture's.
+func soundDocument(c *render.CaptureFigures, first string) (*soundJSON, *soundDifferenceJSON) {
+	maybe := func(v float64) *float64 { return known(number(v), v) }
+	if c.Sound == nil {
+		return nil, nil
+	}
+	s := c.Sound
+	out := &soundJSON{Channels: s.Track.Channels, Layout: s.Track.Layout, Rate: s.Track.Rate, Heard: rounded(s.Heard.Seconds()),
+		Loudness: maybe(s.Loudness.Integrated), Range: maybe(rangeOf(s)), TruePeak: maybe(s.Loudness.TruePeak), Octaves: []octJSON{}}
+	bands := spectrum.Bands()
+	for i, b := range bands {
+		out.Octaves = append(out.Octaves, octJSON{b.Nominal, maybe(hundredth(s.Levels[i]))})
+	}
+	d := c.SoundDifference
+	if d == nil {
+		return out, nil
+	}
+	dif := &soundDifferenceJSON{Against: first, Loudness: maybe(d.Integrated), Range: maybe(d.Range), TruePeak: maybe(d.TruePeak), Octaves: []octDifJSON{}}
+	for i, b := range bands {
+		dif.Octaves = append(dif.Octaves, octDifJSON{b.Nominal, maybe(hundredth(d.Levels[i])), maybe(hundredth(d.Chance[i]))})
+	}
+	return out, dif
+}
