@@ -57,15 +57,16 @@ func (a arrangement) types() Type {
 }
 
 // tabLines is how many lines of text a tab has: as many as its parts need in
-// the width of one pane.
+// the width of its slot.
 func (a arrangement) tabLines() int {
-	switch a.shape {
-	case wide:
-		return a.spec.Captures - 1
-	case block:
-		return a.spec.Captures
+	n := a.slots()
+	switch {
+	case a.shape == wide:
+		return max(1, n-1)
+	case a.shape == block:
+		return n
 	default:
-		return a.spec.Captures + 1
+		return n + 1
 	}
 }
 
@@ -78,39 +79,108 @@ func (a arrangement) tabRow() int {
 	return even(a.ems(9) + a.nameLine() + (a.tabLines()-1)*a.textLine() + 1)
 }
 
-// tabs places one tab under each pane. Text keeps an inset from its pane's
-// edges and stays inside the safe area.
-func (a arrangement) tabs(panes []image.Rectangle, top int) []Tab {
+// tabs places the captures' tabs: each under its pane where the panes are ranks,
+// and all in one row otherwise, at height top. Text keeps an inset from its
+// slot's edges and stays inside the safe area.
+func (a arrangement) tabs(panes []Pane, top int) []Tab {
 	var out []Tab
-	for _, p := range panes {
-		t := Tab{Box: image.Rect(p.Min.X, top, p.Max.X, top+a.tabRow())}
-		x0 := max(p.Min.X+a.ems(12), a.safe.Min.X)
-		x1 := min(p.Max.X-a.ems(12), a.safe.Max.X)
-		y := top + (a.tabRow()-a.nameLine()-(a.tabLines()-1)*a.textLine())/2
-		swatch := a.ems(24)
-		if a.shape != wide {
-			swatch = a.ems(18)
+	slots := columns(image.Rect(0, top, a.spec.Size.X, top+a.tabRow()), a.slots())
+	for i := range a.spec.Captures {
+		box := slots[i%len(slots)]
+		if a.ranks() && i < len(panes)-1 {
+			box = a.foot(panes[i].Area)
 		}
-		text := x0 + swatch + a.ems(7)
-		bar := a.ems(3)
-		mid := y + a.nameLine()/2
-		t.Swatch = image.Rect(x0, mid-bar/2, x0+swatch, mid-bar/2+max(bar, 1))
-		for i := range a.tabLines() {
-			h := a.textLine()
-			if i == 0 {
-				h = a.nameLine()
-			}
-			left := text
-			// Narrow tabs use the room below the swatch for their further lines.
-			if i > 0 && a.shape != wide {
-				left = x0
-			}
-			t.Lines = append(t.Lines, image.Rect(left, y, x1, y+h))
-			y += h
-		}
-		out = append(out, t)
+		out = append(out, a.tab(box))
 	}
 	return out
+}
+
+// foot is the row of a rank's tab: below its pane where there is a bar, or else
+// over the pane's lower edge.
+func (a arrangement) foot(pane image.Rectangle) image.Rectangle {
+	y := pane.Max.Y
+	if a.between() == 0 {
+		y -= a.tabRow()
+	}
+	return image.Rect(pane.Min.X, y, pane.Max.X, y+a.tabRow())
+}
+
+func (a arrangement) tab(box image.Rectangle) Tab {
+	t := Tab{Box: box}
+	x0 := max(box.Min.X+a.ems(12), a.safe.Min.X)
+	x1 := min(box.Max.X-a.ems(12), a.safe.Max.X)
+	y := box.Min.Y + (a.tabRow()-a.nameLine()-(a.tabLines()-1)*a.textLine())/2
+	swatch := a.ems(24)
+	if a.shape != wide {
+		swatch = a.ems(18)
+	}
+	text := x0 + swatch + a.ems(7)
+	bar := a.ems(3)
+	mid := y + a.nameLine()/2
+	t.Swatch = image.Rect(x0, mid-bar/2, x0+swatch, mid-bar/2+max(bar, 1))
+	for i := range a.tabLines() {
+		h := a.textLine()
+		if i == 0 {
+			h = a.nameLine()
+		}
+		left := text
+		// Narrow tabs use the room below the swatch for their further lines.
+		if i > 0 && a.shape != wide {
+			left = x0
+		}
+		t.Lines = append(t.Lines, image.Rect(left, y, x1, y+h))
+		y += h
+	}
+	return t
+}
+
+// labels gives room to what panes say of themselves: the whole capture and the
+// windows of an inset, and differences. A difference that has a place in the tab
+// row stands there, any other label at its pane's foot.
+func (a arrangement) labels(sc *Screen, seen image.Rectangle) []Label {
+	var list []Label
+	pad := max(2, even(a.ems(5)))
+	for i, p := range sc.Panes {
+		if p.Role == AsWindow && sc.View != Inset {
+			continue
+		}
+		l := Label{Pane: i}
+		if row := a.slots() > a.spec.Captures || a.ranks(); row && len(sc.Tabs) > 0 {
+			// The last slot of the row, or the last rank's foot.
+			slots := columns(image.Rect(0, sc.Strip.Min.Y, sc.Size.X, sc.Strip.Min.Y+a.tabRow()), a.slots())
+			t := a.tab(slots[len(slots)-1])
+			l.Box = t.Box
+			l.Text = image.Rect(t.Swatch.Min.X, t.Lines[0].Min.Y, t.Lines[0].Max.X, t.Lines[len(t.Lines)-1].Max.Y)
+			list = append(list, l)
+			continue
+		}
+		in := p.Area.Intersect(seen)
+		text := in.Inset(pad).Intersect(a.safe)
+		for _, q := range sc.Panes[i+1:] {
+			// The windows over the whole capture leave it a side of its own.
+			switch r := q.Area.Inset(-2 * pad); {
+			case !q.Area.In(p.Area):
+			case 3*seen.Dx() < 4*seen.Dy():
+				if !a.spec.Opposite {
+					text.Max.Y = min(text.Max.Y, r.Min.Y)
+				}
+			case a.spec.Opposite:
+				text.Min.X = r.Max.X
+			default:
+				text.Max.X = r.Min.X
+			}
+		}
+		text.Min.Y = max(text.Min.Y, text.Max.Y-3*a.textLine())
+		l.Text = text
+		l.Box = evened(text.Inset(-pad)).Intersect(in)
+		list = append(list, l)
+	}
+	return list
+}
+
+// evened grows a rectangle to even edges.
+func evened(r image.Rectangle) image.Rectangle {
+	return image.Rect(r.Min.X&^1, r.Min.Y&^1, (r.Max.X+1)&^1, (r.Max.Y+1)&^1)
 }
 
 // Heights of the deck's rows.
@@ -225,12 +295,13 @@ func (a arrangement) bar() int { return max(2, a.ems(3)) }
 
 // readoutsAcross stands the readouts side by side, under the panes.
 func (a arrangement) readoutsAcross(sc *Screen, r image.Rectangle) {
-	for i, p := range sc.Panes {
+	slots := columns(image.Rectangle{Max: sc.Size}, a.spec.Captures)
+	for i, p := range slots {
 		x0, x1 := r.Min.X, r.Max.X
 		if i > 0 {
 			x0 = p.Min.X + a.ems(12)
 		}
-		if i < len(sc.Panes)-1 {
+		if i < len(slots)-1 {
 			x1 = p.Max.X - a.ems(6)
 		}
 		o := Readout{Swatch: image.Rect(x0, r.Min.Y, x0+a.bar(), r.Max.Y)}

@@ -11,6 +11,7 @@ package layout
 import (
 	"fmt"
 	"image"
+	"strings"
 )
 
 // Place says where the deck stands.
@@ -52,6 +53,12 @@ type Spec struct {
 	Place    Place
 	Tabs     bool // show name tabs
 	Caption  bool // leave room for a caption
+
+	Main     int         // single: index of the capture on screen; inset: of the one shown whole
+	Over     bool        // inset: the windows lie over the whole capture, not beside it
+	Opposite bool        // inset, over: they lie at the left or the top
+	Shape    image.Point // inset: size of the capture shown whole; zero: 16 to 9
+	Alone    bool        // difference: without the captures themselves
 }
 
 // Screen is a solved arrangement, in output coordinates. Parts that are not
@@ -59,14 +66,16 @@ type Spec struct {
 type Screen struct {
 	Size     image.Point
 	View     View
-	Place    Place
-	Panes    []image.Rectangle // one for each capture, tiling the picture area
+	Place    Place             // below where over was asked for and panes stand one under the other
+	Captures int               // how many are compared
+	Panes    []Pane            // in the order of painting; later ones may lie over earlier ones
 	Dividers []image.Rectangle // bars drawn over the boundaries between panes
 	Safe     image.Rectangle   // graphics-safe area, EBU R 95; holds all text
 
-	Strip    image.Rectangle // all that is drawn by us: tab row and deck, as wide as the output
+	Strip    image.Rectangle // tab row and deck, as wide as the output
 	Deck     image.Rectangle // the strip without its tab row
-	Tabs     []Tab
+	Tabs     []Tab           // one for each capture, in the strip or at its pane
+	Labels   []Label         // for panes that no tab names
 	Readouts []Readout
 	Clock    image.Rectangle // scene time
 	Line     Plot            // frame rate over the whole scene
@@ -82,6 +91,14 @@ type Type struct {
 	Name  int // a capture's name on its tab
 	Rate  int // the frame rate in a readout
 	Time  int // the frame time in a readout
+}
+
+// Label is the room for what a pane says of itself: text is set from its foot
+// upwards, and what it takes of the box gets a ground.
+type Label struct {
+	Pane int // index
+	Box  image.Rectangle
+	Text image.Rectangle
 }
 
 // Tab is the label that ties a pane to its colour and dash.
@@ -137,15 +154,18 @@ func Solve(s Spec) (Screen, error) {
 		return Screen{}, fmt.Errorf("layout: %d captures (%d or %d can be shown)", s.Captures, MinCaptures, MaxCaptures)
 	case s.Place < Below || s.Place > None:
 		return Screen{}, fmt.Errorf("layout: unknown place %v", s.Place)
+	case s.View < 0 || int(s.View) >= len(viewNames):
+		return Screen{}, fmt.Errorf("layout: unknown view %v (valid: %s)", s.View, strings.Join(viewNames[:], ", "))
+	case s.Main < 0 || s.Main >= s.Captures:
+		return Screen{}, fmt.Errorf("layout: capture %d of %d cannot be shown", s.Main+1, s.Captures)
 	}
-	tile, err := s.View.tiler()
-	if err != nil {
-		return Screen{}, err
-	}
-	sc := Screen{Size: s.Size, View: s.View, Place: s.Place, Safe: Safe(s.Size)}
-	picture := image.Rectangle{Max: s.Size}
 	a := arrangementOf(s)
-	if s.Place != None || s.Tabs {
+	if s.Place == Over && a.stacked() {
+		s.Place, a.spec.Place = Below, Below
+	}
+	sc := Screen{Size: s.Size, View: s.View, Place: s.Place, Captures: s.Captures, Safe: a.safe}
+	picture := image.Rectangle{Max: s.Size}
+	if s.Place != None || s.Tabs || s.View == Inset || s.View == Difference {
 		sc.Type = a.types()
 	}
 	top := h
@@ -156,7 +176,19 @@ func Solve(s Spec) (Screen, error) {
 	case Over:
 		top = h - a.stripHeight()
 	}
-	sc.Panes, sc.Dividers = tile(picture, s.Captures)
+	if s.Place == None && s.Tabs {
+		// Nothing but tabs: a row that rests on the safe area's lower edge.
+		top = even(sc.Safe.Max.Y - a.tabRow())
+	}
+	seen := picture // what nothing lies over
+	seen.Max.Y = min(seen.Max.Y, top)
+	sc.Panes = a.arrange(picture, seen)
+	for _, p := range sc.Panes {
+		if p.Area.Dx() < 2 || p.Area.Dy() < 2 {
+			return Screen{}, fmt.Errorf("layout: size %dx%d has no room for %d captures as %v", w, h, s.Captures, s.View)
+		}
+	}
+	sc.Dividers = dividers(picture, sc.Panes)
 	switch {
 	case s.Place != None:
 		sc.Strip = image.Rect(0, top, w, h)
@@ -167,18 +199,17 @@ func Solve(s Spec) (Screen, error) {
 		}
 		a.deck(&sc)
 	case s.Tabs:
-		// Nothing but tabs: a row that rests on the safe area's lower edge.
-		y := even(sc.Safe.Max.Y - a.tabRow())
-		sc.Strip = image.Rect(0, y, w, y+a.tabRow())
-		sc.Tabs = a.tabs(sc.Panes, sc.Strip.Min.Y)
+		sc.Strip = image.Rect(0, top, w, top+a.tabRow())
+		sc.Tabs = a.tabs(sc.Panes, top)
 	}
-	switch s.Place {
-	case None:
+	sc.Labels = a.labels(&sc, seen)
+	switch {
+	case s.Place == None && !(s.View == Inset && s.Over):
 		sc.Dividers = nil
-	case Over:
+	case s.Place == Over:
 		// The strip is translucent: a divider behind it would show through.
 		for i := range sc.Dividers {
-			sc.Dividers[i].Max.Y = top
+			sc.Dividers[i].Max.Y = min(sc.Dividers[i].Max.Y, top)
 		}
 	}
 	return sc, nil
@@ -204,7 +235,17 @@ func (s Screen) Sub(p image.Point) Screen {
 		}
 		return out
 	}
-	s.Panes, s.Dividers = rects(s.Panes), rects(s.Dividers)
+	s.Dividers = rects(s.Dividers)
+	var panes []Pane
+	for _, one := range s.Panes {
+		one.Area = one.Area.Sub(p)
+		panes = append(panes, one)
+	}
+	var labels []Label
+	for _, l := range s.Labels {
+		labels = append(labels, Label{l.Pane, l.Box.Sub(p), l.Text.Sub(p)})
+	}
+	s.Panes, s.Labels = panes, labels
 	for _, r := range []*image.Rectangle{&s.Safe, &s.Strip, &s.Deck, &s.Clock, &s.Caption,
 		&s.Line.Title, &s.Line.Unit, &s.Line.Values, &s.Line.Area, &s.Line.Times,
 		&s.Treads.Title, &s.Treads.Unit} {

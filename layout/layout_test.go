@@ -21,12 +21,17 @@ var others = []image.Point{
 }
 
 func specs(sizes []image.Point) []Spec {
+	views := []Spec{{View: Columns}, {View: Rows}, {View: Single, Main: 1}, {View: Inset}, {View: Inset, Main: 1, Shape: image.Pt(640, 480)},
+		{View: Inset, Over: true}, {View: Inset, Over: true, Opposite: true}, {View: Wipe}, {View: Alternate}, {View: Difference}, {View: Difference, Alone: true}}
 	var out []Spec
 	for _, size := range sizes {
 		for n := MinCaptures; n <= MaxCaptures; n++ {
 			for _, p := range []Place{Below, Over, None} {
 				for flags := range 4 {
-					out = append(out, Spec{Size: size, Captures: n, Place: p, Tabs: flags&1 == 0, Caption: flags&2 == 0})
+					for _, s := range views {
+						s.Size, s.Captures, s.Place, s.Tabs, s.Caption = size, n, p, flags&1 == 0, flags&2 == 0
+						out = append(out, s)
+					}
 				}
 			}
 		}
@@ -54,36 +59,27 @@ func checkScreen(t *testing.T, s Spec, sc Screen) {
 	}
 	whole := image.Rectangle{Max: s.Size}
 
-	// Panes tile the picture area: side by side, full height, no gap.
+	if sc.Place != s.Place && !(s.Place == Over && sc.Place == Below) {
+		bad("place %v", sc.Place)
+	}
 	picture := whole
-	if s.Place == Below {
+	if sc.Place == Below {
 		picture.Max.Y = sc.Strip.Min.Y
 	}
-	if len(sc.Panes) != s.Captures {
-		bad("%d panes", len(sc.Panes))
-		return
-	}
-	x, least, most := 0, sc.Panes[0].Dx(), sc.Panes[0].Dx()
-	for _, p := range sc.Panes {
-		if p.Min != image.Pt(x, 0) || p.Max.Y != picture.Max.Y || p.Empty() {
-			bad("pane %v does not tile", p)
-		}
-		x, least, most = p.Max.X, min(least, p.Dx()), max(most, p.Dx())
-	}
-	if x != s.Size.X || most-least > 2 {
-		bad("panes end at %d and are %d to %d wide", x, least, most)
-	}
-	for i, d := range sc.Dividers {
-		if d.Min.X+d.Max.X != 2*sc.Panes[i].Max.X || d.Min.Y != 0 || d.Max.Y != sc.Strip.Min.Y {
-			bad("divider %v is not on the boundary", d)
-		}
-	}
-	if want := s.Captures - 1; s.Place != None && len(sc.Dividers) != want || s.Place == None && sc.Dividers != nil {
-		bad("%d dividers", len(sc.Dividers))
-	}
+	checkPanes(s, sc, picture, bad)
 
 	// Whatever the video pipeline cuts along is even.
-	for _, r := range append(append([]image.Rectangle{sc.Strip}, sc.Panes...), sc.Dividers...) {
+	cut := append([]image.Rectangle{sc.Strip}, sc.Dividers...)
+	for _, p := range sc.Panes {
+		cut = append(cut, p.Area)
+	}
+	for _, t := range sc.Tabs {
+		cut = append(cut, t.Box)
+	}
+	for _, l := range sc.Labels {
+		cut = append(cut, l.Box)
+	}
+	for _, r := range cut {
 		if r.Min.X%2 != 0 || r.Min.Y%2 != 0 || r.Max.X%2 != 0 || r.Max.Y%2 != 0 {
 			bad("odd edge in %v", r)
 		}
@@ -110,13 +106,112 @@ func checkScreen(t *testing.T, s Spec, sc Screen) {
 	checkParts(t, s, sc, bad)
 }
 
+// checkPanes checks what the views promise: who is shown where, that panes that
+// should tile the picture do, and that nothing reaches out of it.
+func checkPanes(s Spec, sc Screen, picture image.Rectangle, bad func(string, ...any)) {
+	n := s.Captures
+	pairs := 2*n - 3 // 1 of 2 captures, 3 of 3
+	want, filled, bars := n, 0, 0
+	switch s.View {
+	case Single:
+		want = 1
+	case Inset:
+		want = n + 1
+	case Difference:
+		want = n + pairs
+		if s.Alone {
+			want = pairs
+		}
+	}
+	if len(sc.Panes) != want {
+		bad("%d panes", len(sc.Panes))
+		return
+	}
+	shown := map[int]int{}
+	for i, p := range sc.Panes {
+		if p.Area.Empty() || !p.Area.In(picture) || p.Capture < 0 || p.Capture >= n || p.Other < 0 || p.Other >= n {
+			bad("pane %+v reaches out of %v, or shows what there is not", p, picture)
+		}
+		if p.Role == AsMinus && p.Capture == p.Other || p.Role != AsMinus && p.Other != 0 {
+			bad("pane %+v compares a capture with itself", p)
+		}
+		if p.Role == AsWindow {
+			shown[p.Capture]++
+		}
+		filled += p.Area.Dx() * p.Area.Dy()
+		for _, q := range sc.Panes[:i] {
+			lies := s.View == Wipe || s.View == Alternate || s.View == Inset && s.Over && q.Role == AsWhole
+			if p.Area.Overlaps(q.Area) && !lies {
+				bad("pane %v overlaps %v", p.Area, q.Area)
+			}
+		}
+	}
+	for i := range n {
+		once := s.View != Single && !(s.View == Difference && s.Alone) || s.View == Single && i == s.Main
+		if once && shown[i] != 1 || !once && shown[i] != 0 {
+			bad("capture %d has %d panes", i+1, shown[i])
+		}
+	}
+	for i, t := range sc.Tabs {
+		if (s.View == Rows || s.View == Difference && len(sc.Panes) == 3 && sc.Panes[1].Area.Min.Y > 0) && s.Place == Below && i < len(sc.Panes)-1 && i < len(sc.Tabs)-1 {
+			if t.Box.Min.Y != sc.Panes[i].Area.Max.Y || t.Box.Dx() != s.Size.X {
+				bad("tab %v is not below its row", t.Box)
+			}
+		}
+		if t.Box.Min.Y >= picture.Min.Y && t.Box.Max.Y <= picture.Max.Y && sc.Place == Below {
+			bars += t.Box.Dx() * t.Box.Dy()
+		}
+	}
+	switch {
+	case s.View == Wipe || s.View == Alternate:
+		for _, p := range sc.Panes {
+			if p.Area != picture {
+				bad("pane %v is not the whole picture", p.Area)
+			}
+		}
+	case s.View == Inset && s.Over:
+		if sc.Panes[0].Area != picture {
+			bad("the whole capture has %v", sc.Panes[0].Area)
+		}
+		for _, p := range sc.Panes[1:] {
+			if !p.Area.In(sc.Safe) || p.Area.Overlaps(sc.Strip) && s.Place != None {
+				bad("window %v is not well seen", p.Area)
+			}
+		}
+	case filled+bars != picture.Dx()*picture.Dy():
+		bad("panes fill %d of %d pixels", filled+bars, picture.Dx()*picture.Dy())
+	}
+	for _, d := range sc.Dividers {
+		if d.Empty() || !d.In(whole(s)) || s.Place != None && d.Max.Y > sc.Strip.Min.Y {
+			bad("divider %v", d)
+		}
+	}
+	if s.View == Columns {
+		least, most := picture.Dx(), 0
+		for i, p := range sc.Panes {
+			least, most = min(least, p.Area.Dx()), max(most, p.Area.Dx())
+			if i < len(sc.Dividers) && sc.Dividers[i].Min.X+sc.Dividers[i].Max.X != 2*p.Area.Max.X {
+				bad("divider %v is not on the boundary", sc.Dividers[i])
+			}
+		}
+		if most-least > 2 {
+			bad("panes are %d to %d wide", least, most)
+		}
+	}
+}
+
+func whole(s Spec) image.Rectangle { return image.Rectangle{Max: s.Size} }
+
 func checkParts(t *testing.T, s Spec, sc Screen, bad func(string, ...any)) {
 	t.Helper()
 	want := 0 // parts that must be there, besides panes, dividers and containers
 	if s.Tabs {
 		want += s.Captures * 3 // swatch and at least a line, and the box
+		if len(sc.Tabs) != s.Captures {
+			bad("%d tabs", len(sc.Tabs))
+		}
 		for i, tab := range sc.Tabs {
-			if tab.Box.Min.X < sc.Panes[i].Min.X || tab.Box.Max.X > sc.Panes[i].Max.X {
+			if s.View == Columns && (tab.Box.Min.X != sc.Panes[i].Area.Min.X || tab.Box.Max.X != sc.Panes[i].Area.Max.X) {
 				bad("tab %d is not under its pane", i+1)
 			}
 		}
@@ -138,8 +233,12 @@ func checkParts(t *testing.T, s Spec, sc Screen, bad func(string, ...any)) {
 			bad("%s is empty", p.name)
 		}
 		want--
-		if !p.rect.In(sc.Strip) {
+		tab, label := strings.HasPrefix(p.name, "tab"), strings.HasPrefix(p.name, "label")
+		if !tab && !label && !p.rect.In(sc.Strip) {
 			bad("%s %v is outside the strip", p.name, p.rect)
+		}
+		if !p.rect.In(whole(s)) {
+			bad("%s %v is outside the output", p.name, p.rect)
 		}
 		// EBU R 95: text inside the graphics-safe area.
 		if p.text && !p.rect.In(sc.Safe) {
@@ -148,7 +247,7 @@ func checkParts(t *testing.T, s Spec, sc Screen, bad func(string, ...any)) {
 		if p.text && p.rect.Dy() < sc.Type.Small {
 			bad("%s %v is lower than its text", p.name, p.rect)
 		}
-		if !strings.HasPrefix(p.name, "tab") || strings.Contains(p.name, "line") || strings.Contains(p.name, "swatch") {
+		if !tab && !label || strings.Contains(p.name, "line") || strings.Contains(p.name, "swatch") || strings.Contains(p.name, "text") {
 			leaves = append(leaves, p)
 		}
 	}
@@ -218,7 +317,7 @@ func TestPanes(t *testing.T) {
 		}
 		var got []string
 		for _, p := range sc.Panes {
-			got = append(got, fmt.Sprintf("%d,%d %dx%d", p.Min.X, p.Min.Y, p.Dx(), p.Dy()))
+			got = append(got, fmt.Sprintf("%d,%d %dx%d", p.Area.Min.X, p.Area.Min.Y, p.Area.Dx(), p.Area.Dy()))
 		}
 		if s := strings.Join(got, "; "); s != c.want {
 			t.Errorf("%+v: panes %s, want %s", c.spec, s, c.want)
@@ -229,17 +328,18 @@ func TestPanes(t *testing.T) {
 func TestErrors(t *testing.T) {
 	good := Spec{Size: image.Pt(1920, 1080), Captures: 2}
 	for want, change := range map[string]func(*Spec){
-		"layout: size 1921x1080 is not even in both directions":                     func(s *Spec) { s.Size.X = 1921 },
-		"layout: size 1920x1081 is not even in both directions":                     func(s *Spec) { s.Size.Y = 1081 },
-		"layout: size 0x1080 is outside 96..16384 pixels a side":                    func(s *Spec) { s.Size.X = 0 },
-		"layout: size -2x1080 is outside 96..16384 pixels a side":                   func(s *Spec) { s.Size.X = -2 },
-		"layout: size 1920x20000 is outside 96..16384 pixels a side":                func(s *Spec) { s.Size.Y = 20000 },
-		"layout: size 1920x100 is too long and narrow (4:1 to 2:5 can be laid out)": func(s *Spec) { s.Size.Y = 100 },
-		"layout: size 100x1080 is too long and narrow (4:1 to 2:5 can be laid out)": func(s *Spec) { s.Size.X = 100 },
-		"layout: 1 captures (2 or 3 can be shown)":                                  func(s *Spec) { s.Captures = 1 },
-		"layout: 4 captures (2 or 3 can be shown)":                                  func(s *Spec) { s.Captures = 4 },
-		"layout: unknown view View(7) (valid: columns)":                             func(s *Spec) { s.View = 7 },
-		"layout: unknown place Place(3)":                                            func(s *Spec) { s.Place = 3 },
+		"layout: size 1921x1080 is not even in both directions":                                           func(s *Spec) { s.Size.X = 1921 },
+		"layout: size 1920x1081 is not even in both directions":                                           func(s *Spec) { s.Size.Y = 1081 },
+		"layout: size 0x1080 is outside 96..16384 pixels a side":                                          func(s *Spec) { s.Size.X = 0 },
+		"layout: size -2x1080 is outside 96..16384 pixels a side":                                         func(s *Spec) { s.Size.X = -2 },
+		"layout: size 1920x20000 is outside 96..16384 pixels a side":                                      func(s *Spec) { s.Size.Y = 20000 },
+		"layout: size 1920x100 is too long and narrow (4:1 to 2:5 can be laid out)":                       func(s *Spec) { s.Size.Y = 100 },
+		"layout: size 100x1080 is too long and narrow (4:1 to 2:5 can be laid out)":                       func(s *Spec) { s.Size.X = 100 },
+		"layout: 1 captures (2 or 3 can be shown)":                                                        func(s *Spec) { s.Captures = 1 },
+		"layout: 4 captures (2 or 3 can be shown)":                                                        func(s *Spec) { s.Captures = 4 },
+		"layout: unknown view View(7) (valid: columns, rows, single, inset, wipe, alternate, difference)": func(s *Spec) { s.View = 7 },
+		"layout: capture 3 of 2 cannot be shown":                                                          func(s *Spec) { s.Main = 2 },
+		"layout: unknown place Place(3)":                                                                  func(s *Spec) { s.Place = 3 },
 	} {
 		s := good
 		change(&s)

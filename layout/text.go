@@ -38,8 +38,8 @@ func (s Screen) parts() []part {
 	add := func(text bool, r image.Rectangle, name string, args ...any) {
 		out = append(out, part{fmt.Sprintf(name, args...), r, text})
 	}
-	for i, r := range s.Panes {
-		add(false, r, "pane %d", i+1)
+	for i, p := range s.Panes {
+		add(false, p.Area, "pane %d", i+1)
 	}
 	for i, r := range s.Dividers {
 		add(false, r, "divider %d", i+1)
@@ -52,6 +52,10 @@ func (s Screen) parts() []part {
 		for j, l := range t.Lines {
 			add(true, l, "tab %d line %d", i+1, j+1)
 		}
+	}
+	for i, l := range s.Labels {
+		add(false, l.Box, "label %d", i+1)
+		add(true, l.Text, "label %d text", i+1)
 	}
 	add(false, s.Deck, "deck")
 	add(true, s.Clock, "clock")

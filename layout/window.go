@@ -53,6 +53,34 @@ func (s Shot) Place(x, y float64) (px, py float64) {
 // Bars reports whether the picture leaves part of the pane black.
 func (s Shot) Bars() bool { return s.Keep.Size() != s.Pane }
 
+// Cut returns the shot that shows only the part r (even) of the pane: the same
+// pixels at the same places. It is not ok where nothing of the capture lies there.
+func (s Shot) Cut(r image.Rectangle) (Shot, bool) {
+	seen := image.Rectangle{s.At, s.At.Add(s.Keep.Size())}.Intersect(r)
+	if seen.Empty() {
+		return Shot{}, false
+	}
+	s.Keep = seen.Sub(s.At).Add(s.Keep.Min)
+	s.At = seen.Min.Sub(r.Min)
+	s.Pane = r.Size()
+	if s.Scaled == s.Crop.Size() {
+		// Nothing is scaled: no more is read than is kept.
+		s.Crop = s.Keep.Add(s.Crop.Min)
+		s.Keep = image.Rectangle{Max: s.Crop.Size()}
+		s.Scaled = s.Crop.Size()
+	}
+	return s, true
+}
+
+// Shown returns the part of the capture that the pane shows, in its pixels,
+// rounded outwards.
+func (s Shot) Shown() image.Rectangle {
+	w, h := s.Crop.Dx(), s.Crop.Dy()
+	return image.Rect(
+		s.Crop.Min.X+floorDiv(s.Keep.Min.X*w, s.Scaled.X), s.Crop.Min.Y+floorDiv(s.Keep.Min.Y*h, s.Scaled.Y),
+		s.Crop.Min.X+ceilDiv(s.Keep.Max.X*w, s.Scaled.X), s.Crop.Min.Y+ceilDiv(s.Keep.Max.Y*h, s.Scaled.Y))
+}
+
 // margin is how many capture pixels are read beyond each edge of a window, for
 // the taps of the widest kernel (Lanczos, 3 on each side at enlargement).
 const margin = 8

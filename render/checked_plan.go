@@ -144,7 +144,10 @@ func (c *checker) plan(ctx context.Context, s *comparison.Scene, list []sceneCap
 			c.add("", s.ID, c.ofWarning(w))
 		}
 	}
-	for _, pane := range plan.Clip.Panes {
+	for _, pane := range plan.windows {
+		if pane.Leg < 0 {
+			continue
+		}
 		leg := plan.Clip.Legs[pane.Leg]
 		scale, _ := pane.Shot.Scale.Float64()
 		w := s.Window[leg.Name]

@@ -123,10 +123,10 @@ scenes:
 			for k := int64(len(clip)) - 1; k >= 0; k-- { // backwards: a frame stands for itself
 				got := clip[k]
 				a, b := tt.firstA+k*tt.everyA/tt.of, tt.firstB+k*tt.everyB/tt.of
-				if n := bar(t, got, size, screen.Panes[0], size.X); int64(n) != a {
+				if n := bar(t, got, size, screen.Panes[0].Area, size.X); int64(n) != a {
 					t.Errorf("frame %d shows Alder's frame %d, on screen is %d", k, n, a)
 				}
-				if n := bar(t, got, size, screen.Panes[1], size.X); int64(n) != b {
+				if n := bar(t, got, size, screen.Panes[1].Area, size.X); int64(n) != b {
 					t.Errorf("frame %d shows Birch's frame %d, on screen is %d", k, n, b)
 				}
 				byHand.Draw(want, int(k))

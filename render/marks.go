@@ -47,6 +47,10 @@ func (p *Project) addMarks(plan *Plan, screen layout.Screen) error {
 			if m.Capture != "" && m.Capture != leg.Name {
 				continue
 			}
+			if m.Capture == "" && i > 0 && pane.Area == clip.Panes[i-1].Area {
+				shown[j] = true // captures that share one place share the mark
+				continue
+			}
 			one := deck.Mark{Shape: shapes[m.Shape], Note: m.Note}
 			one.X0, one.Y0 = place(pane, leg, m.A)
 			one.X1, one.Y1 = place(pane, leg, m.B)

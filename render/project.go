@@ -90,7 +90,8 @@ type Plan struct {
 	Clip     *media.Clip
 	Warnings []string // what the user should know; may be empty
 
-	marks []paneMarks
+	marks   []paneMarks
+	windows []media.Pane // of each capture, see composition
 }
 
 // Plan works out a scene: probes its captures, reads their logs, solves the
@@ -99,10 +100,6 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 	f := p.File
 	plan := &Plan{Scene: s}
 	captures, err := p.captures(ctx, s)
-	if err != nil {
-		return nil, err
-	}
-	view, err := p.compose(s, captures)
 	if err != nil {
 		return nil, err
 	}
@@ -119,19 +116,21 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 	if err != nil {
 		return nil, fmt.Errorf("scene %s: %w", s.ID, err)
 	}
+	view, err := p.compose(s, captures, rate, passing.Frames())
+	if err != nil {
+		return nil, err
+	}
 	clip := &media.Clip{
 		Size: f.Output.Size, Rate: rate, Frames: passing.Frames(), Time: passing,
-		Panes: view.panes, Dividers: view.screen.Dividers, Delivery: delivery,
+		Panes: view.panes, Dividers: view.dividers, Map: view.wipe, Delivery: delivery,
 	}
-	plan.Clip = clip
+	plan.Clip, plan.windows = clip, view.windows
+	plan.warn(view.warnings...)
 	shown := make([]deck.Capture, len(captures))
 	for i, c := range captures {
 		plan.warn(c.probed.Warnings...)
 		clip.Legs = append(clip.Legs, media.Leg{Name: c.Key, Capture: c.probed, Start: c.start})
-		shown[i] = deck.Capture{Style: p.style(c.Key), Start: c.start}
-		if pane, ok := view.paneOf(i); ok {
-			shown[i].Note = scaleNote(pane.Shot, pane.Kernel)
-		}
+		shown[i] = deck.Capture{Style: p.style(c.Key), Start: c.start, Note: view.notes[i]}
 		if !view.noteOnly {
 			shown[i].Name, shown[i].Detail, shown[i].Raster = c.Name, c.Detail, c.Raster
 		}
@@ -161,7 +160,7 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 	if err := p.addMarks(plan, view.screen); err != nil {
 		return nil, fmt.Errorf("scene %s: %w", s.ID, err)
 	}
-	if err := p.addDeck(plan, view.screen, shown); err != nil {
+	if err := p.addDeck(plan, &view, shown); err != nil {
 		return nil, fmt.Errorf("scene %s: %w", s.ID, err)
 	}
 	if delivery.Alone() && len(clip.Parts) == 0 {

@@ -5,8 +5,10 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
+	"fairframe/layout"
 	"fairframe/render/comparison"
 	"fairframe/render/media"
 )
@@ -42,20 +44,27 @@ func (p *Project) Stills(ctx context.Context, id string, o StillOptions) (*Still
 		return st, nil
 	}
 	c := *plan.Clip
-	c.Parts, c.Dividers, c.Opening, c.Closing, c.Sound = nil, nil, nil, nil, media.Sound{}
-	for _, m := range plan.marks {
-		if o.Pane == "" || c.Legs[c.Panes[m.pane].Leg].Name == o.Pane {
-			for _, part := range m.parts {
-				if o.Pane != "" {
-					part.Area = part.Area.Sub(c.Panes[m.pane].Area.Min)
-				}
-				c.Parts = append(c.Parts, part)
-			}
-		}
+	c.Parts, c.Opening, c.Closing, c.Sound = nil, nil, nil, media.Sound{}
+	if s.View != comparison.ViewWipe || o.Pane != "" {
+		c.Dividers = nil
 	}
 	if o.Pane != "" {
-		if c.Panes = alone(&c, o.Pane); c.Panes == nil {
-			return nil, &Error{Msg: fmt.Sprintf("scene %s does not show a capture %q", s.ID, o.Pane), Hint: fmt.Sprintf("it shows: %s", strings.Join(s.Captures, ", "))}
+		if c.Panes = alone(plan, o.Pane); c.Panes == nil {
+			return nil, &Error{Msg: fmt.Sprintf("scene %s does not show a capture %q", s.ID, o.Pane), Hint: fmt.Sprintf("it shows: %s", strings.Join(plan.seen(), ", "))}
+		}
+		c.Map = nil
+	}
+	for _, m := range plan.marks {
+		at := plan.Clip.Panes[m.pane]
+		for _, part := range m.parts {
+			if o.Pane != "" {
+				window := plan.windows[at.Leg]
+				if plan.Clip.Legs[at.Leg].Name != o.Pane || !at.Area.In(window.Area) {
+					continue
+				}
+				part.Area = part.Area.Sub(window.Area.Min)
+			}
+			c.Parts = append(c.Parts, part)
 		}
 	}
 	st.clip = &c
@@ -63,11 +72,11 @@ func (p *Project) Stills(ctx context.Context, id string, o StillOptions) (*Still
 	return st, nil
 }
 
-// alone returns the pane of one capture, moved to the picture's corner; nil when
-// there is none.
-func alone(c *media.Clip, key string) []media.Pane {
-	for _, p := range c.Panes {
-		if c.Legs[p.Leg].Name == key {
+// alone returns the window of one capture, moved to the picture's corner; nil
+// when the scene shows none.
+func alone(plan *Plan, key string) []media.Pane {
+	for _, p := range plan.windows {
+		if p.Leg >= 0 && plan.Clip.Legs[p.Leg].Name == key {
 			p.Area = p.Area.Sub(p.Area.Min)
 			return []media.Pane{p}
 		}
@@ -75,12 +84,35 @@ func alone(c *media.Clip, key string) []media.Pane {
 	return nil
 }
 
-// unnamed says in a warning what a picture without tabs does not say itself.
+// seen are the keys of the captures whose windows the scene shows.
+func (p *Plan) seen() []string {
+	var list []string
+	for _, w := range p.windows {
+		if w.Leg >= 0 {
+			list = append(list, p.Clip.Legs[w.Leg].Name)
+		}
+	}
+	return list
+}
+
+// unnamed says in warnings what a picture without tabs and labels does not say
+// itself.
 func unnamed(c *media.Clip) []string {
 	var w []string
+	add := func(leg int, shot layout.Shot, kernel string) {
+		if note := scaleNote(shot, kernel); note != "" {
+			one := fmt.Sprintf("capture %s is shown %s, which the picture without its name tab does not say", c.Legs[leg].Name, note)
+			if !slices.Contains(w, one) {
+				w = append(w, one)
+			}
+		}
+	}
 	for _, p := range c.Panes {
-		if note := scaleNote(p.Shot, p.Kernel); note != "" {
-			w = append(w, fmt.Sprintf("capture %s is shown %s, which the picture without its name tab does not say", c.Legs[p.Leg].Name, note))
+		add(p.Leg, p.Shot, p.Kernel)
+		if l := p.Less; l != nil {
+			add(l.Leg, l.Shot, l.Kernel)
+			w = append(w, fmt.Sprintf("the difference of captures %s and %s is shown x%s, which the picture without its label does not say",
+				c.Legs[p.Leg].Name, c.Legs[l.Leg].Name, shortDecimal(l.Gain.Rat())))
 		}
 	}
 	if !c.Time.Plain() {

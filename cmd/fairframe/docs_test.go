@@ -169,8 +169,8 @@ func TestExample(t *testing.T) {
 	if code := run(t.Context(), []string{"batch", file, "--quiet"}, &out, &errs); code != exitDone {
 		t.Errorf("exit code %d\n%s%s", code, &out, &errs)
 	}
-	if n := strings.Count(out.String(), "  rendered  "); n != 5 {
-		t.Errorf("%d scenes of 5 were rendered\n%s", n, &out)
+	if n := strings.Count(out.String(), "  rendered  "); n != 7 {
+		t.Errorf("%d scenes of 7 were rendered\n%s", n, &out)
 	}
 }
 

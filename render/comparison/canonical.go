@@ -52,6 +52,11 @@ func (f *File) form(scene *Scene) any {
 		Speed          Ratio
 		Hold           []Hold
 		View           string
+		Single         string
+		Inset          Inset
+		Wipe           Wipe
+		Alternate      Alternate
+		Difference     Difference
 		Deck           Deck
 		Caption, Audio string
 		Loudness       float64
@@ -64,6 +69,7 @@ func (f *File) form(scene *Scene) any {
 		Codec: f.Output.Codec, Encoder: f.Output.Encoder, Quality: f.Output.Quality, Effort: f.Output.Effort, FFmpeg: f.Output.FFmpeg,
 		Fonts: [2]string{f.Fonts.text, f.Fonts.bold},
 		ID:    scene.ID, Length: scene.Length, Speed: scene.Speed, Hold: scene.Hold, View: scene.View,
+		Single: scene.Single, Inset: scene.Inset, Wipe: scene.Wipe, Alternate: scene.Alternate, Difference: scene.Difference,
 		Deck: scene.Deck, Caption: scene.Caption, Audio: scene.Audio, Loudness: scene.Loudness, Timecode: scene.Timecode, Title: scene.Title, Summary: scene.Summary, Marks: scene.Marks,
 	}
 	if scene.Title > 0 {

@@ -83,23 +83,28 @@ func (s Source) Given() bool { return s.File != "" || s.Measure }
 
 // Scene is one stretch of play, shown in several captures at once.
 type Scene struct {
-	ID       string            // also the clip's file name, without its ending
-	Captures []string          // keys, in the order shown
-	Start    map[string]Time   // for each capture the first instant shown, in capture time
-	Length   time.Duration     // more than 0
-	Speed    Ratio             // scene time for each second of the clip; zero: 1, the captures' own pace
-	Hold     []Hold            // instants at which the scene stands still, in their order
-	View     string            // ViewColumns
-	Window   map[string]Window // for each capture what its pane shows
-	Deck     Deck              //
-	Caption  string            // may be empty
-	Marks    []Mark            // in the order in which they are drawn
-	Audio    string            // key of the capture that is heard, AudioMix, AudioEars or AudioNone
-	Loudness float64           // what the clip is brought to, in LUFS; 0: untouched
-	Timecode string            // key of the capture whose time code the clip carries; "": none
-	Title    time.Duration     // how long a page with title, caption and names precedes the scene; 0: no page
-	Summary  time.Duration     // how long a page with the key figures follows the scene; 0: no page
-	Line     int               // of the comparison file, where the scene begins
+	ID         string            // also the clip's file name, without its ending
+	Captures   []string          // keys, in the order shown
+	Start      map[string]Time   // for each capture the first instant shown, in capture time
+	Length     time.Duration     // more than 0
+	Speed      Ratio             // scene time for each second of the clip; zero: 1, the captures' own pace
+	Hold       []Hold            // instants at which the scene stands still, in their order
+	View       string            // ViewColumns and so on
+	Single     string            // with ViewSingle: key of the capture on screen
+	Inset      Inset             // with ViewInset
+	Wipe       Wipe              // with ViewWipe
+	Alternate  Alternate         // with ViewAlternate
+	Difference Difference        // with ViewDifference
+	Window     map[string]Window // for each capture what its pane shows
+	Deck       Deck              //
+	Caption    string            // may be empty
+	Marks      []Mark            // in the order in which they are drawn
+	Audio      string            // key of the capture that is heard, AudioMix, AudioEars or AudioNone
+	Loudness   float64           // what the clip is brought to, in LUFS; 0: untouched
+	Timecode   string            // key of the capture whose time code the clip carries; "": none
+	Title      time.Duration     // how long a page with title, caption and names precedes the scene; 0: no page
+	Summary    time.Duration     // how long a page with the key figures follows the scene; 0: no page
+	Line       int               // of the comparison file, where the scene begins
 }
 
 // Hold keeps an instant of a scene on screen.
@@ -118,8 +123,49 @@ func (s *Scene) Time(rate pacing.Rate) (pacing.TimeMap, error) {
 	return pacing.NewTimeMap(rate, s.Length, pacing.Speed(s.Speed), holds)
 }
 
-// ViewColumns shows the captures side by side.
-const ViewColumns = "columns"
+// Views.
+const (
+	ViewColumns    = "columns"
+	ViewRows       = "rows"
+	ViewSingle     = "single"
+	ViewInset      = "inset"
+	ViewWipe       = "wipe"
+	ViewAlternate  = "alternate"
+	ViewDifference = "difference"
+)
+
+// Inset are the options of ViewInset.
+type Inset struct {
+	Whole string // key of the capture shown whole
+	Over  bool   // the windows lie over it instead of beside it
+}
+
+// Wipe are the options of ViewWipe. The line stands, follows keys, or swings.
+type Wipe struct {
+	At    []Ratio       // of each line, rising; one less than captures
+	Angle int           // degrees, -90 to 90
+	Keys  []WipeKey     // in order of time; may be empty
+	Swing time.Duration // over and back; 0: it does not swing
+}
+
+// WipeKey says where the lines stand at a time of the clip.
+type WipeKey struct {
+	T  time.Duration
+	At []Ratio
+}
+
+// Alternate are the options of ViewAlternate: one of both is set.
+type Alternate struct {
+	Every time.Duration
+	At    []time.Duration // rising, more than 0
+}
+
+// Difference are the options of ViewDifference.
+type Difference struct {
+	Gain   Ratio
+	Colour bool // of each of R'G'B', not of the luma
+	Alone  bool // without the captures beside it
+}
 
 // Words for the sound of a clip. They are reserved and never a capture's key.
 const (

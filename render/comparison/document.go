@@ -78,21 +78,61 @@ type sceneDocument struct {
 // sceneKeys are the keys that a scene and defaults have in common.
 type sceneKeys struct {
 	mark
-	Captures list[reference]    `key:"captures" min:"2" max:"3" unique:"true" doc:"Keys of two or three captures, in the order shown"`
-	Start    perCapture[moment] `key:"start" min:"1" max:"100" doc:"The first instant shown, in capture time: one for all captures or one for each"`
-	Length   moment             `key:"length" doc:"How long the scene is; frames are counted at the output's rate"`
-	Speed    ratio              `key:"speed" min:"1/64" max:"64" default:"1" doc:"How fast the scene passes: 0.25 is slow motion that repeats frames, 2 is fast motion that drops them"`
-	Hold     list[holdKeys]     `key:"hold" min:"0" max:"20" doc:"Instants at which the scene stands still for a while"`
-	View     word               `key:"view" words:"columns" soon:"rows single inset wipe alternate difference" default:"columns" doc:"How the panes are arranged"`
-	Window   perCapture[window] `key:"window" min:"1" max:"100" doc:"What the panes show: whole, or a centre and a scale; one for all captures or one for each"`
-	Deck     deck               `key:"deck" doc:"The strip with the readouts, the frame-rate line and the frame times"`
-	Caption  text               `key:"caption" max:"300" doc:"One line of text about the scene"`
-	Marks    list[annotation]   `key:"marks" min:"0" max:"40" doc:"Boxes, arrows and short notes at places of the captures"`
-	Audio    reference          `key:"audio" words:"mix ears none" doc:"Key of the capture that is heard; mix: the mean of all; ears: the first on the left, the second on the right; or none; the first one shown unless set"`
-	Loudness level              `key:"loudness" min:"-50" max:"-5" doc:"What the clip's sound is brought to, in LUFS (EBU R 128), by one gain that keeps its true peak at or below -1 dBTP; untouched unless set"`
-	Timecode reference          `key:"timecode" words:"none" doc:"Key of the capture whose time code the clip carries, or none; none unless set"`
-	Title    span               `key:"title" min:"0s" max:"1m" default:"0s" doc:"How long a still page with the file's title, the caption and the captures' names opens the clip; 0s: no page"`
-	Summary  span               `key:"summary" min:"0s" max:"1m" default:"0s" doc:"How long a still page with the key figures closes the clip; 0s: no page"`
+	Captures   list[reference]    `key:"captures" min:"2" max:"3" unique:"true" doc:"Keys of two or three captures, in the order shown"`
+	Start      perCapture[moment] `key:"start" min:"1" max:"100" doc:"The first instant shown, in capture time: one for all captures or one for each"`
+	Length     moment             `key:"length" doc:"How long the scene is; frames are counted at the output's rate"`
+	Speed      ratio              `key:"speed" min:"1/64" max:"64" default:"1" doc:"How fast the scene passes: 0.25 is slow motion that repeats frames, 2 is fast motion that drops them"`
+	Hold       list[holdKeys]     `key:"hold" min:"0" max:"20" doc:"Instants at which the scene stands still for a while"`
+	View       word               `key:"view" words:"columns rows single inset wipe alternate difference" default:"columns" doc:"How the panes are arranged"`
+	Single     reference          `key:"single" doc:"With view single: key of the capture on screen; the first one unless set"`
+	Inset      inset              `key:"inset" doc:"With view inset: what is shown whole, and where the windows stand"`
+	Wipe       wipe               `key:"wipe" doc:"With view wipe: where the line between the captures stands, and how it moves"`
+	Alternate  alternate          `key:"alternate" doc:"With view alternate: when the picture changes"`
+	Difference difference         `key:"difference" doc:"With view difference: of what, how much enlarged, and whether the captures stand beside it"`
+	Window     perCapture[window] `key:"window" min:"1" max:"100" doc:"What the panes show: whole, or a centre and a scale; one for all captures or one for each"`
+	Deck       deck               `key:"deck" doc:"The strip with the readouts, the frame-rate line and the frame times"`
+	Caption    text               `key:"caption" max:"300" doc:"One line of text about the scene"`
+	Marks      list[annotation]   `key:"marks" min:"0" max:"40" doc:"Boxes, arrows and short notes at places of the captures"`
+	Audio      reference          `key:"audio" words:"mix ears none" doc:"Key of the capture that is heard; mix: the mean of all; ears: the first on the left, the second on the right; or none; the first one shown unless set"`
+	Loudness   level              `key:"loudness" min:"-50" max:"-5" doc:"What the clip's sound is brought to, in LUFS (EBU R 128), by one gain that keeps its true peak at or below -1 dBTP; untouched unless set"`
+	Timecode   reference          `key:"timecode" words:"none" doc:"Key of the capture whose time code the clip carries, or none; none unless set"`
+	Title      span               `key:"title" min:"0s" max:"1m" default:"0s" doc:"How long a still page with the file's title, the caption and the captures' names opens the clip; 0s: no page"`
+	Summary    span               `key:"summary" min:"0s" max:"1m" default:"0s" doc:"How long a still page with the key figures closes the clip; 0s: no page"`
+}
+
+// The options of single views.
+
+type inset struct {
+	mark
+	Whole reference `key:"whole" doc:"Key of the capture shown whole; the first one unless set"`
+	Place word      `key:"place" words:"beside over" default:"beside" doc:"Whether the windows stand beside the whole capture or lie over it"`
+}
+
+type wipe struct {
+	mark
+	At    places        `key:"at" doc:"Where the line stands in the picture, from 0 to 1; a list of two for three captures"`
+	Angle whole         `key:"angle" min:"-90" max:"90" default:"0" doc:"Degrees by which the line leans: 0 upright, 90 lying with the first capture above it"`
+	Keys  list[wipeKey] `key:"keys" min:"1" max:"100" doc:"Where the line stands at which times; it eases from one to the next"`
+	Swing span          `key:"swing" min:"500ms" max:"1m" doc:"The time in which the line swings over and back"`
+}
+
+type wipeKey struct {
+	mark
+	T  moment `key:"t" need:"true" doc:"Time from the clip's beginning"`
+	At places `key:"at" need:"true" doc:"Where the line stands then"`
+}
+
+type alternate struct {
+	mark
+	Every span         `key:"every" min:"100ms" max:"1h" default:"2s" doc:"How long each capture is shown, rounded to whole frames"`
+	At    list[moment] `key:"at" min:"1" max:"200" doc:"The times at which the next capture takes its turn"`
+}
+
+type difference struct {
+	mark
+	Gain ratio `key:"gain" min:"1/4" max:"64" default:"4" doc:"How many times the difference is enlarged"`
+	Of   word  `key:"of" words:"luma colour" default:"luma" doc:"Of the brightness alone, or of red, green and blue each"`
+	Show word  `key:"show" words:"beside alone" default:"beside" doc:"Whether the captures stand beside it"`
 }
 
 // annotation is a mark; mark is the place of a value.

@@ -25,7 +25,7 @@ func told(err error) string {
 }
 
 const (
-	sceneKeysHint = "valid keys here: id, captures, start, length, speed, hold, view, window, deck, caption, marks, audio, loudness, timecode, title, summary"
+	sceneKeysHint = "valid keys here: id, captures, start, length, speed, hold, view, single, inset, wipe, alternate, difference, window, deck, caption, marks, audio, loudness, timecode, title, summary"
 	capturesHint  = "captures here: alder, birch"
 	videoHint     = "video: path of the recording, relative to this file"
 	rateIsNot     = " is not a whole number or a fraction such as 60000/1001"
@@ -62,7 +62,7 @@ func TestMistakes(t *testing.T) {
 		{"speed of nothing", "view: columns", "speed: 0", `c.yaml:24:12: speed: 0 is outside 1/64 to 64`},
 		{"planned window key", "magnify: 1", "moves: []", `c.yaml:25:34: key "moves" does nothing yet -> valid keys here: center, magnify, kernel`},
 		{"id under defaults", "scenes:\n", "defaults: {id: x}\nscenes:\n",
-			`c.yaml:19:12: unknown key "id" -> valid keys here: captures, start, length, speed, hold, view, window, deck, caption, marks, audio, loudness, timecode, title, summary`},
+			`c.yaml:19:12: unknown key "id" -> valid keys here: captures, start, length, speed, hold, view, single, inset, wipe, alternate, difference, window, deck, caption, marks, audio, loudness, timecode, title, summary`},
 		{"key twice", "    view: columns", "    length: 9s", `c.yaml:24:5: key "length" is set twice, first on line 23`},
 		{"capture twice", "  birch:\n", "  alder:\n",
 			`c.yaml:14:3: key "alder" is set twice, first on line 8` + "\n" +
@@ -87,7 +87,7 @@ func TestMistakes(t *testing.T) {
 		{"window a word", "{center: [0.5, 0.5], magnify: 1}", "full", `c.yaml:25:13: window: expected whole or a mapping such as {center: [0.5, 0.5], magnify: 1}, found "full"`},
 		{"pacing a list", "pacing: captures/alder.csv", "pacing: [a, b]", `c.yaml:13:13: pacing: expected a path or a mapping, found a list -> name a pacing log, such as captures/alder.csv, or write measure`},
 		{"start a list", "{alder: 3s, birch: 00:00:03.250}", "[3s, 4s]", `c.yaml:22:12: start: expected a time, found a list`},
-		{"view a list", "view: columns", "view: [columns]", `c.yaml:24:11: view: expected one of columns, found a list`},
+		{"view a list", "view: columns", "view: [columns]", `c.yaml:24:11: view: expected one of columns, rows, single, inset, wipe, alternate, difference, found a list`},
 
 		// Output.
 		{"odd width", "1920x1080           #", "1921x1080 #", `c.yaml:4:9: size: 1921x1080 has an odd side, which 4:2:0 video cannot have -> the nearest even size is 1920x1080`},
@@ -209,10 +209,30 @@ func TestMistakes(t *testing.T) {
 			`c.yaml:23:13: length: "00:00:08;00": drop-frame timecode is not defined at 60 frames a second -> drop-frame belongs to 30000/1001 and 60000/1001; elsewhere write 00:01:30:15`},
 		{"no length", "    length: 8s\n", "",
 			`c.yaml:20:5: scene "ridge" has no length -> add length: 8s here or under defaults:`},
-		{"planned view", "view: columns", "view: wipe",
-			`c.yaml:24:11: view: "wipe" does nothing yet -> valid today: columns`},
+		{"options of another view", "view: columns", "view: rows\n    wipe: {at: 0.4}",
+			`c.yaml:25:11: wipe: says nothing with view rows -> set view: wipe, or leave wipe: away`},
+		{"single of no capture", "view: columns", "view: single\n    single: ceder",
+			`c.yaml:25:13: single: no capture "ceder" -> did you mean "alder"? captures of this scene: alder, birch`},
+		{"lines of a wipe", "view: columns", "view: wipe\n    wipe: {at: [0.2, 0.8]}",
+			`c.yaml:25:16: at: 2 of 1 lines -> two captures are parted by one line, such as at: 0.4`},
+		{"place of a line", "view: columns", "view: wipe\n    wipe: {at: 1.4}",
+			`c.yaml:25:16: at: 1.4 is outside 0 to 1 -> 0 is the left or upper edge, 1 the right or lower one`},
+		{"keys and swing", "view: columns", "view: wipe\n    wipe: {swing: 4s, keys: [{t: 0s, at: 0.4}]}",
+			`c.yaml:25:19: swing: the line follows keys: already -> leave one of both away`},
+		{"keys out of order", "view: columns", "view: wipe\n    wipe: {keys: [{t: 1s, at: 0.4}, {t: 1s, at: 0.6}]}",
+			`c.yaml:25:41: t: "1s" is not after the key before it`},
+		{"swing at the edge", "view: columns", "view: wipe\n    wipe: {swing: 4s, at: 0.1}",
+			`c.yaml:25:19: swing: there is no room for it -> a line swings about at:, which lies between 0.1 and 0.9`},
+		{"angle", "view: columns", "view: wipe\n    wipe: {angle: 120}",
+			`c.yaml:25:19: angle: "120" is no whole number from -90 to 90`},
+		{"two ways to alternate", "view: columns", "view: alternate\n    alternate: {every: 1s, at: [2s]}",
+			`c.yaml:25:24: every: the times are given by at: already -> leave one of both away`},
+		{"turn at the beginning", "view: columns", "view: alternate\n    alternate: {at: [0s]}",
+			`c.yaml:25:22: at: "0s" is not after the time before it -> the first capture is shown from 0s to the first time, the next one from there on`},
+		{"gain", "view: columns", "view: difference\n    difference: {gain: 100}",
+			`c.yaml:25:24: gain: 100 is outside 1/4 to 64`},
 		{"unknown view", "view: columns", "view: column",
-			`c.yaml:24:11: view: unknown value "column" -> did you mean "columns"? valid values: columns`},
+			`c.yaml:24:11: view: unknown value "column" -> did you mean "columns"? valid values: columns, rows, single, inset, wipe, alternate, difference`},
 		{"center outside", "[0.5, 0.5]", "[0.5, 1.5]",
 			`c.yaml:25:28: center: 1.5 is outside 0 to 1 -> [0.5, 0.5] is the middle, [0, 0] the top left corner`},
 		{"center negative", "[0.5, 0.5]", "[-0.5, 0.5]",

@@ -200,6 +200,7 @@ func (r *resolver) scene(doc *sceneDocument) {
 	r.audio(&s, pick(doc.Audio, base.Audio))
 	s.Loudness = pick(doc.Loudness, base.Loudness).float64
 	r.timecode(&s, pick(doc.Timecode, base.Timecode))
+	r.view(&s, doc)
 	r.logs(&s, name)
 	r.f.Scenes = append(r.f.Scenes, s)
 }

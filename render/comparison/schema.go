@@ -150,6 +150,16 @@ func (arrow) schema(*generator, reflect.StructTag) object {
 
 func (axis) schema(_ *generator, tag reflect.StructTag) object { return numbers(2, tag.Get("max")) }
 
+func (places) schema(*generator, reflect.StructTag) object {
+	one := scalarOf(ratioPattern, "number")
+	one["minimum"], one["maximum"] = 0, 1
+	return object{"anyOf": []any{one, object{"type": "array", "items": one, "minItems": 1, "maxItems": 2}}}
+}
+
+func (whole) schema(_ *generator, tag reflect.StructTag) object {
+	return object{"type": "integer", "minimum": tagNumber(tag, "min"), "maximum": tagNumber(tag, "max")}
+}
+
 func (box) schema(*generator, reflect.StructTag) object {
 	item := object{"type": "integer", "minimum": 0, "maximum": maxBox}
 	return object{"type": "array", "items": item, "minItems": 4, "maxItems": 4}

@@ -403,6 +403,58 @@ func (v *arrow) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag)
 	return ok
 }
 
+// places is where one line or two stand: a fraction, or a list of two.
+type places struct {
+	mark
+	list []Ratio
+}
+
+func (v *places) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) bool {
+	items := []*yaml.Node{n}
+	if n.Kind == yaml.SequenceNode {
+		items = n.Content
+	}
+	if len(items) < 1 || len(items) > 2 {
+		return d.fail(n, "", "%s: expected one fraction or a list of two, found a list of %d", name, len(items))
+	}
+	for _, item := range items {
+		s, ok := d.scalar(item, name, "a fraction from 0 to 1, or a list of two")
+		if !ok {
+			return false
+		}
+		r, err := parseRatio(s)
+		switch {
+		case err != nil:
+			return d.fail(item, "", "%s: %v", name, err)
+		case r.cmp(Ratio{1, 1}) > 0:
+			return d.fail(item, "0 is the left or upper edge, 1 the right or lower one", "%s: %s is outside 0 to 1", name, s)
+		case len(v.list) > 0 && r.cmp(v.list[0]) < 0:
+			return d.fail(item, "write the smaller one first", "%s: %s is before %s", name, s, v.list[0])
+		}
+		v.list = append(v.list, r)
+	}
+	return true
+}
+
+// whole is a whole number within the limits of its tag.
+type whole struct {
+	mark
+	int
+}
+
+func (v *whole) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool {
+	s, ok := d.scalar(n, name, "a whole number")
+	if !ok {
+		return false
+	}
+	num, err := strconv.Atoi(s)
+	if least, most := int(tagNumber(tag, "min")), int(tagNumber(tag, "max")); err != nil || num < least || num > most {
+		return d.fail(n, "", "%s: %s is no whole number from %d to %d", name, quote(s), least, most)
+	}
+	v.int = num
+	return true
+}
+
 // axis is a list of two numbers, the lower and the upper end.
 type axis struct {
 	mark

@@ -51,6 +51,12 @@ type Settings struct {
 	TimeAxis   Axis          // in milliseconds
 	Refresh    pacing.Rate   // of the display the captures were made for; zero: 60 Hz
 	Fonts      *fonts.Set    // nil: the embedded fonts
+
+	Labels []Label // what the screen's labels say, in their order
+	Places []Frame // places marked in the output
+	// OnScreen, if set, returns the index of the capture that is on screen at
+	// output frame k; its name tab then stands out.
+	OnScreen func(k int) int
 }
 
 // Deck draws the strip of a screen. It serves one goroutine at a time.
@@ -71,7 +77,9 @@ type Deck struct {
 	clock              *field
 	pace               pace
 	treads             *treads
-	playhead           fx // width
+	plates             []Plate
+	lit                []planes // the tabs of captures on screen
+	playhead           fx       // width
 }
 
 // faces are the type the deck is set in.
@@ -85,11 +93,13 @@ func New(s Settings) (*Deck, error) {
 	if err := check(&s); err != nil {
 		return nil, err
 	}
+	given := s.Screen.Strip
 	sc := shift(s.Screen)
 	s.Screen = sc
 	d := &Deck{Settings: s, size: sc.Strip.Size(), em: float64(sc.Type.Small)}
 	d.alpha = sc.Place != layout.Below
-	if sc.Strip.Empty() {
+	origin := given.Min
+	if sc.Strip.Empty() && len(sc.Labels) == 0 && len(s.Places) == 0 {
 		return d, nil
 	}
 	if err := d.loadFaces(); err != nil {
@@ -100,6 +110,7 @@ func New(s Settings) (*Deck, error) {
 	d.playhead = fx(2*max(1, int(d.em/20+0.5))) * fxOne
 	d.static = newCanvas(d.size)
 	d.drawStatic()
+	d.drawPlates(origin)
 	if !sc.Deck.Empty() {
 		d.pageFrames = pageFrames(d.sceneFrames(), s.Rate, s.RateWindow, sc.Line.Area.Dx(), d.em)
 		d.newReadouts()
@@ -116,8 +127,11 @@ const maxSpan = time.Minute
 // check fills in defaults and refuses what cannot be drawn.
 func check(s *Settings) error {
 	n := len(s.Captures)
-	if n != len(s.Screen.Panes) {
-		return fmt.Errorf("deck: %d captures for %d panes", n, len(s.Screen.Panes))
+	if n != s.Screen.Captures {
+		return fmt.Errorf("deck: %d captures for a screen of %d", n, s.Screen.Captures)
+	}
+	if len(s.Labels) != len(s.Screen.Labels) {
+		return fmt.Errorf("deck: %d labels for %d", len(s.Labels), len(s.Screen.Labels))
 	}
 	if n > len(capture) {
 		return fmt.Errorf("deck: %d captures (%d have a colour)", n, len(capture))
@@ -250,6 +264,7 @@ func (d *Deck) Draw(dst []byte, k int) {
 	copy(p.u, pg.bare.u)
 	copy(p.v, pg.bare.v)
 	copy(p.a, pg.bare.a)
+	d.light(&p, k)
 	if d.Screen.Deck.Empty() {
 		return
 	}

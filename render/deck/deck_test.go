@@ -539,7 +539,7 @@ func TestTicks(t *testing.T) {
 
 func TestErrors(t *testing.T) {
 	for want, change := range map[string]func(*Settings){
-		"deck: 1 captures for 2 panes":                                          func(s *Settings) { s.Captures = s.Captures[:1] },
+		"deck: 1 captures for a screen of 2":                                    func(s *Settings) { s.Captures = s.Captures[:1] },
 		"deck: 0 frames at rate 60":                                             func(s *Settings) { s.Frames = 0 },
 		"deck: rate axis from 60 to 30":                                         func(s *Settings) { s.RateAxis = Axis{60, 30} },
 		"deck: time axis from 0 to NaN":                                         func(s *Settings) { s.TimeAxis = Axis{0, math.NaN()} },

@@ -12,35 +12,127 @@ import (
 	"fairframe/layout"
 )
 
-// drawTabs draws the name tabs: a swatch of the capture's line, its name, and
-// what is known of its picture.
+// emphasis is how a tab stands to the others.
+type emphasis int
+
+const (
+	plain emphasis = iota
+	lit
+	dim
+)
+
+// drawTabs draws the name tabs that stand in the strip.
 func (d *Deck) drawTabs() {
+	how := plain
+	if d.OnScreen != nil {
+		how = dim
+	}
 	for i, t := range d.Screen.Tabs {
-		if c := d.Captures[i]; c.Name == "" && c.Detail == "" && c.Note == "" && c.Raster == (image.Point{}) {
-			continue
-		}
-		words, end := d.setTab(i, t)
-		if d.Screen.Place == layout.None {
-			// Alone over footage, a tab brings its own ground, from the pane's
-			// edge to the end of its text.
-			box := t.Box
-			box.Max.X = min(box.Max.X, max(end, t.Swatch.Max.X)+int(d.em))
-			g := ground
-			g.A = d.backing()
-			d.static.fill(box, g)
-		}
-		if d.Captures[i].Name != "" {
-			d.static.swatch(t.Swatch, d.style(i), d.em)
-		}
-		if d.Screen.Place != layout.None {
-			// The capture's line also runs along the foot of its whole pane.
-			d.static.swatch(image.Rect(t.Box.Min.X, t.Box.Min.Y, t.Box.Max.X, t.Box.Min.Y+max(2, int(0.2*d.em))), d.style(i), d.em)
-		}
-		for _, w := range words {
-			d.static.within(t.Box).textAt(w.face, w.x, w.line, left, w.text, w.colour)
+		if t.Box.In(d.static.img.Rect) {
+			d.drawTab(d.static, i, t, how)
 		}
 	}
+	if d.OnScreen == nil {
+		return
+	}
+	for i, t := range d.Screen.Tabs {
+		c := d.static.clone()
+		g := d.underTabs()
+		if d.Screen.Place != layout.None {
+			g = well
+			g.A = d.static.img.NRGBAAt(t.Box.Min.X, t.Box.Min.Y).A
+		}
+		c.fill(t.Box, g)
+		d.drawTab(c, i, t, lit)
+		d.lit = append(d.lit, c.planes(t.Box, d.alpha))
+	}
 }
+
+// light makes the tab of the capture on screen stand out.
+func (d *Deck) light(p *planes, k int) {
+	if d.OnScreen == nil || len(d.lit) == 0 {
+		return
+	}
+	i := d.OnScreen(k)
+	if i < 0 || i >= len(d.lit) {
+		return
+	}
+	src, r := &d.lit[i], d.Screen.Tabs[i].Box
+	plane := func(dst, from []byte, half int) {
+		w := r.Dx() / half
+		for y := range r.Dy() / half {
+			copy(dst[(r.Min.Y/half+y)*(p.w/half)+r.Min.X/half:][:w], from[y*w:])
+		}
+	}
+	plane(p.y, src.y, 1)
+	plane(p.u, src.u, 2)
+	plane(p.v, src.v, 2)
+	if p.a != nil {
+		plane(p.a, src.a, 1)
+	}
+}
+
+// underTabs is what the strip has under its tabs.
+func (d *Deck) underTabs() color.NRGBA {
+	g := ground
+	switch d.Screen.Place {
+	case layout.None:
+		g.A = 0
+	case layout.Over:
+		g.A = d.backing()
+	}
+	return g
+}
+
+// drawTab draws a name tab: a swatch of the capture's line, its name, and what is
+// known of its picture. The tab of the capture on screen says so, has a lighter
+// ground and the capture's line along its edge; those of others are dim.
+func (d *Deck) drawTab(c *canvas, i int, t layout.Tab, how emphasis) {
+	one := d.Captures[i]
+	if one.Name == "" && one.Detail == "" && one.Note == "" && one.Raster == (image.Point{}) {
+		return
+	}
+	if one.Name == "" && how == dim {
+		return // a note alone belongs to what is on screen
+	}
+	words, end := d.setTab(i, t)
+	if d.Screen.Place == layout.None {
+		// Alone over footage, a tab brings its own ground, from the pane's
+		// edge to the end of its text.
+		box := t.Box
+		box.Max.X = min(box.Max.X, max(end, t.Swatch.Max.X)+int(d.em))
+		g := ground
+		if how == lit {
+			g = well
+		}
+		g.A = d.backing()
+		c.fill(box, g)
+	}
+	if one.Name != "" {
+		c.swatch(t.Swatch, d.style(i), d.em)
+	}
+	if d.Screen.Place != layout.None && how != dim {
+		// The capture's line also runs along the foot of its whole pane.
+		thick := 0.2
+		if how == lit {
+			thick = 0.32
+		}
+		c.swatch(image.Rect(t.Box.Min.X, t.Box.Min.Y, t.Box.Max.X, t.Box.Min.Y+max(2, int(thick*d.em))), d.style(i), d.em)
+	}
+	for _, w := range words {
+		col := w.colour
+		if how == dim {
+			if w.text == onScreen {
+				continue
+			}
+			col = soft
+		}
+		c.within(t.Box).textAt(w.face, w.x, w.line, left, w.text, col)
+	}
+}
+
+// onScreen is what the tab of the capture on screen says of it.
+const onScreen = "on screen"
 
 // word is a piece of text with its place.
 type word struct {
@@ -52,7 +144,7 @@ type word struct {
 }
 
 // tabText is what a tab says; empty parts are left out.
-type tabText struct{ name, detail, raster, ratio, note string }
+type tabText struct{ name, detail, raster, ratio, note, state string }
 
 // setTab fits the text of capture i's tab. Where room is short the parts give
 // way in this order: the word "pixels", the detail, the pixel ratio, the
@@ -67,6 +159,9 @@ func (d *Deck) setTab(i int, t layout.Tab) (words []word, end int) {
 		}
 	}
 	full := tabText{name: c.Name, detail: c.Detail, note: c.Note}
+	if d.OnScreen != nil && c.Name != "" {
+		full.state = onScreen
+	}
 	if c.Raster.X > 0 && c.Raster.Y > 0 {
 		full.raster = raster(c.Raster)
 		if ref := d.reference(); ref >= 0 && ref != i {
@@ -204,7 +299,7 @@ func (d *Deck) flowExactly(t layout.Tab, text tabText) (words []word, end int, o
 			line, x, first = 1, fixed.I(t.Lines[1].Min.X), true
 		}
 	}
-	ok = put(text.detail, d.faces.small, soft, false)
+	ok = put(text.detail, d.faces.small, soft, false) && put(text.state, d.faces.smallBold, bright, false)
 	newline()
 	ok = ok && put(text.raster, d.faces.small, soft, text.detail != "") &&
 		put(text.ratio, d.faces.small, soft, true) &&
@@ -215,7 +310,7 @@ func (d *Deck) flowExactly(t layout.Tab, text tabText) (words []word, end int, o
 	// On the name's line small text shares the name's baseline.
 	for i := range words {
 		w := &words[i]
-		if w.line == t.Lines[named] && w.face == d.faces.small {
+		if w.line == t.Lines[named] && w.face != d.faces.name {
 			w.line = d.small(t, named)
 		}
 	}

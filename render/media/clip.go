@@ -19,6 +19,7 @@ type Clip struct {
 	Legs     []Leg          // the captures; sound and panes refer to them by index
 	Panes    []Pane         // what is shown of them, in the order of painting
 	Dividers []image.Rectangle
+	Map      *Map   // which of the panes is seen where; nil: the later ones cover the earlier ones
 	Parts    []Part // what Go draws over them; may be empty
 	Sound    Sound  // which legs are heard
 	Opening  *Page  // a still page before the first frame; nil: none
@@ -159,6 +160,18 @@ func (c *Clip) at(k int64) (*Clip, error) {
 			return nil, err
 		}
 		one.Legs[i].Start = one.Legs[i].Capture.Rate.TimeOf(p.Shown(k))
+	}
+	one.Panes = nil
+	for _, p := range c.Panes {
+		if p.Turn.Shown(k) {
+			p.Turn = nil
+			one.Panes = append(one.Panes, p)
+		}
+	}
+	if c.Map != nil {
+		m := *c.Map
+		m.Draw = func(dst []byte, _ int) { c.Map.Draw(dst, int(k)) }
+		one.Map = &m
 	}
 	one.Parts = nil
 	for _, p := range c.Parts {

@@ -19,11 +19,21 @@ type Pane struct {
 	Shot   layout.Shot
 	Kernel string          // "nearest", "bicubic" or "lanczos"
 	Area   image.Rectangle // in the output, even, as large as the shot's pane
+	Less   *Less           // what is taken from it; nil: nothing
+	Turn   *Turn           // when it is shown; nil: always
+}
+
+// legs are the legs that a pane shows.
+func (p Pane) legs() []int {
+	if p.Less == nil {
+		return []int{p.Leg}
+	}
+	return []int{p.Leg, p.Less.Leg}
 }
 
 // decoded reports whether any pane shows leg i. An overlay shows no panes.
 func (c *Clip) decoded(i int) bool {
-	return !c.Delivery.Alone() && slices.ContainsFunc(c.Panes, func(p Pane) bool { return p.Leg == i })
+	return !c.Delivery.Alone() && slices.ContainsFunc(c.Panes, func(p Pane) bool { return slices.Contains(p.legs(), i) })
 }
 
 // checkPanes makes sure that panes and parts stand inside the output, along even
@@ -34,12 +44,23 @@ func (c *Clip) checkPanes() error {
 		return fmt.Errorf("media: a clip without panes")
 	}
 	for i, p := range c.Panes {
+		for _, leg := range p.legs() {
+			if leg < 0 || leg >= len(c.Legs) {
+				return fmt.Errorf("media: pane %d shows capture %d of %d", i+1, leg+1, len(c.Legs))
+			}
+		}
 		switch {
-		case p.Leg < 0 || p.Leg >= len(c.Legs):
-			return fmt.Errorf("media: pane %d shows capture %d of %d", i+1, p.Leg+1, len(c.Legs))
+		case p.Less != nil && p.Less.Shot.Pane != p.Shot.Pane:
+			return fmt.Errorf("media: pane %d compares pictures of %v and %v", i+1, p.Shot.Pane, p.Less.Shot.Pane)
 		case p.Area.Empty() || !p.Area.In(whole) || !evenly(p.Area) || p.Area.Size() != p.Shot.Pane:
 			return fmt.Errorf("media: pane %d of %v stands at %v of %v", i+1, p.Shot.Pane, p.Area, c.Size)
 		}
+	}
+	if err := c.checkTurns(); err != nil {
+		return err
+	}
+	if c.Map != nil && (len(c.Panes) < 2 || slices.ContainsFunc(c.Panes, func(p Pane) bool { return p.Area != c.Panes[0].Area })) {
+		return fmt.Errorf("media: a map of %d panes that do not share one place", len(c.Panes))
 	}
 	for i, p := range c.Parts {
 		if p.Area.Empty() || !p.Area.In(whole) || !evenly(p.Area) {
@@ -71,53 +92,114 @@ func (g *graph) branches(s *ffmpeg.Stream, n int) []*ffmpeg.Stream {
 	return list
 }
 
-// panes decodes every leg that is shown and cuts its windows.
+// panes decodes every leg that is shown, once, and cuts its windows.
 func (g *graph) panes(captures []*ffmpeg.Stream) ([]*ffmpeg.Stream, error) {
 	c := g.clip
-	panes := make([]*ffmpeg.Stream, len(c.Panes))
+	type use struct {
+		pane int
+		less bool
+	}
+	panes, less := make([]*ffmpeg.Stream, len(c.Panes)), make([]*ffmpeg.Stream, len(c.Panes))
 	for i := range c.Legs {
-		var shown []int
+		var uses []use
 		for j, p := range c.Panes {
 			if p.Leg == i {
-				shown = append(shown, j)
+				uses = append(uses, use{j, false})
+			}
+			if p.Less != nil && p.Less.Leg == i {
+				uses = append(uses, use{j, true})
 			}
 		}
-		if len(shown) == 0 {
+		if len(uses) == 0 {
 			continue
 		}
 		s, err := g.leg(captures[i].Get("v:0"), i)
 		if err != nil {
 			return nil, err
 		}
-		for j, s := range g.branches(s, len(shown)) {
-			p := c.Panes[shown[j]]
-			panes[shown[j]] = g.window(s, c.Legs[i].Capture, p.Shot, p.Kernel)
+		for n, s := range g.branches(s, len(uses)) {
+			j := uses[n].pane
+			p := c.Panes[j]
+			if p.Turn != nil {
+				s = g.filter(s, "select", p.Turn.expression())
+			}
+			if uses[n].less {
+				less[j] = g.window(s, c.Legs[i].Capture, p.Less.Shot, p.Less.Kernel)
+			} else {
+				panes[j] = g.window(s, c.Legs[i].Capture, p.Shot, p.Kernel)
+			}
+		}
+	}
+	for j, p := range c.Panes {
+		if p.Less != nil {
+			panes[j] = g.less(panes[j], less[j], p.Less)
 		}
 	}
 	return panes, nil
 }
 
-// compose joins the panes to one picture. Those that tile a rectangle from its
-// upper left corner are stacked, which costs one copy; what follows is laid
-// over them.
-func (g *graph) compose(panes []*ffmpeg.Stream) *ffmpeg.Stream {
+// compose joins the panes and what is drawn to one picture. Those that tile a
+// rectangle from its upper left corner are stacked, which costs one copy; what
+// follows is laid over them.
+func (g *graph) compose(panes []*ffmpeg.Stream, d drawn) *ffmpeg.Stream {
+	c := g.clip
 	areas := make([]image.Rectangle, len(panes))
-	for i, p := range g.clip.Panes {
+	for i, p := range c.Panes {
 		areas[i] = p.Area
 	}
-	n := len(panes)
-	for n > 1 && !tile(areas[:n]) {
-		n--
+	if c.Map != nil {
+		panes, areas = []*ffmpeg.Stream{g.mapped(panes, d.codes)}, areas[:1]
 	}
-	picture := g.stack(panes[:n], areas[:n])
-	base := bounds(areas[:n])
-	if all := bounds(areas); base != all || base.Min != (image.Point{}) {
+	panes, areas = g.turns(panes, areas)
+
+	// Opaque parts that no pane lies under are tiles like the panes.
+	var tiles, over []int
+	for i, p := range c.Parts {
+		if p.Kind == Opaque && !slices.ContainsFunc(areas, p.Area.Overlaps) {
+			tiles = append(tiles, i)
+		} else {
+			over = append(over, i)
+		}
+	}
+	base := func(n int) ([]*ffmpeg.Stream, []image.Rectangle) {
+		list, where := slices.Clone(panes[:n]), slices.Clone(areas[:n])
+		for _, i := range tiles {
+			list, where = append(list, d.parts[i]), append(where, c.Parts[i].Area)
+		}
+		return list, where
+	}
+	n := len(panes)
+	list, where := base(n)
+	for n > 1 && !tile(where) {
+		n--
+		list, where = base(n)
+	}
+	if !tile(where) { // the parts do not fit to the panes
+		over, tiles = make([]int, len(c.Parts)), nil
+		for i := range over {
+			over[i] = i
+		}
+		for n = len(panes); n > 1 && !tile(areas[:n]); n-- {
+		}
+		list, where = base(n)
+	}
+	picture := g.stack(list, where)
+	all, stood := bounds(append(slices.Clone(areas), where...)), bounds(where)
+	if stood != all || stood.Min != (image.Point{}) {
 		// What the panes leave free is black.
 		all.Min = image.Point{}
-		picture = g.filter(picture, "pad", strconv.Itoa(all.Dx()), strconv.Itoa(all.Dy()), strconv.Itoa(base.Min.X), strconv.Itoa(base.Min.Y), "black")
+		picture = g.filter(picture, "pad", strconv.Itoa(all.Dx()), strconv.Itoa(all.Dy()), strconv.Itoa(stood.Min.X), strconv.Itoa(stood.Min.Y), "black")
 	}
 	for i := n; i < len(panes); i++ {
 		picture = g.over(picture, panes[i], areas[i].Min)
+	}
+	for _, bar := range c.Dividers {
+		// Grey has the same code in every matrix; drawbox knows only BT.601.
+		picture = g.filter(picture, "drawbox", strconv.Itoa(bar.Min.X), strconv.Itoa(bar.Min.Y),
+			strconv.Itoa(bar.Dx()), strconv.Itoa(bar.Dy()), "0x161616", "fill")
+	}
+	for _, i := range over {
+		picture = g.lay(picture, d.parts[i], c.Parts[i])
 	}
 	return picture
 }

@@ -41,11 +41,14 @@ type Part struct {
 // a frame.
 func (p Part) filed() bool { return p.Still && p.Kind == Alpha }
 
-// sorted parts the live from the filed, in their order. Those of an overlay are
-// all live.
+// sorted parts the live from the filed, in their order. The map, if there is one,
+// is the first of the live. The parts of an overlay are all live.
 func (c *Clip) sorted() (live, filed []Part) {
 	if c.Delivery.Alone() {
 		return c.Parts, nil
+	}
+	if c.Map != nil {
+		live = append(live, c.Map.part(c.Panes[0].Area))
 	}
 	for _, p := range c.Parts {
 		if p.filed() {
@@ -165,43 +168,49 @@ func (c *Clip) draw(w io.Writer) error {
 	return nil
 }
 
-// parts joins what Go draws to the picture.
-func (g *graph) parts(picture *ffmpeg.Stream) *ffmpeg.Stream {
-	c := g.clip
-	if len(c.Parts) == 0 {
-		return picture
-	}
-	live, filed := c.sorted()
-	liveSheet, liveParts := g.sheet("pipe:0", "pipe", live)
-	filedSheet, filedParts := g.sheet(fileURL(g.sources.pages.parts), protocols, filed)
-	var areas []image.Rectangle
-	for _, p := range c.Panes {
-		areas = append(areas, p.Area)
-	}
-	whole := bounds(areas)
-	for _, p := range c.Parts {
-		if p.filed() {
-			picture = g.standing(picture, filedParts[0], p, filedSheet.at[0])
-			filedParts, filedSheet.at = filedParts[1:], filedSheet.at[1:]
-			continue
-		}
-		s, one := liveSheet, liveParts[0]
-		i := len(live) - len(liveParts)
-		liveParts = liveParts[1:]
+// drawn are the streams of what Go draws: of the map, if there is one, and of each
+// of the clip's parts.
+type drawn struct {
+	codes *ffmpeg.Stream
+	parts []*ffmpeg.Stream
+}
+
+// draws reads what Go draws and cuts it apart.
+func (g *graph) draws() drawn {
+	var d drawn
+	live, filed := g.clip.sorted()
+	s, streams := g.sheet("pipe:0", "pipe", live)
+	for i, p := range live {
 		if s.at[i].Size() != s.size {
-			one = g.filter(one, "crop", crop(s.at[i])...)
+			streams[i] = g.filter(streams[i], "crop", crop(s.at[i])...)
 		}
 		if p.Kind == Opaque && s.alpha {
-			one = g.filter(one, "format", "yuv420p")
+			streams[i] = g.filter(streams[i], "format", "yuv420p")
 		}
-		if p.Kind == Opaque && p.Area.Min == (image.Point{0, whole.Max.Y}) && p.Area.Dx() == whole.Dx() {
-			picture = g.join([]*ffmpeg.Stream{picture, one}, "vstack", "inputs=2", "shortest=1")
-			whole = whole.Union(p.Area)
+	}
+	if g.clip.Map != nil {
+		d.codes, streams = streams[0], streams[1:]
+	}
+	f, stills := g.sheet(fileURL(g.sources.pages.parts), protocols, filed)
+	for _, p := range g.clip.Parts {
+		if p.filed() {
+			n := len(filed) - len(stills)
+			d.parts = append(d.parts, g.filter(stills[0], "crop", crop(f.at[n])...))
+			stills = stills[1:]
 			continue
 		}
-		picture = g.over(picture, one, p.Area.Min)
+		d.parts = append(d.parts, streams[0])
+		streams = streams[1:]
 	}
-	return picture
+	return d
+}
+
+// lay lays a part over the picture.
+func (g *graph) lay(picture, one *ffmpeg.Stream, p Part) *ffmpeg.Stream {
+	if !p.filed() {
+		return g.over(picture, one, p.Area.Min)
+	}
+	return g.standing(picture, one, p)
 }
 
 // sheet adds the input from which parts are cut, and a branch of it for each.
@@ -226,12 +235,11 @@ func (g *graph) sheet(path, protocols string, parts []Part) (sheet, []*ffmpeg.St
 
 // standing lays a part from a file over the picture for its stretch of the scene:
 // its stream begins and ends there.
-func (g *graph) standing(picture, one *ffmpeg.Stream, p Part, at image.Rectangle) *ffmpeg.Stream {
+func (g *graph) standing(picture, one *ffmpeg.Stream, p Part) *ffmpeg.Stream {
 	from, to := p.From, p.To
 	if to == 0 || to > g.clip.Frames {
 		to = g.clip.Frames
 	}
-	one = g.filter(one, "crop", crop(at)...)
 	one = g.filter(one, "loop", fmt.Sprintf("loop=%d", to-from-1), "size=1")
 	one = g.filter(one, "setpts", fmt.Sprintf("N+%d", from))
 	return g.join([]*ffmpeg.Stream{picture, one}, "overlay", strconv.Itoa(p.Area.Min.X), strconv.Itoa(p.Area.Min.Y), "eof_action=pass")

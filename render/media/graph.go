@@ -135,13 +135,7 @@ func (g *graph) composed() (*ffmpeg.Stream, error) {
 	if err != nil {
 		return nil, err
 	}
-	picture := g.compose(panes)
-	for _, d := range c.Dividers {
-		// Grey has the same code in every matrix; drawbox knows only BT.601.
-		picture = g.filter(picture, "drawbox", strconv.Itoa(d.Min.X), strconv.Itoa(d.Min.Y),
-			strconv.Itoa(d.Dx()), strconv.Itoa(d.Dy()), "0x161616", "fill")
-	}
-	return g.parts(picture), nil
+	return g.compose(panes, g.draws()), nil
 }
 
 // leg takes a capture's frames by number and spreads them over the output's
