@@ -407,14 +407,11 @@ func addSign(plan *Plan, set *fonts.Set) error {
 // one to one, that may be nothing at all.
 func (p *Project) addDeck(plan *Plan, view *composition, shown []deck.Capture) error {
 	screen := view.screen
-	if screen.Strip.Empty() && len(view.labels) == 0 && len(view.marks) == 0 {
-		return nil
-	}
 	set, err := p.fonts()
 	if err != nil {
 		return err
 	}
-	if err := addSign(plan, set); err != nil || screen.Strip.Empty() {
+	if err := addSign(plan, set); err != nil || screen.Strip.Empty() && len(view.labels) == 0 && len(view.marks) == 0 {
 		return err
 	}
 	s, d := plan.Scene, plan.Scene.Deck
