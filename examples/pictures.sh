@@ -15,7 +15,9 @@ trap 'rm -rf "$work"' EXIT
 cp "$here/views.yaml" "$work/views.yaml"
 mkdir -p "$here/pictures"
 sed -n 's/^  - id: //p' "$work/views.yaml" | while read -r id; do
-	"$work/fairframe" preview "$work/views.yaml" --scene "$id" --at 150ms -o "$work/$id.png" --quiet >&2
+	at=150ms
+	case $id in slow) at=900ms ;; esac # while it is held
+	"$work/fairframe" preview "$work/views.yaml" --scene "$id" --at $at -o "$work/$id.png" --quiet >&2
 	ffmpeg -v error -nostdin -y -i "$work/$id.png" -vf scale=480:-2:flags=area -q:v 5 -pix_fmt yuvj420p "$here/pictures/$id.jpg"
 	printf '%s\n' "$here/pictures/$id.jpg"
 done
