@@ -174,6 +174,12 @@ func (c *checker) ofWarning(w string) check.Finding {
 		f.What, f.Capture, f.Evidence, f.Remedy = "the capture has no sound", key, "the scene's audio: lets it be heard", "choose another capture for audio:, or none"
 		return f
 	}
+	for _, sign := range []string{" is HDR (", " has the wide gamut of "} {
+		if key, _, ok := strings.Cut(rest, sign); ok {
+			f.What, f.Capture, f.Evidence, f.Remedy = "its colours are converted for the clip", key, "it "+strings.TrimPrefix(rest, key+" "), "record in SDR where brightness or colours are compared, or say so where the clip is shown"
+			return f
+		}
+	}
 	for _, sign := range []string{" sound streams; ", " sound of ", " sound, which is folded"} {
 		if key, text, ok := strings.Cut(rest, " "); ok && strings.Contains(text, sign) {
 			f.Severity, f.What, f.Capture, f.Evidence, f.Remedy = check.Note, "not all of the sound is heard as it is", key, "it "+text, "record stereo, or put the stream to be heard first"

@@ -135,6 +135,7 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 			shown[i].Name, shown[i].Detail, shown[i].Raster = c.Name, c.Detail, c.Raster
 		}
 	}
+	plan.warn(clip.Conversions()...)
 	if !delivery.Silent() {
 		plan.addSound(captures)
 	}

@@ -2,6 +2,7 @@ package media
 
 import (
 	"fmt"
+	"regexp"
 	"strings"
 )
 
@@ -9,41 +10,65 @@ import (
 // rather than BT.601 (common practice, and DESIGN's rule).
 const linesOfHD = 720
 
+// rgbPixels are the names of pixel formats that hold R'G'B' itself.
+var rgbPixels = regexp.MustCompile(`^(gbr|[ax0]?[rb]g[br]|x2[rb]g[br]|pal8)`)
+
 // colourOf reads the tags of a stream and fills in what they leave out.
 func colourOf(s *probedStream) (Colour, error) {
-	c := Colour{Transfer: s.Transfer, Full: s.Range == "pc" || strings.HasPrefix(s.PixFmt, "yuvj")}
-	switch s.Space {
-	case "bt709":
+	c := Colour{Transfer: s.Transfer, Primaries: "bt709", Full: s.Range == "pc" || strings.HasPrefix(s.PixFmt, "yuvj")}
+	// PQ and HLG come with the primaries of BT.2020 (ITU-R BT.2100-2); where those
+	// are not tagged, the matrix tells.
+	if s.Primaries == "bt2020" || untagged(s.Primaries) && (c.HDR() || strings.HasPrefix(s.Space, "bt2020")) {
+		c.Primaries = "bt2020"
+	}
+	switch {
+	case s.Space == "bt709":
 		c.Matrix = "bt709"
-	case "smpte170m", "bt470bg":
+	case s.Space == "smpte170m" || s.Space == "bt470bg":
 		c.Matrix = "bt601"
-	case "bt2020nc", "bt2020ncl":
+	case s.Space == "bt2020nc" || s.Space == "bt2020ncl":
 		c.Matrix = "bt2020"
-	case "gbr", "rgb":
+	case s.Space == "gbr" || s.Space == "rgb" || rgbPixels.MatchString(s.PixFmt) && untagged(s.Space):
 		c.Matrix, c.Full = "bt709", true
-	case "", "unknown", "unspecified", "reserved":
+	case untagged(s.Space):
 		c.Assumed = true
-		c.Matrix = "bt601"
-		if s.Height >= linesOfHD {
+		switch {
+		case c.Primaries == "bt2020":
+			c.Matrix = "bt2020"
+		case s.Height >= linesOfHD:
 			c.Matrix = "bt709"
+		default:
+			c.Matrix = "bt601"
 		}
 	default:
 		return c, fmt.Errorf("colours coded as %q cannot be converted", s.Space)
 	}
-	switch s.Transfer {
-	case "smpte2084", "arib-std-b67":
-		return c, fmt.Errorf("HDR (%s) is not handled yet; make an SDR copy of the capture first", s.Transfer)
-	}
 	return c, nil
 }
 
+// untagged reports whether a tag says nothing.
+func untagged(tag string) bool {
+	switch tag {
+	case "", "unknown", "unspecified", "reserved":
+		return true
+	}
+	return false
+}
+
 // toBT709 returns the options of ffmpeg's scale filter that bring the capture's
-// colours to BT.709 limited range, and whether anything has to change.
-func (c Capture) toBT709() (options string, needed bool) {
+// codes to limited range and the pixel format that goes with them, and whether
+// anything has to change. The matrix becomes that of BT.709, unless the gamut
+// has to be converted afterwards (see toSDR).
+func (c Capture) toBT709() (options, format string, needed bool) {
 	in := "tv"
 	if c.Colour.Full {
 		in = "pc"
 	}
-	options = fmt.Sprintf("in_color_matrix=%s:in_range=%s:out_color_matrix=bt709:out_range=tv", c.Colour.Matrix, in)
-	return options, c.Colour.Matrix != "bt709" || c.Colour.Full || c.PixFmt != "yuv420p"
+	out, format := "bt709", "yuv420p"
+	if c.Colour.wide() {
+		// In full, so that nothing is lost before the conversion proper.
+		out, format = c.Colour.Matrix, "yuv444p12le"
+	}
+	options = fmt.Sprintf("in_color_matrix=%s:in_range=%s:out_color_matrix=%s:out_range=tv", c.Colour.Matrix, in, out)
+	return options, format, c.Colour.Matrix != "bt709" || c.Colour.Full || c.PixFmt != format
 }

@@ -64,7 +64,6 @@ type variant struct {
 	sound    []string // options of the sound; nil: the delivery is silent
 	encoders []encoder
 	alone    bool // nothing but what is drawn, over nothing
-	wide     bool // high dynamic range
 }
 
 // recipe is a delivery and its variants, the default one first.
@@ -78,17 +77,12 @@ func recipes() []recipe {
 	web := []string{"-movflags", "+faststart"}
 	aac := []string{"-c:a", "aac", "-b:a", "256k"}
 	pcm := []string{"-c:a", "pcm_s24le"}
-	x265Main10 := x265()
-	x265Main10.pixels = "yuv420p10le"
-	x265Main10.fixed = append([]string{"-profile:v", "main10"}, x265Main10.fixed...)
 	return []recipe{
 		// For a video platform, which encodes again: close to visually lossless,
 		// plays everywhere, quick to make.
 		{"web", []variant{{codec: "h264", ext: ".mp4", format: "mp4", muxer: web, sound: aac, encoders: append([]encoder{x264()}, hardware("h264")...)}}},
 		{"hevc", []variant{{codec: "hevc", ext: ".mp4", format: "mp4", muxer: web, sound: aac, encoders: append([]encoder{x265()}, hardware("hevc")...)}}},
 		{"av1", []variant{{codec: "av1", ext: ".mp4", format: "mp4", muxer: web, sound: aac, encoders: append([]encoder{svtAV1()}, hardware("av1")...)}}},
-		// Only this encoder passes mastering data on.
-		{"hdr", []variant{{codec: "hevc", ext: ".mp4", format: "mp4", muxer: web, sound: aac, encoders: []encoder{x265Main10}, wide: true}}},
 		// For editing.
 		{"edit", []variant{{codec: "prores", ext: ".mov", format: "mov", muxer: web, sound: pcm, encoders: []encoder{proRes422()}}}},
 		{"dnxhr", []variant{{codec: "dnxhr", ext: ".mov", format: "mov", muxer: web, sound: pcm, encoders: []encoder{dnxHR()}}}},
@@ -198,9 +192,6 @@ func (d Delivery) lossy() bool {
 
 // Alone reports whether the delivery shows what is drawn alone, over nothing.
 func (d Delivery) Alone() bool { return d.variant.alone }
-
-// Wide reports whether the delivery keeps high dynamic range.
-func (d Delivery) Wide() bool { return d.variant.wide }
 
 // Folder reports whether the delivery is a folder of numbered pictures.
 func (d Delivery) Folder() bool { return d.variant.format == "image2" }

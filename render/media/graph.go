@@ -168,9 +168,10 @@ func legName(i int) string { return "leg" + strconv.Itoa(i) }
 
 // window cuts and scales what a shot shows of a capture. The order is crop,
 // scale, crop: the first keeps the work small, the last takes off the margin
-// that the kernel needed.
+// that the kernel needed. What costs most, the conversion of wide gamut and high
+// dynamic range, comes after them.
 func (g *graph) window(s *ffmpeg.Stream, c Capture, shot layout.Shot, kernel string) *ffmpeg.Stream {
-	convert, needed := c.toBT709()
+	convert, format, needed := c.toBT709()
 	scaled := shot.Scaled != shot.Crop.Size()
 	if shot.Crop.Size() != c.Size {
 		s = g.filter(s, "crop", crop(shot.Crop)...)
@@ -178,11 +179,12 @@ func (g *graph) window(s *ffmpeg.Stream, c Capture, shot layout.Shot, kernel str
 	if scaled || needed {
 		s = g.filter(s, "scale", strconv.Itoa(shot.Scaled.X), strconv.Itoa(shot.Scaled.Y),
 			"flags="+kernels[kernel]+"+accurate_rnd+full_chroma_int+full_chroma_inp", convert)
-		s = g.filter(s, "format", "yuv420p")
+		s = g.filter(s, "format", format)
 	}
 	if shot.Keep.Size() != shot.Scaled {
 		s = g.filter(s, "crop", crop(shot.Keep)...)
 	}
+	s = g.apply(s, c.Colour.toSDR()...)
 	if shot.Bars() {
 		s = g.filter(s, "pad", strconv.Itoa(shot.Pane.X), strconv.Itoa(shot.Pane.Y), strconv.Itoa(shot.At.X), strconv.Itoa(shot.At.Y), "black")
 	}

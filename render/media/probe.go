@@ -39,10 +39,11 @@ type Capture struct {
 // Colour is how a capture codes its colours, in ffmpeg's words, as tagged or
 // as assumed where the tags are missing.
 type Colour struct {
-	Matrix   string // bt709, bt601, bt2020
-	Full     bool   // full range
-	Transfer string // "" when untagged
-	Assumed  bool   // the matrix was not tagged
+	Matrix    string // bt709, bt601, bt2020
+	Full      bool   // full range
+	Transfer  string // "" when untagged
+	Primaries string // bt2020, or bt709 for all others, whose differences are not converted
+	Assumed   bool   // the matrix was not tagged
 }
 
 // containers are the demuxers that may open a capture. The list is the real
@@ -79,6 +80,7 @@ type probedStream struct {
 	Range       string            `json:"color_range"`
 	Space       string            `json:"color_space"`
 	Transfer    string            `json:"color_transfer"`
+	Primaries   string            `json:"color_primaries"`
 	FieldOrder  string            `json:"field_order"`
 	SAR         string            `json:"sample_aspect_ratio"`
 	RFrameRate  string            `json:"r_frame_rate"`
@@ -148,7 +150,10 @@ func (t *Tools) Probe(ctx context.Context, path string) (Capture, error) {
 				Hint: "the file is damaged or still being written; copy or record it again"}
 		}
 	}
-	return c, c.fill(video, p)
+	if err := c.fill(video, p); err != nil {
+		return Capture{}, err
+	}
+	return c, t.converts(ctx, c)
 }
 
 func readable(path string) error {
