@@ -191,7 +191,9 @@ func (m *Meter) decide(upTo int64) error {
 		rows = rows[:0]
 		for ; at < len(v.starts) && v.starts[at] < (i+1)*v.steps; at++ {
 			if s := v.starts[at]; s >= i*v.steps {
-				rows = append(rows, v.startRow(s, w, m.compare))
+				row, sure := v.startRow(s, w, m.compare)
+				rows = append(rows, row)
+				v.sure[i] = min(v.sure[i], sure-placed)
 			}
 		}
 		if err := m.out.frame(m.decided, rows, v.sure[i]); err != nil {
@@ -202,6 +204,9 @@ func (m *Meter) decide(upTo int64) error {
 	m.drop(upTo - margin)
 	return nil
 }
+
+// placed is the evidence, in nats, that an edge without a tear has by chance.
+const placed = 25
 
 // drop forgets the frames before n.
 func (m *Meter) drop(n int64) {

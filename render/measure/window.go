@@ -878,29 +878,19 @@ func (w *window) certainty(r *raster, labels [][]bool) []float64 {
 }
 
 // startRow returns the row of the capture at which the frame that began at
-// step s was first shown, 0 at the top.
-func (v *verdict) startRow(s int, w *window, c *comparer) int {
+// step s was first shown, 0 at the top, and the evidence in nats that it is there
+// rather than anywhere near.
+func (v *verdict) startRow(s int, w *window, c *comparer) (row int, sure float64) {
 	n, step := s/v.steps, s%v.steps
 	if step == 0 {
-		return 0
+		return 0, math.Inf(1)
 	}
 	// The rows about the step's top are parted where their changes differ most,
 	// in this captured frame and the next: the parting with the least squares.
 	guess := (step - v.top) * v.rows
 	from, to := max(0, guess-2*v.rows-2), min(len(w.obs[n].row), guess+2*v.rows+2)
 	if to-from < 4 {
-		return min(max(1, c.region.Min.Y+guess), c.size.Y-1)
-	}
-	if v.seams != nil {
-		best, at := float32(seamFrom+1), 0
-		for y := from; y < to; y++ {
-			if z := v.seams[n][y]; z > best {
-				best, at = z, y
-			}
-		}
-		if at > 0 {
-			return c.region.Min.Y + at
-		}
+		return min(max(1, c.region.Min.Y+guess), c.size.Y-1), 0
 	}
 	levels := [2][]float64{make([]float64, to-from), make([]float64, to-from)}
 	near := make([]float64, 0, 2*referenceReach+1)
@@ -916,19 +906,41 @@ func (v *verdict) startRow(s int, w *window, c *comparer) int {
 			}
 		}
 	}
-	best, at := 0.0, guess-from
+	between := make([]float64, to-from)
+	most, total := 0.0, 0.0
+	for _, l := range levels {
+		_, spread := meanSpread(l)
+		total += spread * spread * float64(len(l))
+	}
 	for cut := 1; cut < to-from; cut++ {
-		between := 0.0
 		for _, l := range levels {
 			a, b := mean(l[:cut]), mean(l[cut:])
-			between += (a - b) * (a - b) * float64(cut) * float64(len(l)-cut) / float64(len(l))
+			between[cut] += (a - b) * (a - b) * float64(cut) * float64(len(l)-cut) / float64(len(l))
 		}
-		if between > best {
-			best, at = between, cut
+		most = max(most, between[cut])
+	}
+	// The likelihood of two normal groups on either side of the cut, with what
+	// the best cut leaves as their spread, and the seam's beside it.
+	variance := (total-most)/float64(2*(to-from)) + leastRowSpread*leastRowSpread
+	best, at := math.Inf(-1), guess-from
+	for cut := 1; cut < to-from; cut++ {
+		l := between[cut] / (2 * variance)
+		if v.seams != nil {
+			l += seamNats * max(float64(v.seams[n][from+cut]), 0)
+		}
+		if l > best {
+			best, at = l, cut
 		}
 	}
-	return min(max(1, c.region.Min.Y+from+at), c.size.Y-1)
+	return min(max(1, c.region.Min.Y+from+at), c.size.Y-1), best
 }
+
+// leastRowSpread is the spread, in octaves, that the changes of neighbouring
+// rows have at least, and seamNats what a spread of a seam is worth.
+const (
+	leastRowSpread = 0.25
+	seamNats       = 8
+)
 
 func mean(v []float64) float64 {
 	s := 0.0
