@@ -46,7 +46,7 @@ func measureFile(t testing.TB, path string, e encoding, w, h int, s Settings) me
 type score struct {
 	decisions int // captured frames after the first
 	wrong     int // of them: called new but repeated, or the reverse
-	sure      int // of the wrong: those that touch no frame marked doubtful
+	sure      int // of the wrong, or of the missed: those that touch no frame marked doubtful
 	guarded   int // right ones that touch a frame marked doubtful
 	torn      int // true tears
 	missed    int // true tears without a measured one within 8 rows
@@ -107,6 +107,9 @@ func (m measured) score(f *fixture) score {
 	for _, x := range f.starts {
 		if s.torn > 0 && !near(got, x) {
 			s.missed++
+			if !doubt(x.n) {
+				s.sure++
+			}
 		}
 	}
 	for _, x := range got {
