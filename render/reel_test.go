@@ -246,3 +246,44 @@ func TestReelRefused(t *testing.T) {
 		t.Errorf("a short clip: %v", err)
 	}
 }
+
+// TestReelDeliveries: what else can be joined is joined, and its streams are those
+// of the clips; what cannot is refused before anything is rendered.
+func TestReelDeliveries(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	small(t, dir)
+	for _, tt := range []struct{ output, reel, refused string }{
+		{"delivery: edit", "reel.mov", ""},
+		{"delivery: overlay", "reel.mov", ""},
+		{"delivery: overlay, codec: vp9", "reel.webm", ""},
+		{"delivery: overlay, codec: png", "reel", "clips of delivery overlay cannot be joined"},
+		{"delivery: gif", "reel.gif", "clips of delivery gif cannot be joined"},
+		{"delivery: web", "reel.mov", "should end in .mp4"},
+	} {
+		p := open(t, dir, strings.Replace(strings.Replace(smallFile, "640x360", "320x180", 1), "delivery: lossless", tt.output, 1))
+		out := filepath.Join(dir, tt.reel)
+		if err := p.CheckReel(out); tt.refused != "" {
+			if err == nil || !strings.Contains(err.Error(), tt.refused) {
+				t.Errorf("%s: %v, want %q", tt.output, err, tt.refused)
+			}
+			continue
+		} else if err != nil {
+			t.Errorf("%s: %v", tt.output, err)
+		}
+		rows, err := p.Batch(t.Context(), BatchOptions{Only: []string{"ridge", "lake"}, Fresh: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		reel, err := p.Reel(t.Context(), rows, out, nil)
+		if err != nil || reel.Frames != 6 || reel.Sound {
+			t.Errorf("%s: %+v, %v", tt.output, reel, err)
+			continue
+		}
+		clip, err1 := p.Tools.Probe(t.Context(), rows[0].Out)
+		made, err2 := p.Tools.Probe(t.Context(), out)
+		if err1 != nil || err2 != nil || made.Codec != clip.Codec || made.PixFmt != clip.PixFmt || made.Colour != clip.Colour {
+			t.Errorf("%s: %+v, %+v (%v, %v)", tt.output, clip, made, err1, err2)
+		}
+	}
+}

@@ -61,12 +61,17 @@ func (p *Project) timelineScene(ctx context.Context, s *comparison.Scene, clip s
 		return handoff.Scene{}, nil, err
 	}
 	rate := p.File.Output.Rate
-	one := handoff.Scene{ID: s.ID, Caption: s.Caption, Frames: e.Output.Frames, Sound: e.Output.Sound,
-		Clip: handoff.Media{Path: clip, Rate: rate, Frames: e.Output.Frames, Drop: dropFrame(rate)}}
 	passing, err := s.Time(rate)
 	if err != nil {
-		return one, nil, err
+		return handoff.Scene{}, nil, err
 	}
+	// A clip may have fewer frames a second than its scene, as loops do.
+	own, err := pacing.ParseRate(e.Output.Rate)
+	if err != nil {
+		return handoff.Scene{}, nil, err
+	}
+	one := handoff.Scene{ID: s.ID, Caption: s.Caption, Sound: e.Output.Sound, Frames: rate.FramesIn(s.Title) + passing.Frames() + rate.FramesIn(s.Summary),
+		Clip: handoff.Media{Path: clip, Rate: own, Frames: e.Output.Frames, Drop: dropFrame(rate)}}
 	plan := &Plan{Scene: s}
 	for _, c := range captures {
 		own, _ := timecodeOf(c.probed)

@@ -77,14 +77,17 @@ func Verify(ctx context.Context, tools *media.Tools, clip, file string) (*Verifi
 	if err != nil {
 		return nil, &Error{Msg: fmt.Sprintf("clip %s cannot be read: %v", clip, pathless(err)), Hint: "check the path"}
 	}
-	if info.IsDir() {
-		return nil, &Error{Msg: fmt.Sprintf("clip %s is a folder", clip), Hint: "name one clip"}
-	}
-	digest, err := digestOf(clip)
+	beside, err := openManifest(filepath.Join(filepath.Dir(clip), manifestName))
 	if err != nil {
 		return nil, err
 	}
-	beside, err := openManifest(filepath.Join(filepath.Dir(clip), manifestName))
+	if info.IsDir() {
+		// A folder of pictures is a clip if the manifest says so.
+		if beside.find(clip, "") == nil {
+			return nil, &Error{Msg: fmt.Sprintf("clip %s is a folder that no manifest knows", clip), Hint: "name one clip"}
+		}
+	}
+	digest, err := digestOfOutput(clip)
 	if err != nil {
 		return nil, err
 	}
@@ -350,7 +353,7 @@ func (m *manifest) find(clip, digest string) *recorded {
 	if known := by(func(o output) bool { return name != "" && o.File == name }); known != nil {
 		return known
 	}
-	return by(func(o output) bool { return o.SHA256 == digest })
+	return by(func(o output) bool { return digest != "" && o.SHA256 == digest })
 }
 
 func (m *manifest) scene(id string) *recorded {

@@ -178,7 +178,7 @@ func (t *Timeline) otioClip(s *Scene, folder string) otioItem {
 	}
 	return otioItem{
 		Schema: "Clip.2", Metadata: own(about), Name: s.ID,
-		Range:   newRange(otioFrames(t.Rate, s.Clip.label(0)), otioFrames(t.Rate, s.Frames)),
+		Range:   newRange(otioFrames(s.Clip.Rate, s.Clip.label(0)), otioFrames(t.Rate, s.Frames)),
 		Effects: []otioWarp{}, Markers: []otioMarker{}, Enabled: true,
 		Media: map[string]otioReference{defaultMedia: s.Clip.reference(folder)}, Active: defaultMedia,
 	}

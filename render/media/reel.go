@@ -120,6 +120,7 @@ func (t *Tools) Join(ctx context.Context, r *Reel, out string, progress func(fra
 type reelTone struct {
 	heard  bool
 	has    []bool // by clip
+	alpha  bool   // pictures have transparency that only a tag tells of
 	format string // of the samples, in ffmpeg's words, where the coder has a choice
 }
 
@@ -146,6 +147,9 @@ func (r *Reel) arguments(list, marks, part string, sound reelTone) []string {
 	// Chapters and the reel's own tags come from our file, nothing from the clips.
 	args = append(args, "-map_metadata:g", "1:g", "-map_metadata:s", "-1", "-map_chapters", "1",
 		"-fflags", "+bitexact", "-flags:a", "+bitexact")
+	if sound.alpha {
+		args = append(args, "-metadata:s:v:0", "alpha_mode=1")
+	}
 	if f := r.Delivery.variant.format; f == "mp4" || f == "mov" {
 		flags := "+faststart"
 		if r.Record != "" {
@@ -259,6 +263,8 @@ type reelStream struct {
 	Extra    string           `json:"extradata_hash"`
 	Sample   string           `json:"sample_fmt"`
 	Side     []map[string]any `json:"side_data_list"`
+
+	Tags map[string]string `json:"tags"`
 }
 
 // differences lists, in words, in what a differs from b.
@@ -281,10 +287,20 @@ func (a reelStream) differences(b reelStream) []string {
 	add("transfer", a.Transfer, b.Transfer)
 	add("primaries", a.Primary, b.Primary)
 	add("side data", a.Side, b.Side)
+	add("alpha", tag(a.Tags, "alpha_mode"), tag(b.Tags, "alpha_mode"))
 	if len(list) == 0 && a.Extra != b.Extra {
 		list = append(list, "the coder's header")
 	}
 	return list
+}
+
+// pictureOf is the video among streams.
+func pictureOf(streams []reelStream) reelStream {
+	i := slices.IndexFunc(streams, func(s reelStream) bool { return s.Type == "video" })
+	if i < 0 {
+		return reelStream{}
+	}
+	return streams[i]
 }
 
 // joinable compares the clips' streams.
@@ -300,6 +316,7 @@ func (t *Tools) joinable(ctx context.Context, r *Reel) (reelTone, error) {
 		if v < 0 {
 			return tone, &Error{Msg: fmt.Sprintf("media: clip %s has no video", p.Path)}
 		}
+		tone.alpha = tone.alpha || tag(streams[v].Tags, "alpha_mode") == "1"
 		if i == 0 {
 			first = streams[v]
 		} else if d := first.differences(streams[v]); len(d) > 0 {
@@ -335,6 +352,17 @@ func (t *Tools) checkReel(ctx context.Context, r *Reel, part string, sound bool)
 	}
 	if made.Audio != sound {
 		wrong = append(wrong, "sound missing or unwanted")
+	}
+	streams, err := t.reelStreams(ctx, part)
+	if err != nil {
+		return Capture{}, err
+	}
+	clip, err := t.reelStreams(ctx, r.Parts[0].Path)
+	if err != nil {
+		return Capture{}, err
+	}
+	if d := pictureOf(clip).differences(pictureOf(streams)); len(d) > 0 {
+		wrong = append(wrong, "the clips and the reel differ in "+strings.Join(d, ", "))
 	}
 	same, err := t.samePackets(ctx, r, part)
 	if err != nil {
