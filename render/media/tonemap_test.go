@@ -3,6 +3,7 @@ package media
 import (
 	"encoding/binary"
 	"encoding/csv"
+	"errors"
 	"fmt"
 	"image"
 	"io"
@@ -10,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"runtime"
 	"slices"
 	"strconv"
 	"strings"
@@ -358,6 +360,28 @@ func TestHDRIsToneMapped(t *testing.T) {
 		if !strings.Contains(warnings[i], part) {
 			t.Errorf("warning %q lacks %q", warnings[i], part)
 		}
+	}
+}
+
+// TestConversionNeedsFilters: an ffmpeg without zimg is refused for HDR, and only
+// for that, with a word on what to do.
+func TestConversionNeedsFilters(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("the stand-in for ffmpeg is a shell script")
+	}
+	stand := filepath.Join(t.TempDir(), "ffmpeg")
+	script := "#!/bin/sh\necho ' ... setparams V->V x'\necho ' ... sidedata V->V x'\n"
+	if err := os.WriteFile(stand, []byte(script), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	poor := &Tools{FFmpeg: stand}
+	c := Capture{Path: "a.mkv", Colour: Colour{Matrix: "bt2020", Primaries: "bt2020", Transfer: "smpte2084"}}
+	var e *Error
+	if err := poor.converts(t.Context(), c); !errors.As(err, &e) || !strings.Contains(e.Msg, "lacks the filter zscale") || !strings.Contains(e.Hint, "zimg") {
+		t.Errorf("without zscale: %v", err)
+	}
+	if err := poor.converts(t.Context(), Capture{Colour: Colour{Matrix: "bt601", Primaries: "bt709"}}); err != nil {
+		t.Errorf("SDR: %v", err)
 	}
 }
 
