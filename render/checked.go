@@ -280,6 +280,7 @@ func (c *checker) scene(ctx context.Context, s *comparison.Scene) {
 		c.step()
 	}
 	if clip != nil {
+		c.loudness(ctx, s, clip)
 		c.watch(ctx, s, clip)
 	}
 	c.step()
@@ -479,6 +480,26 @@ func (c *checker) sound(ctx context.Context, s *comparison.Scene, one sceneCaptu
 		return
 	}
 	c.add(one.Key, s.ID, ear.Sound(one.start, s.Length)...)
+}
+
+// loudness finds out whether the clip can be brought to the loudness that the scene
+// wants.
+func (c *checker) loudness(ctx context.Context, s *comparison.Scene, clip *media.Clip) {
+	_, warnings, err := c.project.Tools.Leveled(ctx, clip)
+	if err != nil {
+		if ctx.Err() == nil {
+			c.add("", s.ID, failing("the loudness cannot be measured", err))
+		}
+		return
+	}
+	for _, w := range warnings {
+		if s.Loudness == 0 {
+			c.add("", s.ID, check.Finding{Severity: check.Note, What: "the sound is lowered", Evidence: w})
+			continue
+		}
+		c.add("", s.ID, check.Finding{Severity: check.Misleads, What: "the sound cannot be brought to its loudness", Evidence: w,
+			Remedy: "ask for less with loudness:, or leave it away"})
+	}
 }
 
 // cadence measures the beginning of a scene and compares it with the log.

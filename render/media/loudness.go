@@ -112,6 +112,21 @@ const (
 	trials = 4
 )
 
+// Leveled works out what Render would change of a clip's sound to bring it to its
+// loudness, without rendering it: the gain in decibels, and what of it could not be.
+func (t *Tools) Leveled(ctx context.Context, c *Clip) (gain float64, warnings []string, err error) {
+	from := sources{sound: make([]seek, len(c.Legs))}
+	for i, l := range c.Legs {
+		if !c.Sound.hears(i) {
+			continue
+		}
+		if from.sound[i], err = t.locateSound(ctx, l.Capture, l.Start); err != nil {
+			return 0, nil, err
+		}
+	}
+	return t.level(ctx, c, from)
+}
+
 // level finds the gain that brings a clip to its loudness, in decibels, and says
 // what of that could not be. The gain is one number for the whole clip, found by
 // measuring: nothing is compressed or limited, because that would change what is

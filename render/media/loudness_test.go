@@ -164,6 +164,9 @@ func TestLoudness(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
+				if gain, warnings, err := tools.Leveled(t.Context(), clip); err != nil || gain != done.Gain || len(warnings) != len(done.Warnings) {
+					t.Errorf("told before: gain %v, %q, %v; done: %v, %q", gain, warnings, err, done.Gain, done.Warnings)
+				}
 				if done.Loudness == nil || *done.Loudness != got {
 					t.Errorf("the clip is said to be at %v, and is at %v", done.Loudness, got)
 				}

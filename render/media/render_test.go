@@ -8,7 +8,6 @@ import (
 	"image"
 	"image/color"
 	"image/png"
-	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -55,74 +54,6 @@ func TestStillIsTheRenderedFrame(t *testing.T) {
 	}
 	if _, err := tools(t).Still(t.Context(), clip, 60); err == nil {
 		t.Error("a frame after the last one was previewed")
-	}
-}
-
-// TestSoundStaysWithThePicture puts a click at a known time of a capture, starts
-// clips before it, and finds the click again, to the millisecond. One capture's
-// sound begins late: what is missing is silence, not a shift.
-func TestSoundStaysWithThePicture(t *testing.T) {
-	tools := tools(t)
-	const click = 1.500 // seconds of the capture
-	for _, tt := range []struct {
-		ext, sound string
-		offset     float64 // by which the file's sound is stamped later
-	}{
-		{".mkv", "aac", 0}, {".mp4", "aac", 0}, {".ts", "aac", 0}, {".mov", "pcm_s16le", 0}, {".mkv", "flac", 0.400},
-	} {
-		for _, delivery := range []string{"lossless", "web"} {
-			t.Run(tt.sound+tt.ext+" "+delivery, func(t *testing.T) {
-				t.Parallel()
-				dir := t.TempDir()
-				path := filepath.Join(dir, "capture"+tt.ext)
-				// A click of 2 ms in silence; the file's own offset moves sound only.
-				at := click - tt.offset
-				err := tools.run(t.Context(), process{program: tools.FFmpeg, args: []string{"-y", "-v", "level+error", "-nostdin",
-					"-f", "lavfi", "-i", "testsrc2=size=320x180:rate=60:duration=3",
-					"-itsoffset", fmt.Sprintf("%.3f", tt.offset),
-					"-f", "lavfi", "-i", fmt.Sprintf("aevalsrc=exprs='if(between(t,%.6f,%.6f),0.8,0)':sample_rate=44100:duration=2.5", at, at+0.002),
-					"-c:v", "libx264", "-preset", "ultrafast", "-c:a", tt.sound, path}})
-				if err != nil {
-					t.Fatal(err)
-				}
-				capture, err := tools.Probe(t.Context(), path)
-				if err != nil {
-					t.Fatal(err)
-				}
-				start := 1234 * time.Millisecond
-				clip := columns(t, image.Pt(320, 180), hz60, 60, []Capture{capture}, []time.Duration{start}, centred)
-				if clip.Delivery, err = DeliveryOf(delivery); err != nil {
-					t.Fatal(err)
-				}
-				out := filepath.Join(dir, "clip"+clip.Delivery.Ext)
-				if _, err := tools.Render(t.Context(), clip, out, nil); err != nil {
-					t.Fatal(err)
-				}
-				var pcm bytes.Buffer
-				err = tools.run(t.Context(), process{program: tools.FFmpeg, args: []string{"-v", "level+error", "-nostdin", "-i", fileURL(out),
-					"-af", "aresample=48000:async=1:first_pts=0", "-f", "s16le", "-ac", "1", "pipe:1"},
-					stdout: func(r io.Reader) error { _, err := io.Copy(&pcm, r); return err }})
-				if err != nil {
-					t.Fatal(err)
-				}
-				samples := pcm.Bytes()
-				peak, where := 0, 0
-				for i := 0; i+1 < len(samples); i += 2 {
-					v := int(int16(uint16(samples[i]) | uint16(samples[i+1])<<8))
-					if v > peak {
-						peak, where = v, i/2
-					}
-				}
-				got := float64(where) / soundRate
-				want := click + 0.001 - start.Seconds() // the click's middle
-				if peak < 8000 || math.Abs(got-want) > 0.0025 {
-					t.Errorf("click at %.4f s of the clip (peak %d), belongs at %.4f s", got, peak, want)
-				}
-				if n := len(samples) / 2; math.Abs(float64(n)/soundRate-1) > 0.025 {
-					t.Errorf("the sound lasts %.3f s, the picture 1 s", float64(n)/soundRate)
-				}
-			})
-		}
 	}
 }
 
