@@ -92,7 +92,7 @@ func (p *Project) compose(s *comparison.Scene, captures []sceneCapture, rate pac
 func (c *composition) needsTabs() bool {
 	for i, p := range c.screen.Panes {
 		labelled := slices.ContainsFunc(c.screen.Labels, func(l layout.Label) bool { return l.Pane == i })
-		if !labelled && !c.windows[p.Capture].Shot.OneToOne() {
+		if !labelled && (c.windows[p.Capture].Glide != nil || !c.windows[p.Capture].Shot.OneToOne()) {
 			return true
 		}
 	}
@@ -112,7 +112,11 @@ func shoot(spec layout.Spec, s *comparison.Scene, captures []sceneCapture, rate 
 		if err != nil {
 			return media.Pane{}, fmt.Errorf("scene %s, capture %s: %w", s.ID, one.Key, err)
 		}
-		return media.Pane{Leg: i, Shot: shot, Kernel: w.Kernel, Area: area}, nil
+		glide, err := glideOf(s, w, one, area.Size(), spec.Size, rate)
+		if err != nil {
+			return media.Pane{}, fmt.Errorf("scene %s, capture %s: %w", s.ID, one.Key, err)
+		}
+		return media.Pane{Leg: i, Shot: shot, Glide: glide, Kernel: w.Kernel, Area: area}, nil
 	}
 	for _, one := range captures {
 		c.sizes = append(c.sizes, one.probed.Size)
@@ -121,7 +125,7 @@ func shoot(spec layout.Spec, s *comparison.Scene, captures []sceneCapture, rate 
 	for _, area := range screen.Panes {
 		w := s.Window[captures[area.Capture].Key]
 		if area.Role == layout.AsWhole {
-			w.Whole = true
+			w.Whole, w.Moves = true, nil
 		}
 		pane, err := shot(area.Capture, w, area.Area)
 		if err != nil {
@@ -132,7 +136,7 @@ func shoot(spec layout.Spec, s *comparison.Scene, captures []sceneCapture, rate 
 			if err != nil {
 				return composition{}, err
 			}
-			pane.Less = &media.Less{Leg: area.Other, Shot: less.Shot, Kernel: less.Kernel,
+			pane.Less = &media.Less{Leg: area.Other, Shot: less.Shot, Glide: less.Glide, Kernel: less.Kernel,
 				Gain: layout.Fraction(s.Difference.Gain), Colour: s.Difference.Colour}
 		}
 		c.panes = append(c.panes, pane)
@@ -146,7 +150,7 @@ func shoot(spec layout.Spec, s *comparison.Scene, captures []sceneCapture, rate 
 	}
 	for i, w := range c.windows {
 		if w.Leg >= 0 {
-			c.notes[i] = scaleNote(w.Shot, w.Kernel)
+			c.notes[i] = paneNote(w)
 		}
 	}
 	c.label(s, captures)
@@ -168,14 +172,14 @@ func lessPane(p media.Pane) media.Pane {
 	if p.Less == nil {
 		return media.Pane{Leg: -1}
 	}
-	return media.Pane{Leg: p.Less.Leg, Shot: p.Less.Shot, Kernel: p.Less.Kernel, Area: p.Area}
+	return media.Pane{Leg: p.Less.Leg, Shot: p.Less.Shot, Glide: p.Less.Glide, Kernel: p.Less.Kernel, Area: p.Area}
 }
 
 // label says what the panes are that no tab names.
 func (c *composition) label(s *comparison.Scene, captures []sceneCapture) {
 	for _, l := range c.screen.Labels {
 		pane, area := c.panes[l.Pane], c.screen.Panes[l.Pane]
-		note := scaleNote(pane.Shot, pane.Kernel)
+		note := paneNote(pane)
 		text := deck.Label{Capture: area.Capture, Note: note}
 		switch area.Role {
 		case layout.AsMinus:
@@ -188,7 +192,7 @@ func (c *composition) label(s *comparison.Scene, captures []sceneCapture) {
 			if s.Deck.Tabs && (len(captures) > 2 || s.Difference.Alone) {
 				text.Note += ", " + one.Name + " and " + other.Name
 			}
-			switch second := scaleNote(pane.Less.Shot, pane.Less.Kernel); {
+			switch second := paneNote(lessPane(pane)); {
 			case note == second && note != "":
 				text.Note += ", both " + note
 			case note != second:
@@ -220,7 +224,7 @@ func (c *composition) markPlaces(main int) {
 	whole := c.panes[0]
 	var seen []image.Rectangle
 	for i, w := range c.windows {
-		if w.Leg < 0 {
+		if w.Leg < 0 || w.Glide != nil { // the frame would have to move too
 			continue
 		}
 		// The place in the whole capture's own pixels.
@@ -299,7 +303,8 @@ func floats(list []comparison.Ratio) []float64 {
 // cutAt cuts the panes apart along upright or lying lines; it reports whether
 // that can be done.
 func (c *composition) cutAt(places []float64, angle, half int) bool {
-	if angle != 0 && angle != 90 && angle != -90 {
+	moves := slices.ContainsFunc(c.panes, func(p media.Pane) bool { return p.Glide != nil })
+	if moves || angle != 0 && angle != 90 && angle != -90 {
 		return false
 	}
 	picture := c.panes[0].Area

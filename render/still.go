@@ -8,7 +8,6 @@ import (
 	"slices"
 	"strings"
 
-	"fairframe/layout"
 	"fairframe/render/comparison"
 	"fairframe/render/media"
 )
@@ -99,8 +98,8 @@ func (p *Plan) seen() []string {
 // itself.
 func unnamed(c *media.Clip) []string {
 	var w []string
-	add := func(leg int, shot layout.Shot, kernel string) {
-		if note := scaleNote(shot, kernel); note != "" {
+	add := func(leg int, p media.Pane) {
+		if note := paneNote(p); note != "" {
 			one := fmt.Sprintf("capture %s is shown %s, which the picture without its name tab does not say", c.Legs[leg].Name, note)
 			if !slices.Contains(w, one) {
 				w = append(w, one)
@@ -108,9 +107,9 @@ func unnamed(c *media.Clip) []string {
 		}
 	}
 	for _, p := range c.Panes {
-		add(p.Leg, p.Shot, p.Kernel)
+		add(p.Leg, p)
 		if l := p.Less; l != nil {
-			add(l.Leg, l.Shot, l.Kernel)
+			add(l.Leg, lessPane(p))
 			w = append(w, fmt.Sprintf("the difference of captures %s and %s is shown x%s, which the picture without its label does not say",
 				c.Legs[p.Leg].Name, c.Legs[l.Leg].Name, shortDecimal(l.Gain.Rat())))
 		}

@@ -180,6 +180,15 @@ type Window struct {
 	Center  Point  // in fractions of the capture's width and height, within [0, 1]
 	Magnify Ratio  // 1: the capture's shorter side is scaled to the output's shorter side
 	Kernel  string // KernelNearest, KernelBicubic or KernelLanczos
+	Moves   []Move // where it stands at which instants, in their order; none: it stands still
+}
+
+// Move is a stop of a window that glides.
+type Move struct {
+	At      time.Duration // scene time
+	Held    time.Duration // how long after that, while the scene is held there
+	Center  Point
+	Magnify Ratio
 }
 
 // Resampling kernels.

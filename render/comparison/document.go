@@ -156,10 +156,20 @@ type holdKeys struct {
 
 // windowKeys is the written-out form of a window.
 type windowKeys struct {
-	mark    `planned:"moves"`
-	Center  point `key:"center" default:"[0.5, 0.5]" doc:"The window's centre in fractions of the capture's width and height"`
-	Magnify ratio `key:"magnify" min:"1/64" max:"64" default:"1" doc:"1: the capture's shorter side is scaled to the output's shorter side"`
-	Kernel  word  `key:"kernel" words:"nearest bicubic lanczos" default:"lanczos" doc:"How the picture is scaled; nearest shows true pixels"`
+	mark
+	Center  point          `key:"center" default:"[0.5, 0.5]" doc:"The window's centre in fractions of the capture's width and height"`
+	Magnify ratio          `key:"magnify" min:"1/64" max:"64" default:"1" doc:"1: the capture's shorter side is scaled to the output's shorter side"`
+	Kernel  word           `key:"kernel" words:"nearest bicubic lanczos" default:"lanczos" doc:"How the picture is scaled; nearest shows true pixels"`
+	Moves   list[moveKeys] `key:"moves" min:"0" max:"50" doc:"Where the window stands at which instants; it glides from one to the next"`
+}
+
+// moveKeys are one stop of a window that moves.
+type moveKeys struct {
+	mark
+	At      moment `key:"at" need:"true" doc:"The instant of the scene at which the window stands there"`
+	Held    span   `key:"held" min:"0s" max:"10m" default:"0s" doc:"How long after that instant, while the scene is held at it"`
+	Center  point  `key:"center" doc:"The window's centre then; that of the move before unless set"`
+	Magnify ratio  `key:"magnify" min:"1/64" max:"64" doc:"The window's scale then; that of the move before unless set"`
 }
 
 type deck struct {

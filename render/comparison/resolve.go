@@ -272,11 +272,43 @@ func (r *resolver) window(key string, doc *sceneDocument) (w Window, ok bool) {
 			w.Magnify = v.Magnify.Ratio
 		}
 		w.Kernel = v.Kernel.or(w.Kernel)
+		if v.Moves.present() {
+			w.Moves = r.moves(w, v.Moves.items)
+		}
 	}
 	if w.Whole {
-		w.Center, w.Magnify = Point{}, Ratio{}
+		w.Center, w.Magnify, w.Moves = Point{}, Ratio{}, nil
 	}
 	return w, said || len(doc.Window.each.entries) == 0
+}
+
+// moves resolves where a window goes: what a move leaves out is as it was before.
+func (r *resolver) moves(w Window, list []moveKeys) (moves []Move) {
+	m := Move{Center: w.Center, Magnify: w.Magnify}
+	for i, v := range list {
+		if !v.At.ok {
+			continue
+		}
+		at, err := v.At.Time.at(r.f.Output.Rate)
+		name := fmt.Sprintf("moves[%d]", i+1)
+		if v.Center.present() {
+			m.Center = v.Center.Point
+		}
+		if v.Magnify.present() {
+			m.Magnify = v.Magnify.Ratio
+		}
+		switch {
+		case err != nil:
+			r.failAt(v.At.mark, err.Hint, "%s: %s", name, err.Msg)
+			continue
+		case len(moves) > 0 && (at < m.At || at == m.At && v.Held.Duration <= m.Held):
+			r.failAt(v.At.mark, "list the moves in the order in which they come; held: parts those at one instant", "%s: %s is not after the move before it", name, quote(v.At.Time.String()))
+			continue
+		}
+		m.At, m.Held = at, v.Held.Duration
+		moves = append(moves, m)
+	}
+	return moves
 }
 
 func (r *resolver) length(s *Scene, v moment, at mark, name string, complete bool) {

@@ -187,7 +187,7 @@ func TestWindowLayers(t *testing.T) {
 			keys += ", window: " + c.scene
 		}
 		s := sceneOf(t, defaults, keys)
-		if s.Window["alder"] != c.alder || s.Window["birch"] != c.birch || len(s.Window) != 2 {
+		if !reflect.DeepEqual(s.Window["alder"], c.alder) || !reflect.DeepEqual(s.Window["birch"], c.birch) || len(s.Window) != 2 {
 			t.Errorf("defaults %q, scene %q: %+v", c.defaults, c.scene, s.Window)
 		}
 	}

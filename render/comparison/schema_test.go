@@ -147,7 +147,7 @@ func TestSchemaRefuses(t *testing.T) {
 		{"length: 8s", "length: 8 s", "at '/scenes/0/length': '8 s' does not match pattern"},
 		{"[0.5, 0.5]", "[0.5, 1.5]", "at '/scenes/0/window"},
 		{"magnify: 1", "magnify: 65", "at '/scenes/0/window"},
-		{"magnify: 1", "moves: []", "at '/scenes/0/window"},
+		{"magnify: 1", "moves: [{center: [0, 0]}]", "at '/scenes/0/window"},
 		{"{place: below}", "none", "at '/scenes/0/deck': got string, want object"},
 		{"{place: below}", "{place: above}", "at '/scenes/0/deck/place': value must be one of 'below', 'over', 'none'"},
 		{"{place: below}", "{rate-axis: [0, 1001]}", "at '/scenes/0/deck/rate-axis/1': maximum: got 1,001, want 1,000"},

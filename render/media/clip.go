@@ -165,6 +165,7 @@ func (c *Clip) at(k int64) (*Clip, error) {
 	for _, p := range c.Panes {
 		if p.Turn.Shown(k) {
 			p.Turn = nil
+			p.moved(k)
 			one.Panes = append(one.Panes, p)
 		}
 	}

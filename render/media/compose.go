@@ -21,6 +21,9 @@ type Pane struct {
 	Area   image.Rectangle // in the output, even, as large as the shot's pane
 	Less   *Less           // what is taken from it; nil: nothing
 	Turn   *Turn           // when it is shown; nil: always
+	// Glide moves the window over the clip's frames; nil: it stands as Shot says,
+	// of which otherwise the pane alone counts.
+	Glide *layout.Glide
 }
 
 // legs are the legs that a pane shows.
@@ -120,14 +123,20 @@ func (g *graph) panes(captures []*ffmpeg.Stream) ([]*ffmpeg.Stream, error) {
 		for n, s := range g.branches(s, len(uses)) {
 			j := uses[n].pane
 			p := c.Panes[j]
+			take, into := p, panes
+			if uses[n].less {
+				take, into = Pane{Shot: p.Less.Shot, Glide: p.Less.Glide, Kernel: p.Less.Kernel}, less
+			}
+			if take.Glide != nil { // it counts its frames, so none may be missing yet
+				s = g.gliding(s, c.Legs[i].Capture, take)
+			}
 			if p.Turn != nil {
 				s = g.filter(s, "select", p.Turn.expression())
 			}
-			if uses[n].less {
-				less[j] = g.window(s, c.Legs[i].Capture, p.Less.Shot, p.Less.Kernel)
-			} else {
-				panes[j] = g.window(s, c.Legs[i].Capture, p.Shot, p.Kernel)
+			if take.Glide == nil {
+				s = g.window(s, c.Legs[i].Capture, take.Shot, take.Kernel)
 			}
+			into[j] = s
 		}
 	}
 	for j, p := range c.Panes {

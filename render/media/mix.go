@@ -18,6 +18,7 @@ import (
 // fit the range is cut.
 type Less struct {
 	Leg    int
+	Glide  *layout.Glide // as of a Pane
 	Shot   layout.Shot
 	Kernel string
 	Gain   layout.Fraction

@@ -1,0 +1,66 @@
+package render
+
+import (
+	"fmt"
+	"image"
+	"math/big"
+
+	"fairframe/layout"
+	"fairframe/render/comparison"
+	"fairframe/render/media"
+	"fairframe/render/pacing"
+)
+
+// glideOf works out how a window moves; nil when it stands still. Its stops are
+// tied to instants of the scene, and between them it moves on the clip's clock:
+// a scene that is held may be looked at more closely.
+func glideOf(s *comparison.Scene, w comparison.Window, one sceneCapture, pane, output image.Point, rate pacing.Rate) (*layout.Glide, error) {
+	if len(w.Moves) == 0 {
+		return nil, nil
+	}
+	passing, err := s.Time(rate)
+	if err != nil {
+		return nil, err
+	}
+	var stops []layout.Stop
+	for _, m := range w.Moves {
+		shot, err := windowOf(comparison.Window{Center: m.Center, Magnify: m.Magnify}).Shoot(one.probed.Size, pane, output)
+		if err != nil {
+			return nil, err
+		}
+		if len(stops) == 0 && len(w.Moves) == 1 {
+			stops = append(stops, layout.Stop{Frame: -1, Shot: shot}) // it stands there from the start
+		}
+		at := passing.ClipTime(m.At)
+		at.Add(at, big.NewRat(int64(m.Held), 1e9))
+		frame, _ := at.Mul(at, big.NewRat(rate.Num, rate.Den)).Float64()
+		if n := len(stops); n > 0 && frame <= stops[n-1].Frame {
+			return nil, &Error{Msg: fmt.Sprintf("the window's move at %v comes after the next one has begun", w.Moves[n-1].At), Hint: "held: is no longer than the hold at that instant"}
+		}
+		stops = append(stops, layout.Stop{Frame: frame, Shot: shot})
+	}
+	return layout.NewGlide(stops)
+}
+
+// paneNote names the scale of a pane that is not one to one, "" otherwise. Of one
+// that moves it names the scales of its stops, or the least and the greatest.
+func paneNote(p media.Pane) string {
+	if p.Glide == nil {
+		return scaleNote(p.Shot, p.Kernel)
+	}
+	var list []string
+	for _, scale := range p.Glide.Stops() {
+		r := new(big.Rat).SetFloat64(scale)
+		if text := shortDecimal(r) + "x"; len(list) == 0 || list[len(list)-1] != text {
+			list = append(list, text)
+		}
+	}
+	switch {
+	case len(list) == 1:
+		return list[0] + " " + p.Kernel
+	case len(list) == 2:
+		return list[0] + " → " + list[1] + " " + p.Kernel
+	}
+	least, most := p.Glide.Scales()
+	return shortDecimal(new(big.Rat).SetFloat64(least)) + "x to " + shortDecimal(new(big.Rat).SetFloat64(most)) + "x " + p.Kernel
+}
