@@ -145,6 +145,8 @@ func (g *graph) turns(panes []*ffmpeg.Stream, areas []image.Rectangle) ([]*ffmpe
 		// It counts in microseconds; frames are counted again.
 		s = g.filter(s, "settb", fmt.Sprintf("%d/%d", g.clip.Rate.Den, g.clip.Rate.Num))
 		s = g.filter(s, "setpts", "N")
+		// It has also lost the rate, without which the last frame has no length.
+		s = g.filter(s, "fps", g.clip.Rate.String(), "start_time=0")
 	}
 	list[at] = s
 	return list, where
