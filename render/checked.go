@@ -284,11 +284,11 @@ func (c *checker) scene(ctx context.Context, s *comparison.Scene) {
 		c.watch(ctx, s, clip)
 	}
 	c.step()
-	c.starts(ctx, s)
+	together := c.starts(ctx, s)
 	if len(levels) == len(list) && len(tones) == len(list) {
-		// Black points say nothing of pictures that are black, or whose range is
-		// in doubt already.
-		if comparable {
+		// Black points say nothing of pictures that are black, whose range is in
+		// doubt already, or that show different moments.
+		if comparable && together {
 			c.add("", s.ID, check.Blacks(levels)...)
 		}
 		c.add("", s.ID, check.SideBySide(tones)...)
@@ -305,8 +305,8 @@ const (
 )
 
 // starts aligns the scene's captures near their starts. That nothing matches is
-// no finding: play may differ.
-func (c *checker) starts(ctx context.Context, s *comparison.Scene) {
+// no finding: play may differ. It reports whether nothing speaks against the starts.
+func (c *checker) starts(ctx context.Context, s *comparison.Scene) (together bool) {
 	o, part := AlignOptions{Search: deepFarOff}, *s
 	if !c.deep {
 		o.Search, o.margin = farOff, alignedBeside
@@ -317,15 +317,19 @@ func (c *checker) starts(ctx context.Context, s *comparison.Scene) {
 		if ctx.Err() == nil {
 			c.add("", s.ID, check.Finding{Severity: check.Note, What: "the starts could not be checked", Evidence: err.Error()})
 		}
-		return
+		return true
 	}
+	together = true
 	for _, one := range aligned.Pairs {
 		if !one.Matched() {
 			continue
 		}
 		found := time.Duration(one.Offset * float64(time.Second))
-		c.add(one.B, s.ID, check.Starts(one.StartB-one.StartA, found, one.CaptureB.Rate.TimeOf(1), one.Confidence)...)
+		list := check.Starts(one.StartB-one.StartA, found, one.CaptureB.Rate.TimeOf(1), one.Confidence)
+		together = together && len(list) == 0
+		c.add(one.B, s.ID, list...)
 	}
+	return together
 }
 
 // smallPicture is the size of the pictures that a capture is looked at in.
