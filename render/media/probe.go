@@ -201,7 +201,12 @@ func (c *Capture) fill(s *probedStream, p probed) error {
 			Hint: "convert the capture to square pixels first"}
 	}
 	for _, d := range s.SideData {
-		if d.Rotation != 0 {
+		// ffmpeg turns pictures upright as it decodes them.
+		switch math.Abs(d.Rotation) {
+		case 0, 180:
+		case 90, 270:
+			c.Size = image.Pt(c.Size.Y, c.Size.X)
+		default:
 			return &Error{Msg: fmt.Sprintf("media: %s is rotated by %g degrees", c.Path, d.Rotation),
 				Hint: "turn the capture upright first"}
 		}
