@@ -102,7 +102,10 @@ func NewTimeMap(r Rate, length time.Duration, s Speed, holds []Freeze) (TimeMap,
 // add appends a run of the frames up to a time of the clip, unless there are
 // none.
 func (m *TimeMap) add(until *big.Rat, scene func(from *big.Rat) *big.Rat, step *big.Rat) {
-	to := ceil(new(big.Rat).Quo(until, m.rate.interval()))
+	// Times are rounded to nanoseconds: f37 at 60 fps is a third of one too long. As
+	// in Rate.FramesIn, a frame that begins in the last nanosecond is beyond it.
+	last := new(big.Rat).Sub(until, new(big.Rat).Quo(exact(1), m.speed))
+	to := floor(last.Quo(last, m.rate.interval())) + 1
 	if to > m.frames {
 		from := new(big.Rat).Mul(big.NewRat(m.frames, 1), m.rate.interval())
 		m.runs = append(m.runs, Run{m.frames, to, scene(from), step})
@@ -115,12 +118,8 @@ func (r Rate) interval() *big.Rat { return big.NewRat(r.Den, r.Num) }
 
 func exact(d time.Duration) *big.Rat { return big.NewRat(int64(d), int64(time.Second)) }
 
-// ceil returns the least whole number that is not below v.
-func ceil(v *big.Rat) int64 {
-	n := new(big.Int).Neg(v.Num())
-	n.Div(n, v.Denom()) // rounds down
-	return -n.Int64()
-}
+// floor returns the greatest whole number that is not above v.
+func floor(v *big.Rat) int64 { return new(big.Int).Div(v.Num(), v.Denom()).Int64() }
 
 // Plain reports whether clip and scene pass as one, as they do in the zero map.
 func (m TimeMap) Plain() bool {

@@ -95,3 +95,22 @@ func TestTimeMapRefuses(t *testing.T) {
 		}
 	}
 }
+
+// TestTimeMapCountsFrames: a length given in frames is that many frames, however
+// its time is rounded, as Rate.FramesIn has it; at half speed twice as many.
+func TestTimeMapCountsFrames(t *testing.T) {
+	for _, r := range []Rate{{60, 1}, {60000, 1001}, {30000, 1001}, {24000, 1001}, {50, 1}} {
+		for n := int64(1); n < 200; n++ {
+			for _, s := range []Speed{{}, {1, 2}, {1, 64}} {
+				m, err := NewTimeMap(r, r.TimeOf(n), s, nil)
+				want := n
+				if s.Num > 0 {
+					want = n * s.Den / s.Num
+				}
+				if err != nil || m.Frames() != want {
+					t.Fatalf("f%d at %v, speed %v: %d frames, want %d (%v)", n, r, s, m.Frames(), want, err)
+				}
+			}
+		}
+	}
+}
