@@ -170,7 +170,7 @@ func (a arrangement) labels(sc *Screen, seen image.Rectangle) []Label {
 				text.Max.X = r.Min.X
 			}
 		}
-		text.Min.Y = max(text.Min.Y, text.Max.Y-3*a.textLine())
+		text.Min.Y = max(text.Min.Y, text.Max.Y-5*a.textLine())
 		l.Text = text
 		l.Box = evened(text.Inset(-pad)).Intersect(in)
 		list = append(list, l)
