@@ -24,7 +24,7 @@ import (
 
 func main() {
 	rounds := pflag.Int("rounds", 5, "how often each program runs")
-	only := pflag.StringSlice("only", nil, "measure only these: below, over, preview, measure, batch, jobs")
+	only := pflag.StringSlice("only", nil, "measure only these: below, over, preview, measure, batch, jobs, views")
 	keep := pflag.String("demo", "", "a folder with a demo of at least 13 s, to save making one")
 	memory := pflag.Bool("memory", false, "measure instead the memory of a 1 and a 10 minute scene")
 	pflag.Parse()
@@ -111,7 +111,7 @@ func (b *bench) run() error {
 	for _, m := range []struct {
 		name string
 		do   func() error
-	}{{"below", b.clips}, {"preview", b.preview}, {"measure", b.measure}, {"batch", b.idle}, {"jobs", b.jobs}} {
+	}{{"below", b.clips}, {"preview", b.preview}, {"measure", b.measure}, {"batch", b.idle}, {"jobs", b.jobs}, {"views", b.views}} {
 		if b.wants(m.name) || m.name == "below" && b.wants("over") {
 			if err := m.do(); err != nil {
 				return err
@@ -284,4 +284,42 @@ func (b *bench) jobs() error {
 		return b.command(b.fairframe, append([]string{"batch", file, "--fresh", "--quiet"}, more...)...)
 	}
 	return b.compare("batch of 4 scenes", entrant{"one at a time", batch("--jobs", "1")}, entrant{"two at a time", batch("--jobs", "2")}, entrant{"as the machine chooses", batch()})
+}
+
+// views compares, in processor time, clips of each view with their floor: the same
+// view without deck and tabs. Processor time is what a busy machine leaves steady.
+func (b *bench) views() error {
+	fmt.Println("views: processor time of a clip with deck below against one with nothing drawn, 4 s")
+	for _, view := range []string{"columns", "rows", "single", "inset", "inset, inset: {place: over}", "wipe", "wipe, wipe: {angle: 20}", "wipe, wipe: {swing: 2s}", "alternate, alternate: {every: 500ms}", "difference", "difference, difference: {show: alone, of: colour}"} {
+		var runs [2]func() (time.Duration, error)
+		for i, d := range []string{"{place: none, tabs: false}", "{place: below}"} {
+			file, err := b.scene(fmt.Sprintf("views%d", i), fmt.Sprintf("scenes:\n  - {id: speed, captures: [alder, birch], start: {alder: 2.05s, birch: 1.25s}, length: 4s, deck: %s, view: %s}\n", d, view))
+			if err != nil {
+				return err
+			}
+			out := filepath.Join(b.dir, fmt.Sprintf("views%d.mp4", i))
+			runs[i] = func() (time.Duration, error) {
+				cmd := exec.Command(b.fairframe, "render", file, "--scene", "speed", "-o", out, "--quiet")
+				text, err := cmd.CombinedOutput()
+				if err != nil {
+					return 0, fmt.Errorf("%s: %w: %s", view, err, text)
+				}
+				return cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime(), nil
+			}
+		}
+		var ratios, floors []float64
+		for range b.rounds {
+			var spent [2]float64
+			for i, run := range runs {
+				t, err := run()
+				if err != nil {
+					return err
+				}
+				spent[i] = t.Seconds()
+			}
+			ratios, floors = append(ratios, spent[1]/spent[0]), append(floors, spent[0])
+		}
+		fmt.Printf("  %-52s floor %6.2f s   x%.3f  [%.3f .. %.3f]\n", view, median(floors), median(ratios), slices.Min(ratios), slices.Max(ratios))
+	}
+	return nil
 }
