@@ -57,16 +57,29 @@ func (p *Project) addMarks(plan *Plan, screen layout.Screen) error {
 			if m.Capture != "" && m.Capture != leg.Name {
 				continue
 			}
-			if pane.Glide != nil {
-				shown[j] = true
-				plan.warn(fmt.Sprintf("mark %d is left out on capture %s, whose window moves: marks do not follow a glide yet", j+1, leg.Name))
-				continue
-			}
-			one := deck.Mark{Shape: shapes[m.Shape], Note: m.Note}
-			one.X0, one.Y0 = place(pane, leg, m.A)
-			one.X1, one.Y1 = place(pane, leg, m.B)
-			settings.Marks = append(settings.Marks, one)
+			settings.Marks = append(settings.Marks, markAt(pane, leg, m, 0))
 			of = append(of, j)
+		}
+		marks := paneMarks{pane: i}
+		if pane.Glide != nil {
+			for _, j := range of {
+				part, seen, err := p.movingMark(plan, settings, i, j)
+				if err != nil {
+					return err
+				}
+				shown[j] = shown[j] || seen
+				if part == nil {
+					continue
+				}
+				keep := sides.keep(i)
+				if clip.Map == nil {
+					keep = nil
+				}
+				marks.parts = append(marks.parts, live(*part, pane.Turn.Shown, keep))
+			}
+			plan.marks = append(plan.marks, marks)
+			clip.Parts = append(clip.Parts, marks.parts...)
+			continue
 		}
 		drawn, err := deck.NewMarks(settings)
 		if err != nil {
@@ -75,21 +88,14 @@ func (p *Project) addMarks(plan *Plan, screen layout.Screen) error {
 		for _, w := range drawn.Warnings() {
 			plan.warn(fmt.Sprintf("capture %s: %s", leg.Name, w))
 		}
-		marks := paneMarks{pane: i}
 		for k, j := range of {
 			area := drawn.Bounds(k)
 			if area.Empty() {
 				continue
 			}
 			shown[j] = true
-			m := s.Marks[j]
-			part := media.Part{Kind: media.Alpha, Area: area, Still: true, From: clip.FrameAt(m.From), To: clip.Frames,
-				Draw: func(dst []byte, _ int) { drawn.Draw(dst, k) }}
-			if m.To > 0 && m.To < s.Length {
-				part.To = clip.FrameAt(m.To)
-			}
-			if part.To <= part.From {
-				plan.warn(fmt.Sprintf("mark %d is on screen for no frame: it goes at %v and appears at %v", j+1, m.To, m.From))
+			part := media.Part{Kind: media.Alpha, Area: area, Still: true, Draw: func(dst []byte, _ int) { drawn.Draw(dst, k) }}
+			if part.From, part.To = plan.markTime(j); part.To <= part.From {
 				continue
 			}
 			if clip.Map != nil {
@@ -108,11 +114,53 @@ func (p *Project) addMarks(plan *Plan, screen layout.Screen) error {
 	return nil
 }
 
-// place returns where a place of a capture lies in the output.
-func place(pane media.Pane, leg media.Leg, at comparison.Point) (x, y float64) {
-	size := leg.Capture.Size
-	x, y = pane.Shot.Place(at.X.Float()*float64(size.X), at.Y.Float()*float64(size.Y))
-	return x + float64(pane.Area.Min.X), y + float64(pane.Area.Min.Y)
+// markTime returns the output frames in which mark j stands, [from, to); there
+// may be none, which it warns of.
+func (plan *Plan) markTime(j int) (from, to int64) {
+	m, clip := plan.Scene.Marks[j], plan.Clip
+	from, to = clip.FrameAt(m.From), clip.Frames
+	if m.To > 0 && m.To < plan.Scene.Length {
+		to = clip.FrameAt(m.To)
+	}
+	if to <= from {
+		plan.warn(fmt.Sprintf("mark %d is on screen for no frame: it goes at %v and appears at %v", j+1, m.To, m.From))
+	}
+	return from, to
+}
+
+// movingMark makes the part of mark j in a pane whose window moves, drawn frame by
+// frame; nil when it has none. seen says that it is not one that the pane never
+// shows.
+func (p *Project) movingMark(plan *Plan, settings deck.MarkSettings, pane, j int) (part *media.Part, seen bool, err error) {
+	from, to := plan.markTime(j)
+	if to <= from {
+		return nil, true, nil
+	}
+	at, m := plan.Clip.Panes[pane], plan.Scene.Marks[j]
+	leg := plan.Clip.Legs[at.Leg]
+	drawn, err := deck.NewMoving(settings, from, to, at.Turn.Shown, func(k int64) deck.Mark { return markAt(at, leg, m, k) })
+	if err != nil {
+		return nil, false, err
+	}
+	for _, w := range drawn.Warnings() {
+		plan.warn(fmt.Sprintf("capture %s: %s", leg.Name, w))
+	}
+	if drawn.Bounds().Empty() {
+		return nil, false, nil
+	}
+	return &media.Part{Kind: media.Alpha, Area: drawn.Bounds(), From: from, To: to, Draw: drawn.Draw}, true, nil
+}
+
+// markAt returns a mark as it lies in a pane at output frame k.
+func markAt(pane media.Pane, leg media.Leg, m comparison.Mark, k int64) deck.Mark {
+	one := deck.Mark{Shape: shapes[m.Shape], Note: m.Note}
+	place := func(at comparison.Point) (x, y float64) {
+		size := leg.Capture.Size
+		return pane.Place(k, at.X.Float()*float64(size.X), at.Y.Float()*float64(size.Y))
+	}
+	one.X0, one.Y0 = place(m.A)
+	one.X1, one.Y1 = place(m.B)
+	return one
 }
 
 // turns parts a mark's time into the stretches in which its pane is shown.
@@ -145,15 +193,19 @@ const mostStretches = 12
 // live makes a part that is drawn frame by frame: nothing where it is not shown,
 // and of its pixels those that keep keeps.
 func live(part media.Part, shown func(k int64) bool, keep func(k int, at image.Point) bool) media.Part {
-	whole := make([]byte, media.PartBytes(part.Kind, part.Area.Size()))
-	part.Draw(whole, 0)
-	from, to, r := part.From, part.To, part.Area
-	alpha := len(whole) - r.Dx()*r.Dy()
+	from, to, r, draw := part.From, part.To, part.Area, part.Draw
+	size := media.PartBytes(part.Kind, r.Size())
+	alpha := size - r.Dx()*r.Dy()
+	if part.Still {
+		whole := make([]byte, size)
+		draw(whole, 0)
+		draw = func(dst []byte, _ int) { copy(dst, whole) }
+	}
 	part.Still, part.From, part.To = false, 0, 0
 	part.Draw = func(dst []byte, k int) {
-		copy(dst, whole)
+		draw(dst, k)
 		if int64(k) < from || int64(k) >= to || !shown(int64(k)) {
-			clear(dst[alpha:])
+			clear(dst[alpha:size])
 			return
 		}
 		if keep == nil {
@@ -181,10 +233,10 @@ type wipeSides struct {
 
 func sidesOf(c *media.Clip) *wipeSides { return &wipeSides{clip: c, at: -1} }
 
-// cut keeps a mark to its pane's side of the line, and off the line itself.
-func (s *wipeSides) cut(part media.Part, pane int) media.Part {
+// keep tells the pixels of a pane's side of the line, without the line itself.
+func (s *wipeSides) keep(pane int) func(k int, at image.Point) bool {
 	area, n := s.clip.Panes[pane].Area, len(s.clip.Panes)
-	keep := func(k int, at image.Point) bool {
+	return func(k int, at image.Point) bool {
 		if s.at != k || s.codes == nil {
 			if s.codes == nil {
 				s.codes = make([]byte, area.Dx()*area.Dy())
@@ -196,11 +248,15 @@ func (s *wipeSides) cut(part media.Part, pane int) media.Part {
 		off := int(s.codes[at.Y*area.Dx()+at.X]) - media.MapCode(pane, n)
 		return -1 <= off && off <= 1
 	}
+}
+
+// cut keeps a mark that stands still to its pane's side of the line.
+func (s *wipeSides) cut(part media.Part, pane int) media.Part {
+	moving := live(part, func(int64) bool { return true }, s.keep(pane))
 	if !s.clip.Map.Still {
-		return live(part, func(int64) bool { return true }, keep)
+		return moving
 	}
-	still := live(part, func(int64) bool { return true }, keep)
 	from := int(part.From)
-	part.Draw = func(dst []byte, _ int) { still.Draw(dst, from) }
+	part.Draw = func(dst []byte, _ int) { moving.Draw(dst, from) }
 	return part
 }

@@ -16,8 +16,14 @@ import (
 // blockCapture makes a black capture with a white block at r.
 func blockCapture(t testing.TB, path string, size image.Point, r image.Rectangle, frames int) {
 	t.Helper()
-	cmd := exec.Command(tools(t).FFmpeg, "-v", "error", "-f", "lavfi", "-i", fmt.Sprintf("color=black:size=%dx%d:rate=60,format=yuv420p,drawbox=%d:%d:%d:%d:white:fill",
-		size.X, size.Y, r.Min.X, r.Min.Y, r.Dx(), r.Dy()), "-frames:v", fmt.Sprint(frames), "-c:v", "ffv1", "-color_range", "tv", "-colorspace", "bt709",
+	blockOn(t, "black", path, size, r, frames)
+}
+
+// blockOn makes a capture of one colour with a white block at r.
+func blockOn(t testing.TB, colour, path string, size image.Point, r image.Rectangle, frames int) {
+	t.Helper()
+	cmd := exec.Command(tools(t).FFmpeg, "-v", "error", "-f", "lavfi", "-i", fmt.Sprintf("color=%s:size=%dx%d:rate=60,format=yuv420p,drawbox=%d:%d:%d:%d:white:fill",
+		colour, size.X, size.Y, r.Min.X, r.Min.Y, r.Dx(), r.Dy()), "-frames:v", fmt.Sprint(frames), "-c:v", "ffv1", "-color_range", "tv", "-colorspace", "bt709",
 		"-color_primaries", "bt709", "-color_trc", "bt709", path)
 	if out, err := cmd.CombinedOutput(); err != nil {
 		t.Fatalf("%v\n%s", err, out)

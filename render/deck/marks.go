@@ -124,29 +124,39 @@ func (m *Marks) place(one Mark) drawnMark {
 	if !m.sees(one) {
 		return d
 	}
-	var r image.Rectangle
-	switch one.Shape {
-	case Box:
-		r = image.Rect(int(one.X0), int(one.Y0), int(one.X1), int(one.Y1)).Inset(-int(m.stroke()))
-	case Arrow:
-		r = image.Rect(int(one.X0), int(one.Y0), int(one.X1), int(one.Y1)).Inset(-int(0.6*m.em + m.stroke()))
-	}
 	if one.Note != "" {
 		m.setNote(&d)
 	}
-	r = r.Union(d.plate).Intersect(m.Area)
-	d.area = image.Rect(r.Min.X&^1, r.Min.Y&^1, (r.Max.X+1)&^1, (r.Max.Y+1)&^1)
+	d.area = m.around(one, d.plate)
 	return d
+}
+
+// around is the part of the pane, along even edges, that a mark covers together
+// with its note's plate.
+func (m *Marks) around(one Mark, plate image.Rectangle) image.Rectangle {
+	r := image.Rect(
+		int(math.Floor(math.Min(one.X0, one.X1))), int(math.Floor(math.Min(one.Y0, one.Y1))),
+		int(math.Ceil(math.Max(one.X0, one.X1))), int(math.Ceil(math.Max(one.Y0, one.Y1))))
+	switch one.Shape {
+	case Box:
+		r = r.Inset(-int(m.stroke()))
+	case Arrow:
+		r = r.Inset(-int(0.6*m.em + m.stroke()))
+	case Note:
+		r = image.Rectangle{}
+	}
+	r = r.Union(plate).Intersect(m.Area)
+	return image.Rect(r.Min.X&^1, r.Min.Y&^1, (r.Max.X+1)&^1, (r.Max.Y+1)&^1)
 }
 
 // sees reports whether the pane shows anything of what is marked.
 func (m *Marks) sees(one Mark) bool {
-	x, y := one.X1, one.Y1
+	a := m.Area
 	if one.Shape == Box {
-		r := image.Rect(int(one.X0), int(one.Y0), int(math.Max(one.X1, one.X0+1)), int(math.Max(one.Y1, one.Y0+1)))
-		return r.Overlaps(m.Area)
+		return one.X0 < float64(a.Max.X) && math.Max(one.X1, one.X0+1) > float64(a.Min.X) &&
+			one.Y0 < float64(a.Max.Y) && math.Max(one.Y1, one.Y0+1) > float64(a.Min.Y)
 	}
-	return image.Pt(int(x), int(y)).In(m.Area)
+	return image.Pt(int(math.Floor(one.X1)), int(math.Floor(one.Y1))).In(a)
 }
 
 // mostLines bounds the height of a note.
@@ -154,24 +164,35 @@ const mostLines = 3
 
 // setNote breaks a note into lines and finds a place for it.
 func (m *Marks) setNote(d *drawnMark) {
-	pad, pitch := int(0.5*m.em+0.5), int(1.5*m.em+0.5)
+	var size image.Point
+	if d.lines, size = m.wrap(d.Note); len(d.lines) > 0 {
+		d.plate = m.notePlace(d.Mark, size)
+	}
+}
+
+// wrap breaks a note into lines and returns the size of its plate, with warnings
+// where it does not fit; without any room there are no lines.
+func (m *Marks) wrap(note string) ([]string, image.Point) {
+	pad, pitch := m.plateSteps()
 	width := min(m.free.Dx()-2*pad, int(24*m.em))
 	most := min(mostLines, (m.free.Dy()-pad)/max(1, pitch))
 	if width <= 0 || most < 1 {
-		m.warn("note %q left out: there is no room", d.Note)
-		return
+		m.warn("note %q left out: there is no room", note)
+		return nil, image.Point{}
 	}
-	var short bool
-	if d.lines, short = m.face.Wrap(d.Note, fixed.I(width), most); short {
-		m.warn("note shortened to %q", joined(d.lines))
+	lines, short := m.face.Wrap(note, fixed.I(width), most)
+	if short {
+		m.warn("note shortened to %q", joined(lines))
 	}
 	longest := fixed.Int26_6(0)
-	for _, l := range d.lines {
+	for _, l := range lines {
 		longest = max(longest, m.face.Measure(l))
 	}
-	size := image.Pt(longest.Ceil()+2*pad, len(d.lines)*pitch+pad/2*2)
-	d.plate = m.notePlace(d.Mark, size)
+	return lines, image.Pt(longest.Ceil()+2*pad, len(lines)*pitch+pad/2*2)
 }
+
+// plateSteps are the space around a note's words and the pitch of its lines.
+func (m *Marks) plateSteps() (pad, pitch int) { return int(0.5*m.em + 0.5), int(1.5*m.em + 0.5) }
 
 func joined(lines []string) string {
 	s := ""
@@ -187,24 +208,37 @@ func joined(lines []string) string {
 // notePlace finds where a note of that size stands: the first place beside what
 // it belongs to that has room, or else the nearest place that has.
 func (m *Marks) notePlace(one Mark, size image.Point) image.Rectangle {
-	at := func(x, y float64) image.Rectangle {
-		min := image.Pt(int(math.Round(x)), int(math.Round(y)))
-		return image.Rectangle{min, min.Add(size)}
+	var r image.Rectangle
+	places := m.notePlaces(one, size)
+	for i, p := range places {
+		corner := image.Pt(int(math.Round(p.x)), int(math.Round(p.y)))
+		r = image.Rectangle{corner, corner.Add(size)}
+		s := m.slide(r)
+		if s == r || along(i) && s.Min.Y == r.Min.Y && i < len(places)-1 {
+			return s
+		}
 	}
+	return m.slide(r)
+}
+
+// spot is the upper left corner of a note's plate.
+type spot struct{ x, y float64 }
+
+// along reports whether a note at place i of a box may slide along it.
+func along(i int) bool { return i < 2 }
+
+// notePlaces are the places beside what it belongs to at which a note of that size
+// may stand, the best one first; the last is taken though it has to be moved.
+func (m *Marks) notePlaces(one Mark, size image.Point) []spot {
 	w, h := float64(size.X), float64(size.Y)
 	gap := m.stroke() + math.Round(0.25*m.em)
 	switch one.Shape {
 	case Box:
-		for _, r := range []image.Rectangle{
-			at(one.X0-m.stroke(), one.Y0-gap-h), at(one.X0-m.stroke(), one.Y1+gap),
-			at(one.X1+gap, one.Y0), at(one.X0-gap-w, one.Y0),
-		} {
-			// Along the box it may slide.
-			if s := m.slide(r); s == r || s.Min.Y == r.Min.Y && r.Min.Y < int(one.Y0)-size.Y || s.Min.Y == r.Min.Y && r.Min.Y > int(one.Y1) {
-				return s
-			}
+		return []spot{
+			{one.X0 - m.stroke(), one.Y0 - gap - h}, {one.X0 - m.stroke(), one.Y1 + gap},
+			{one.X1 + gap, one.Y0}, {one.X0 - gap - w, one.Y0},
+			{one.X0 + gap, one.Y0 + gap}, // in it
 		}
-		return m.slide(at(one.X0+gap, one.Y0+gap))
 	case Arrow:
 		dx, dy := one.X0-one.X1, one.Y0-one.Y1
 		length := math.Hypot(dx, dy)
@@ -212,9 +246,9 @@ func (m *Marks) notePlace(one Mark, size image.Point) image.Rectangle {
 		// How far the middle of the note has to be from the tail for its near edge
 		// to touch it.
 		reach := math.Min(w/2/math.Max(math.Abs(dx), 1e-9), h/2/math.Max(math.Abs(dy), 1e-9)) + m.edge
-		return m.slide(at(one.X0+dx*reach-w/2, one.Y0+dy*reach-h/2))
+		return []spot{{one.X0 + dx*reach - w/2, one.Y0 + dy*reach - h/2}}
 	}
-	return m.slide(at(one.X0-w/2, one.Y0-h/2))
+	return []spot{{one.X0 - w/2, one.Y0 - h/2}}
 }
 
 // slide moves r into the room for notes, which is large enough.
@@ -250,31 +284,47 @@ func (m *Marks) Draw(dst []byte, i int) {
 func (m *Marks) Image(i int) *image.NRGBA {
 	d := m.drawn[i]
 	c := &canvas{image.NewNRGBA(d.area)}
+	m.strokes(c, d)
+	if !d.plate.Empty() {
+		m.plate(c, d.plate, d.lines)
+	}
+	m.clip(c)
+	c.img.Rect = c.img.Rect.Sub(d.area.Min)
+	return c.img
+}
+
+// strokes draws a mark without its note.
+func (m *Marks) strokes(c *canvas, d drawnMark) {
 	switch d.Shape {
 	case Box:
 		m.box(c, d)
 	case Arrow:
 		m.arrow(c, d)
 	}
-	if !d.plate.Empty() {
-		g := ground
-		g.A = backing(2)
-		c.fill(d.plate, g)
-		pad, pitch := int(0.5*m.em+0.5), int(1.5*m.em+0.5)
-		for j, l := range d.lines {
-			y := d.plate.Min.Y + pad/2 + j*pitch
-			c.textIn(m.face, image.Rect(d.plate.Min.X+pad, y, d.plate.Max.X-pad, y+pitch), left, l, bright)
-		}
+}
+
+// plate draws a note on its ground.
+func (m *Marks) plate(c *canvas, r image.Rectangle, lines []string) {
+	g := ground
+	g.A = backing(2)
+	c.fill(r, g)
+	pad, pitch := m.plateSteps()
+	for j, l := range lines {
+		y := r.Min.Y + pad/2 + j*pitch
+		c.textIn(m.face, image.Rect(r.Min.X+pad, y, r.Max.X-pad, y+pitch), left, l, bright)
 	}
-	for y := d.area.Min.Y; y < d.area.Max.Y; y++ {
-		for x := d.area.Min.X; x < d.area.Max.X; x++ {
+}
+
+// clip takes away what lies where nothing may be drawn.
+func (m *Marks) clip(c *canvas) {
+	r := c.img.Rect
+	for y := r.Min.Y; y < r.Max.Y; y++ {
+		for x := r.Min.X; x < r.Max.X; x++ {
 			if !m.may(image.Pt(x, y)) {
 				c.img.Pix[c.img.PixOffset(x, y)+3] = 0
 			}
 		}
 	}
-	c.img.Rect = c.img.Rect.Sub(d.area.Min)
-	return c.img
 }
 
 // may reports whether a pixel may be drawn on.
