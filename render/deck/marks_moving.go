@@ -15,7 +15,6 @@ type Moving struct {
 	from   int64
 	to     int64
 	bounds image.Rectangle
-	lines  []string
 	plate  *image.NRGBA // of the note, at the origin; nil: none
 	place  int          // of the note, one for all frames: it must not hop
 }
