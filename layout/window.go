@@ -33,11 +33,30 @@ type Shot struct {
 	Keep   image.Rectangle // of the scaled picture
 	At     image.Point     // of Keep's upper left corner, in the pane
 	Pane   image.Point     // the pane's size
-	Scale  *big.Rat        // output pixels for each capture pixel
+	Scale  *big.Rat        // output pixels for each square pixel of the capture
+	// PixelX and PixelY are how wide and how high a pixel of the capture is in
+	// square ones, where it is not square itself; nil stands for 1.
+	PixelX, PixelY *big.Rat
 }
 
 // OneToOne reports whether each capture pixel becomes one output pixel.
-func (s Shot) OneToOne() bool { return s.Scale.Cmp(big.NewRat(1, 1)) == 0 }
+func (s Shot) OneToOne() bool {
+	x, y := s.Scales()
+	return x.Cmp(big.NewRat(1, 1)) == 0 && y.Cmp(big.NewRat(1, 1)) == 0
+}
+
+// Scales returns how many output pixels a pixel of the capture becomes in width
+// and in height. They differ where its pixels are not square.
+func (s Shot) Scales() (x, y *big.Rat) {
+	x, y = s.Scale, s.Scale
+	if s.PixelX != nil {
+		x = new(big.Rat).Mul(x, s.PixelX)
+	}
+	if s.PixelY != nil {
+		y = new(big.Rat).Mul(y, s.PixelY)
+	}
+	return x, y
+}
 
 // Place returns where a point of the capture, in its pixels from its upper left
 // corner, lies in the pane: the pixel (n, m) of either covers the square from

@@ -152,7 +152,7 @@ func (c *checker) plan(ctx context.Context, s *comparison.Scene, list []sceneCap
 		scale, _ := pane.Shot.Scale.Float64()
 		w := s.Window[leg.Name]
 		c.add(leg.Name, s.ID, check.Views(check.View{
-			Capture: leg.Capture.Size, Pane: pane.Shot.Pane, Scale: scale, Kernel: pane.Kernel, Whole: w.Whole,
+			Capture: leg.Capture.Shape(), Pane: pane.Shot.Pane, Scale: scale, Kernel: pane.Kernel, Whole: w.Whole,
 			CenterX: float64(w.Center.X.Num) / float64(max(1, w.Center.X.Den)), CenterY: float64(w.Center.Y.Num) / float64(max(1, w.Center.Y.Den)),
 		})...)
 	}

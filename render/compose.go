@@ -60,7 +60,7 @@ func (p *Project) specOf(s *comparison.Scene, captures []sceneCapture) layout.Sp
 	}
 	if i := slices.Index(s.Captures, main); i >= 0 {
 		spec.Main = i
-		spec.Shape = captures[i].probed.Size
+		spec.Shape = captures[i].probed.Shape()
 		// Windows that lie over the picture keep away from what they magnify: at
 		// the right of a wide picture, at the foot of a narrow one.
 		if w := s.Window[main]; !w.Whole {
@@ -108,10 +108,11 @@ func shoot(spec layout.Spec, s *comparison.Scene, captures []sceneCapture, rate 
 	c := composition{screen: screen, dividers: screen.Dividers, notes: make([]string, len(captures))}
 	shot := func(i int, w comparison.Window, area image.Rectangle) (media.Pane, error) {
 		one := captures[i]
-		shot, err := windowOf(w).Shoot(one.probed.Size, area.Size(), spec.Size)
+		shot, err := windowOf(w).Shoot(one.probed.Shape(), area.Size(), spec.Size)
 		if err != nil {
 			return media.Pane{}, fmt.Errorf("scene %s, capture %s: %w", s.ID, one.Key, err)
 		}
+		shot.PixelX, shot.PixelY = one.probed.Stretch()
 		glide, err := glideOf(s, w, one, area.Size(), spec.Size, rate)
 		if err != nil {
 			return media.Pane{}, fmt.Errorf("scene %s, capture %s: %w", s.ID, one.Key, err)
@@ -119,7 +120,7 @@ func shoot(spec layout.Spec, s *comparison.Scene, captures []sceneCapture, rate 
 		return media.Pane{Leg: i, Shot: shot, Glide: glide, Kernel: w.Kernel, Area: area}, nil
 	}
 	for _, one := range captures {
-		c.sizes = append(c.sizes, one.probed.Size)
+		c.sizes = append(c.sizes, one.probed.Shape())
 		c.windows = append(c.windows, media.Pane{Leg: -1})
 	}
 	for _, area := range screen.Panes {

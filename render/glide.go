@@ -24,7 +24,7 @@ func glideOf(s *comparison.Scene, w comparison.Window, one sceneCapture, pane, o
 	}
 	var stops []layout.Stop
 	for _, m := range w.Moves {
-		shot, err := windowOf(comparison.Window{Center: m.Center, Magnify: m.Magnify}).Shoot(one.probed.Size, pane, output)
+		shot, err := windowOf(comparison.Window{Center: m.Center, Magnify: m.Magnify}).Shoot(one.probed.Shape(), pane, output)
 		if err != nil {
 			return nil, err
 		}
@@ -48,6 +48,14 @@ func paneNote(p media.Pane) string {
 	if p.Glide == nil {
 		return scaleNote(p.Shot, p.Kernel)
 	}
+	// What glides is interpolated by cubics, but for true pixels.
+	kernel := p.Kernel
+	if kernel != "nearest" {
+		kernel = "bicubic"
+	}
+	if x, y := p.Shot.Scales(); x.Cmp(y) != 0 {
+		kernel += fmt.Sprintf(", pixels %sx as wide as high", shortDecimal(new(big.Rat).Quo(x, y)))
+	}
 	var list []string
 	for _, scale := range p.Glide.Stops() {
 		r := new(big.Rat).SetFloat64(scale)
@@ -57,10 +65,10 @@ func paneNote(p media.Pane) string {
 	}
 	switch {
 	case len(list) == 1:
-		return list[0] + " " + p.Kernel
+		return list[0] + " " + kernel
 	case len(list) == 2:
-		return list[0] + " → " + list[1] + " " + p.Kernel
+		return list[0] + " → " + list[1] + " " + kernel
 	}
 	least, most := p.Glide.Scales()
-	return shortDecimal(new(big.Rat).SetFloat64(least)) + "x to " + shortDecimal(new(big.Rat).SetFloat64(most)) + "x " + p.Kernel
+	return shortDecimal(new(big.Rat).SetFloat64(least)) + "x to " + shortDecimal(new(big.Rat).SetFloat64(most)) + "x " + kernel
 }

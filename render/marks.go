@@ -155,7 +155,7 @@ func (p *Project) movingMark(plan *Plan, settings deck.MarkSettings, pane, j int
 func markAt(pane media.Pane, leg media.Leg, m comparison.Mark, k int64) deck.Mark {
 	one := deck.Mark{Shape: shapes[m.Shape], Note: m.Note}
 	place := func(at comparison.Point) (x, y float64) {
-		size := leg.Capture.Size
+		size := leg.Capture.Shape()
 		return pane.Place(k, at.X.Float()*float64(size.X), at.Y.Float()*float64(size.Y))
 	}
 	one.X0, one.Y0 = place(m.A)

@@ -314,7 +314,11 @@ func scaleNote(s layout.Shot, kernel string) string {
 	if s.OneToOne() {
 		return ""
 	}
-	return shortDecimal(s.Scale) + "x " + kernel
+	x, y := s.Scales()
+	if x.Cmp(y) != 0 {
+		return shortDecimal(x) + "x by " + shortDecimal(y) + "x " + kernel
+	}
+	return shortDecimal(x) + "x " + kernel
 }
 
 // toneMapped adds to a capture's note that its light is not as it was recorded.

@@ -123,7 +123,7 @@ func columns(t testing.TB, out image.Point, r pacing.Rate, frames int64, capture
 		if i == len(captures)-1 {
 			pane.X = out.X - wide*i
 		}
-		shot, err := w.Shoot(capture.Size, pane, out)
+		shot, err := w.Shoot(capture.Shape(), pane, out)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -172,8 +172,9 @@ func legName(i int) string { return "leg" + strconv.Itoa(i) }
 // dynamic range, comes after them.
 func (g *graph) window(s *ffmpeg.Stream, c Capture, shot layout.Shot, kernel string) *ffmpeg.Stream {
 	convert, format, needed := c.toBT709()
+	s = g.square(s, c, kernel)
 	scaled := shot.Scaled != shot.Crop.Size()
-	if shot.Crop.Size() != c.Size {
+	if shot.Crop.Size() != c.Shape() {
 		s = g.filter(s, "crop", crop(shot.Crop)...)
 	}
 	if scaled || needed {

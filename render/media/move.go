@@ -41,10 +41,11 @@ func (p *Pane) moved(k int64) {
 // makes anything smaller, and what is to be smaller is scaled by a constant
 // afterwards, with the kernel.
 func (g *graph) gliding(s *ffmpeg.Stream, c Capture, p Pane) *ffmpeg.Stream {
-	v := canvasOf(c.Size, p)
+	v := canvasOf(c.Shape(), p)
 	convert, format, _ := c.toBT709()
 	flags := "flags=" + kernels[p.Kernel] + "+accurate_rnd+full_chroma_int+full_chroma_inp"
-	if v.crop.Size() != c.Size {
+	s = g.square(s, c, p.Kernel)
+	if v.crop.Size() != c.Shape() {
 		s = g.filter(s, "crop", crop(v.crop)...)
 	}
 	// Without subsampling, so that the colours go where the luma goes.

@@ -21,7 +21,8 @@ type Capture struct {
 	Format string      // the container, in ffmpeg's words
 	Codec  string      // the video's
 	PixFmt string      // the video's pixel format, in ffmpeg's words
-	Size   image.Point // in pixels, square
+	Size   image.Point // in pixels, as decoded; Shape is that in square pixels
+	Pixel  image.Point // width and height of a pixel, as a ratio; zero: square
 	Rate   pacing.Rate // exact, frames a second
 	Frames int64       // how many the container announces; 0: it does not say
 	Audio  bool        // there is sound
@@ -196,9 +197,9 @@ func (c *Capture) fill(s *probedStream, p probed) error {
 	if c.Size.X <= 0 || c.Size.Y <= 0 {
 		return &Error{Msg: fmt.Sprintf("media: %s has no picture size", c.Path), Hint: "the file is damaged; record it again"}
 	}
-	if s.SAR != "" && s.SAR != "1:1" && s.SAR != "0:1" && s.SAR != "N/A" {
-		return &Error{Msg: fmt.Sprintf("media: %s has pixels that are not square (%s)", c.Path, s.SAR),
-			Hint: "convert the capture to square pixels first"}
+	var err error
+	if c.Pixel, err = pixelShape(s.SAR); err != nil {
+		return &Error{Msg: fmt.Sprintf("media: %s: %v", c.Path, err), Hint: "give the file its true pixel shape, or convert the capture to square pixels"}
 	}
 	for _, d := range s.SideData {
 		// ffmpeg turns pictures upright as it decodes them.
@@ -206,6 +207,7 @@ func (c *Capture) fill(s *probedStream, p probed) error {
 		case 0, 180:
 		case 90, 270:
 			c.Size = image.Pt(c.Size.Y, c.Size.X)
+			c.Pixel.X, c.Pixel.Y = c.Pixel.Y, c.Pixel.X
 		default:
 			return &Error{Msg: fmt.Sprintf("media: %s is rotated by %g degrees", c.Path, d.Rotation),
 				Hint: "turn the capture upright first"}
@@ -215,7 +217,6 @@ func (c *Capture) fill(s *probedStream, p probed) error {
 	case "tt", "bb", "tb", "bt":
 		c.Warnings = append(c.Warnings, fmt.Sprintf("%s is interlaced; its two fields are shown as one picture", c.Path))
 	}
-	var err error
 	if c.Rate, err = exactRate(s.AvgRate, s.RFrameRate); err != nil {
 		return &Error{Msg: fmt.Sprintf("media: %s: %v", c.Path, err),
 			Hint: "convert the capture to a constant frame rate, or record it with one"}

@@ -1,0 +1,75 @@
+package media
+
+import (
+	"fmt"
+	"image"
+	"math/big"
+	"strconv"
+	"strings"
+
+	ffmpeg "github.com/u2takey/ffmpeg-go"
+)
+
+// Captures whose pixels are not square (anamorphic ones) are made square before
+// anything else is done with them: by stretching the side that is short, so that
+// no pixel is lost. All geometry is in those square pixels.
+
+// widest bounds the pixel shapes that are believed.
+const widest = 4
+
+// pixelShape reads a sample aspect ratio. The zero point stands for square pixels.
+func pixelShape(text string) (image.Point, error) {
+	if text == "" || text == "N/A" {
+		return image.Point{}, nil
+	}
+	x, y, ok := strings.Cut(text, ":")
+	w, err1 := strconv.Atoi(x)
+	h, err2 := strconv.Atoi(y)
+	switch {
+	case !ok || err1 != nil || err2 != nil || w < 0 || h < 0:
+		return image.Point{}, fmt.Errorf("pixels of the shape %q", text)
+	case w == 0 || h == 0 || w == h:
+		return image.Point{}, nil // 0:1 says that it is not known
+	case w > widest*h || h > widest*w:
+		return image.Point{}, fmt.Errorf("pixels %d to %d wide and high", w, h)
+	}
+	return image.Pt(w, h), nil
+}
+
+// Shape is the size of the capture's picture in square pixels, even.
+func (c Capture) Shape() image.Point {
+	w, h := c.Size.X, c.Size.Y
+	switch {
+	case c.Pixel.X > c.Pixel.Y:
+		return image.Pt(evenly2(w, c.Pixel.X, c.Pixel.Y), h)
+	case c.Pixel.X < c.Pixel.Y:
+		return image.Pt(w, evenly2(h, c.Pixel.Y, c.Pixel.X))
+	}
+	return c.Size
+}
+
+// evenly2 is n*p/q, to the nearest even number.
+func evenly2(n, p, q int) int { return (n*p + q) / (2 * q) * 2 }
+
+// Stretch returns how many square pixels a pixel of the capture is wide and high;
+// nil where that is 1.
+func (c Capture) Stretch() (x, y *big.Rat) {
+	shape := c.Shape()
+	if shape.X != c.Size.X {
+		x = big.NewRat(int64(shape.X), int64(c.Size.X))
+	}
+	if shape.Y != c.Size.Y {
+		y = big.NewRat(int64(shape.Y), int64(c.Size.Y))
+	}
+	return x, y
+}
+
+// square gives a capture square pixels, in its own coding and range.
+func (g *graph) square(s *ffmpeg.Stream, c Capture, kernel string) *ffmpeg.Stream {
+	shape := c.Shape()
+	if shape == c.Size {
+		return s
+	}
+	s = g.filter(s, "scale", strconv.Itoa(shape.X), strconv.Itoa(shape.Y), "flags="+kernels[kernel]+"+accurate_rnd+full_chroma_int+full_chroma_inp")
+	return g.filter(s, "setsar", "1")
+}
