@@ -117,7 +117,7 @@ func (l *Loop) Verdict() string {
 	case !l.Compared:
 		return "nothing to check by: no instant at which all three match"
 	case l.Agrees():
-		return fmt.Sprintf("by way of %s it is %+.1f ms, which is within half a frame", l.B, 1000*l.Gap)
+		return fmt.Sprintf("by way of %s it is %.1f ms off, which is within half a frame", l.B, 1000*math.Abs(l.Gap))
 	}
 	return fmt.Sprintf("contradiction: by way of %s it is %+.1f ms at %.3f s; one of the three offsets is wrong", l.B, 1000*l.Gap, l.At)
 }

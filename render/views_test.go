@@ -65,7 +65,7 @@ func shows(pane image.Rectangle, x, y int) (cx, cy int, black bool) {
 	return cx, cy, offX || offY
 }
 
-// TestEveryViewShowsItsPlaces renders every view in outputs of three shapes, and
+// TestEveryViewShowsItsPlaces renders every view, in one of three shapes of output by turns, and
 // compares every pixel that shows a capture with the capture's own: which capture,
 // which frame, which place, at one to one.
 func TestEveryViewShowsItsPlaces(t *testing.T) {
@@ -143,8 +143,8 @@ func TestEveryViewShowsItsPlaces(t *testing.T) {
 		{"difference", func(int) string { return ", difference: {show: alone, gain: 1}" }, nil, nil},
 	} {
 		for z, size := range sizes {
-			if (v+z)%3 == 2 {
-				continue // two shapes a view, by turns
+			if (v+z)%3 != 0 {
+				continue // one shape a view, by turns
 			}
 			n := 2 + (v+z)%2
 			place := []string{"below", "over", "none"}[(v+2*z)%3]
