@@ -2,7 +2,6 @@ package render
 
 import (
 	"image"
-	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -37,16 +36,7 @@ func barCapture(t testing.TB, path string, size image.Point, r pacing.Rate, n in
 	args := []string{"-c:v", "ffv1", "-level", "3", "-g", "1", "-f", "matroska",
 		"-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709", "-color_range", "tv"}
 	err := tools(t).Encode(t.Context(), media.EncodeSpec{Out: path, Size: size, PixFmt: "yuv420p", Rate: r, Args: args},
-		func(w io.Writer) error {
-			buf := make([]byte, mediatest.PictureBytes(size))
-			for i := range n {
-				mediatest.Picture(buf, size, i)
-				if _, err := w.Write(buf); err != nil {
-					return err
-				}
-			}
-			return nil
-		})
+		mediatest.Film(size, n))
 	if err != nil {
 		t.Fatal(err)
 	}

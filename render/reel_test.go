@@ -4,7 +4,6 @@ import (
 	"encoding/binary"
 	"fmt"
 	"image"
-	"io"
 	"math"
 	"os/exec"
 	"path/filepath"
@@ -39,16 +38,7 @@ func soundCapture(t *testing.T, path string, size image.Point, r pacing.Rate, n 
 	err := tools(t).Encode(t.Context(), media.EncodeSpec{Out: path, Size: size, PixFmt: "yuv420p", Rate: r, Sound: sound,
 		Args: []string{"-c:v", "ffv1", "-level", "3", "-g", "1", "-c:a", "flac", "-f", "matroska",
 			"-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709", "-color_range", "tv"}},
-		func(w io.Writer) error {
-			buf := make([]byte, mediatest.PictureBytes(size))
-			for i := range n {
-				mediatest.Picture(buf, size, i)
-				if _, err := w.Write(buf); err != nil {
-					return err
-				}
-			}
-			return nil
-		})
+		mediatest.Film(size, n))
 	if err != nil {
 		t.Fatal(err)
 	}

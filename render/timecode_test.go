@@ -3,7 +3,6 @@ package render
 import (
 	"encoding/json"
 	"image"
-	"io"
 	"os/exec"
 	"path/filepath"
 	"strings"
@@ -73,16 +72,7 @@ func TestClipTimecode(t *testing.T) {
 	barCapture(t, filepath.Join(dir, "alder.mkv"), size, hz5994, 30)
 	err := tools(t).Encode(t.Context(), media.EncodeSpec{Out: filepath.Join(dir, "birch.mov"), Size: size, PixFmt: "yuv420p", Rate: hz5994,
 		Args: []string{"-c:v", "mpeg4", "-q:v", "2", "-timecode", "01:00:59;50", "-f", "mov"}},
-		func(w io.Writer) error {
-			buf := make([]byte, mediatest.PictureBytes(size))
-			for i := range 30 {
-				mediatest.Picture(buf, size, i)
-				if _, err := w.Write(buf); err != nil {
-					return err
-				}
-			}
-			return nil
-		})
+		mediatest.Film(size, 30))
 	if err != nil {
 		t.Fatal(err)
 	}

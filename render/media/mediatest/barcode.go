@@ -5,6 +5,7 @@ package mediatest
 import (
 	"fmt"
 	"image"
+	"io"
 )
 
 // The code is upright bars as high as the picture, centred, so that any row
@@ -105,4 +106,18 @@ func Read(row []byte, centre, barWidth float64) (int, error) {
 		return 0, fmt.Errorf("mediatest: no bar code (%v)", b)
 	}
 	return n, nil
+}
+
+// Film returns a writer of frames 0 to n-1, as media.Tools.Encode wants it.
+func Film(size image.Point, n int) func(io.Writer) error {
+	return func(w io.Writer) error {
+		buf := make([]byte, PictureBytes(size))
+		for i := range n {
+			Picture(buf, size, i)
+			if _, err := w.Write(buf); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
 }
