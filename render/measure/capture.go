@@ -10,9 +10,14 @@ import (
 	"fairframe/render/pacing"
 )
 
-// ahead is how many pictures may wait between decoder and meter, so that
-// neither stands still while the other is busy for a moment.
-const ahead = 4
+// waiting is how much of pictures, in bytes, may wait between decoder and meter.
+// The meter decides a window at once, which takes it some tens of milliseconds:
+// meanwhile a decoder must have room for what it goes on making, or it stands
+// still, and it is the slower of the two.
+const waiting = 48 << 20
+
+// ahead returns how many pictures of n bytes may wait.
+func ahead(n int) int { return min(max(waiting/n, 4), 64) }
 
 // Capture measures a capture from its frame on screen at from up to time to
 // (0: its end), through ffmpeg. It calls emit for each frame of the game in
@@ -36,9 +41,11 @@ func Capture(ctx context.Context, tools *media.Tools, c media.Capture, s Setting
 
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
-	empty, full := make(chan []byte, ahead), make(chan []byte, ahead)
-	for range ahead {
-		empty <- make([]byte, c.Size.X*c.Size.Y)
+	bytes := c.Size.X * c.Size.Y
+	room := ahead(bytes)
+	empty, full := make(chan []byte, room), make(chan []byte, room)
+	for range room {
+		empty <- make([]byte, bytes)
 	}
 	done := make(chan error, 1)
 	go func() {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"regexp"
+	"runtime"
 	"strconv"
 	"strings"
 )
@@ -26,6 +27,10 @@ func (d *Decoded) line(s string) {
 	}
 }
 
+// spareThreads is how many threads DecodeLuma's decoder has beyond one a core.
+// Each holds a picture.
+const spareThreads = 4
+
 // DecodeLuma streams the luma of a capture, every captured frame in order:
 // frames from, from+1, … to the end, or count of them when count >= 0. It goes by
 // the stamps: where the recorder dropped a frame, the one before it is given
@@ -40,19 +45,23 @@ func (t *Tools) DecodeLuma(ctx context.Context, c Capture, from, count int64, ea
 			return d, err
 		}
 	}
-	args := append(t.inputArgs(c, start), "-map", "0:v:0", "-an", "-sn", "-dn")
+	// The decoder goes on while pictures pass through the pipe, if it has threads
+	// to spare: its own choice, one a core and one more, stands still then.
+	threads := strconv.Itoa(runtime.NumCPU() + spareThreads)
+	args := append([]string{"-threads", threads}, t.inputArgs(c, start)...)
+	args = append(args, "-map", "0:v:0", "-an", "-sn", "-dn")
 	filter := c.stretchChain(from, count)
 	if !strings.HasPrefix(c.PixFmt, "yuv") {
 		filter += ",format=yuv444p"
 	}
 	filter += ",extractplanes=y,format=gray"
-	args = append(args, "-vf", filter, "-fps_mode", "passthrough", "-f", "rawvideo", "-pix_fmt", "gray", "pipe:1")
+	args = append(args, "-vf", filter, "-fps_mode", "passthrough", "-f", "yuv4mpegpipe", "-pix_fmt", "gray", "pipe:1")
 	n := from
 	err = t.run(ctx, process{
 		program: t.FFmpeg, args: append([]string{"-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin", "-copyts"}, args...),
 		what: fmt.Sprintf("media: decoding %s failed", c.Path),
 		line: d.line,
-		stdout: eachPicture(c.Path, c.Size.X*c.Size.Y, from, func(k int64, luma []byte) error {
+		stdout: eachMono(c.Path, c.Size.X*c.Size.Y, from, func(k int64, luma []byte) error {
 			n = k + 1
 			return each(k, luma)
 		}),

@@ -69,6 +69,7 @@ func runHere(ctx context.Context, p process) error {
 	if err != nil {
 		return fmt.Errorf("media: %w", err)
 	}
+	widen(stdout)
 	stderr, err := cmd.StderrPipe()
 	if err != nil {
 		return fmt.Errorf("media: %w", err)

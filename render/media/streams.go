@@ -2,6 +2,7 @@ package media
 
 import (
 	"bufio"
+	"bytes"
 	"encoding/binary"
 	"errors"
 	"fmt"
@@ -27,6 +28,39 @@ func eachPicture(of string, size int, from int64, each func(n int64, picture []b
 				return err
 			}
 		}
+	}
+}
+
+// eachMono returns a reader of a YUV4MPEG2 stream of grey pictures (its man page,
+// yuv4mpeg(5), is the format's text) of size bytes, which hands them over like
+// eachPicture. ffmpeg writes such a stream with one copy of each picture less
+// than a raw one.
+func eachMono(of string, size int, from int64, each func(n int64, picture []byte) error) func(io.Reader) error {
+	return func(r io.Reader) error {
+		// The stream's own line, a byte at a time: nothing behind it may be taken.
+		line := make([]byte, 0, 128)
+		for len(line) == 0 || line[len(line)-1] != '\n' {
+			var b [1]byte
+			if _, err := io.ReadFull(r, b[:]); err != nil {
+				if errors.Is(err, io.EOF) && len(line) == 0 {
+					return nil // no picture was decoded
+				}
+				return fmt.Errorf("media: decoding %s: %w", of, err)
+			}
+			if line = append(line, b[0]); len(line) > 1<<12 {
+				return fmt.Errorf("media: decoding %s: a stream without a first line", of)
+			}
+		}
+		if !bytes.HasPrefix(line, []byte("YUV4MPEG2 ")) || !bytes.Contains(line, []byte(" Cmono")) {
+			return fmt.Errorf("media: decoding %s: found %q in place of grey pictures", of, line)
+		}
+		const mark = "FRAME\n"
+		return eachPicture(of, len(mark)+size, from, func(n int64, picture []byte) error {
+			if string(picture[:len(mark)]) != mark {
+				return fmt.Errorf("media: decoding %s: frame %d: found %q in place of its mark", of, n, picture[:len(mark)])
+			}
+			return each(n, picture[len(mark):])
+		})(r)
 	}
 }
 
