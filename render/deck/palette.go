@@ -33,13 +33,15 @@ const Styles = len(capture)
 var dashes = [...][]float64{nil, {10, 6}, {2.2, 4.2}}
 
 // backing returns the opacity of the strip's ground over footage, for the
-// styles up to most: as sheer as the dimmest colour in use allows, with white
-// footage behind it.
+// styles up to most. White footage behind it must leave the dimmest colour in use
+// its contrast. And encoders spend much on what shimmers through under text that
+// stands still: at 214, as sheer as two colours allow, a 1080p clip cost x264's
+// veryfast 12 % more than one without a deck, at 224 9 %, at 234 6 %.
 func backing(most int) uint8 {
 	if most > 2 {
 		return 234 // reddish purple is the dimmest
 	}
-	return 214
+	return 226
 }
 
 // mix returns the share a of colour over ground b.
