@@ -263,7 +263,7 @@ func (c *checker) scene(ctx context.Context, s *comparison.Scene) {
 	comparable := true
 	heard := hears(s)
 	for i, one := range list {
-		l, t, clean := c.stretch(ctx, s, one)
+		l, t, clean := c.stretch(ctx, s, one, clip)
 		comparable = comparable && clean
 		if l != nil {
 			levels = append(levels, check.Named[*check.Levels]{Key: one.Key, Value: l})
@@ -289,10 +289,31 @@ func (c *checker) scene(ctx context.Context, s *comparison.Scene) {
 		// Black points say nothing of pictures that are black, whose range is in
 		// doubt already, or that show different moments.
 		if comparable && together {
-			c.add("", s.ID, check.Blacks(levels)...)
+			if oneLight(list) {
+				c.add("", s.ID, check.Blacks(levels)...)
+			} else {
+				c.add("", s.ID, check.Finding{Severity: check.Note, What: "blacks were not compared", Evidence: "the captures code light differently"})
+			}
 		}
-		c.add("", s.ID, check.SideBySide(tones)...)
+		side := check.SideBySide(tones)
+		if !oneLight(list) {
+			for i := range side {
+				side[i].Evidence += ", of light as the clip shows it, HDR tone-mapped"
+			}
+		}
+		c.add("", s.ID, side...)
 	}
+}
+
+// oneLight reports whether all captures code light in the same way, so that codes
+// can be compared.
+func oneLight(list []sceneCapture) bool {
+	for _, one := range list {
+		if one.probed.Colour.Light() != list[0].probed.Colour.Light() {
+			return false
+		}
+	}
+	return true
 }
 
 const (
@@ -382,7 +403,7 @@ const (
 // stretch reads what a scene shows of a capture: stamps, small pictures of every
 // frame, and a few at full size. What it returns is nil where nothing was read;
 // clean says that the pictures are neither black nor of a doubtful range.
-func (c *checker) stretch(ctx context.Context, s *comparison.Scene, one sceneCapture) (_ *check.Levels, tones *check.Tones, clean bool) {
+func (c *checker) stretch(ctx context.Context, s *comparison.Scene, one sceneCapture, clip *media.Clip) (_ *check.Levels, tones *check.Tones, clean bool) {
 	t, r := c.project.Tools, one.probed.Rate
 	from, end := r.FrameAt(one.start), one.start+s.Length
 	count := r.FramesIn(s.Length)
@@ -394,7 +415,7 @@ func (c *checker) stretch(ctx context.Context, s *comparison.Scene, one sceneCap
 	shown := &check.Shown{}
 	tones = &check.Tones{}
 	var got int64
-	trouble, err := t.Survey(ctx, one.probed, smallPicture, from, count, func(n int64, rgb []byte) error {
+	trouble, err := t.Survey(ctx, one.probed, clip, smallPicture, from, count, func(n int64, rgb []byte) error {
 		k := n - from
 		if k >= count {
 			return nil
@@ -540,6 +561,10 @@ func (c *checker) machine(ctx context.Context, version string, frames int64) {
 		return
 	}
 	m := check.Machine{Version: version, Delivery: d.Name, Free: -1}
+	if d, m.Fallback, err = p.usable(ctx, d); err != nil {
+		c.add("", "", failing("this ffmpeg cannot be used", err))
+		return
+	}
 	if m.Lacks, err = p.lacks(ctx, d); err != nil {
 		c.add("", "", failing("this ffmpeg cannot be used", err))
 		return

@@ -174,9 +174,9 @@ func (c *checker) ofWarning(w string) check.Finding {
 		f.What, f.Capture, f.Evidence, f.Remedy = "the capture has no sound", key, "the scene's audio: lets it be heard", "choose another capture for audio:, or none"
 		return f
 	}
-	for _, sign := range []string{" is HDR (", " has the wide gamut of "} {
+	for _, sign := range []string{" is HDR (", " is SDR and is placed ", " has the wide gamut of ", " has the primaries "} {
 		if key, _, ok := strings.Cut(rest, sign); ok {
-			f.What, f.Capture, f.Evidence, f.Remedy = "its colours are converted for the clip", key, "it "+strings.TrimPrefix(rest, key+" "), "record in SDR where brightness or colours are compared, or say so where the clip is shown"
+			f.What, f.Capture, f.Evidence, f.Remedy = "its colours are converted for the clip", key, "it "+strings.TrimPrefix(rest, key+" "), "record all captures alike where brightness or colours are compared, or say so where the clip is shown"
 			return f
 		}
 	}

@@ -1,6 +1,7 @@
 package render
 
 import (
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
@@ -8,6 +9,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"sync"
 	"time"
 
 	"fairframe/render/media"
@@ -17,11 +19,41 @@ import (
 // says what cannot be had.
 func (p *Project) delivery() (media.Delivery, error) {
 	o := p.File.Output
-	d, err := media.Deliver(media.Order{Delivery: o.Delivery, Codec: o.Codec, Encoder: o.Encoder, Quality: o.Quality, Effort: o.Effort, Options: o.FFmpeg})
+	d, err := media.Deliver(media.Order{Delivery: o.Delivery, Codec: o.Codec, Transfer: o.Transfer, Encoder: o.Encoder, Quality: o.Quality, Effort: o.Effort, Options: o.FFmpeg})
 	if wrong := (*media.OrderError)(nil); errors.As(err, &wrong) {
 		return d, p.File.Mistake(wrong.Key, wrong.Msg, wrong.Hint)
 	}
 	return d, err
+}
+
+// trials remember which encoders of graphics cards work here.
+type trials struct {
+	mu    sync.Mutex
+	known map[string]tried // by the encoder asked for
+}
+
+type tried struct {
+	delivery media.Delivery
+	fallback string
+}
+
+// usable returns the delivery as this machine can make it, and a warning where that
+// is with another encoder than the one asked for. Each is tried once.
+func (p *Project) usable(ctx context.Context, d media.Delivery) (media.Delivery, string, error) {
+	p.trials.mu.Lock()
+	defer p.trials.mu.Unlock()
+	if t, ok := p.trials.known[d.Encoder()]; ok {
+		return t.delivery, t.fallback, nil
+	}
+	able, fallback, err := p.Tools.Able(ctx, d)
+	if err != nil {
+		return d, "", err
+	}
+	if p.trials.known == nil {
+		p.trials.known = map[string]tried{}
+	}
+	p.trials.known[d.Encoder()] = tried{able, fallback}
+	return able, fallback, nil
 }
 
 // onDisk measures an output, which may be a folder of pictures: all its bytes,

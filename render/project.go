@@ -38,6 +38,7 @@ type Project struct {
 	measuring measurements
 	probes    *probes
 	mu        sync.Mutex
+	trials    trials
 	lacking   map[string][]string // encoders that ffmpeg lacks, by those that a delivery needs
 }
 
@@ -131,8 +132,8 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 		plan.warn(c.probed.Warnings...)
 		clip.Legs = append(clip.Legs, media.Leg{Name: c.Key, Capture: c.probed, Start: c.start})
 		shown[i] = deck.Capture{Style: p.style(c.Key), Start: c.start, Note: view.notes[i]}
-		if c.probed.Colour.HDR() && !delivery.Alone() {
-			shown[i].Note = toneMapped(shown[i].Note)
+		if light := clip.Note(i); light != "" {
+			shown[i].Note = strings.TrimPrefix(shown[i].Note+", "+light, ", ")
 		}
 		if !view.noteOnly {
 			shown[i].Name, shown[i].Detail, shown[i].Raster = c.Name, c.Detail, c.Raster
@@ -319,14 +320,6 @@ func scaleNote(s layout.Shot, kernel string) string {
 		return shortDecimal(x) + "x by " + shortDecimal(y) + "x " + kernel
 	}
 	return shortDecimal(x) + "x " + kernel
-}
-
-// toneMapped adds to a capture's note that its light is not as it was recorded.
-func toneMapped(note string) string {
-	if note == "" {
-		return "tone-mapped"
-	}
-	return note + ", tone-mapped"
 }
 
 // shortDecimal prints a scale with at most two decimals, three below 0.1.

@@ -80,8 +80,11 @@ func (p *Project) stamps(ctx context.Context, clip *media.Clip, leg int) ([]chec
 // able judges whether this machine has what a clip needs.
 func (p *Project) able(ctx context.Context, clip *media.Clip) ([]check.Finding, error) {
 	m := check.Machine{Delivery: clip.Delivery.Name, Free: -1}
-	var err error
-	if m.Lacks, err = p.lacks(ctx, clip.Delivery); err != nil {
+	d, _, err := p.usable(ctx, clip.Delivery) // rendering says what it falls back to
+	if err != nil {
+		return nil, err
+	}
+	if m.Lacks, err = p.lacks(ctx, d); err != nil {
 		return nil, err
 	}
 	var list []check.Finding

@@ -99,7 +99,7 @@ func (p *Project) render(ctx context.Context, s *comparison.Scene, plan *Plan, w
 				Hint: "choose another name or folder for the output; inputs are never overwritten"}
 		}
 	}
-	able, fallback, err := p.Tools.Able(ctx, plan.Clip.Delivery)
+	able, fallback, err := p.usable(ctx, plan.Clip.Delivery)
 	if err != nil {
 		return Result{}, err
 	}

@@ -39,6 +39,9 @@ func (p *Project) Stills(ctx context.Context, id string, o StillOptions) (*Still
 		return nil, err
 	}
 	st := &Stills{Warnings: plan.Warnings, project: p, scene: s, clip: plan.Clip}
+	if mapped := plan.Clip.Pictured(); mapped != "" {
+		st.Warnings = append(st.Warnings, mapped)
+	}
 	if o.Pane == "" && !o.NoDeck {
 		return st, nil
 	}

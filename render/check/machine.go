@@ -11,6 +11,7 @@ type Machine struct {
 	Version  string   // of ffmpeg
 	Lacks    []string // encoders that the delivery needs and ffmpeg does not have
 	Delivery string
+	Fallback string // why another encoder than the one asked for is used; "": it is not
 	Folder   string // where the clips go, when it cannot be written to
 	Frames   int64  // of all clips
 	Bytes    int64  // estimated at most, for all clips; 0: not estimated
@@ -29,6 +30,10 @@ func (m Machine) Findings() []Finding {
 	if len(m.Lacks) > 0 {
 		list = append(list, Finding{Severity: Fails, What: "ffmpeg lacks an encoder", Evidence: fmt.Sprintf("delivery %s needs %s", m.Delivery, strings.Join(m.Lacks, ", ")),
 			Remedy: "install a full build of ffmpeg, or choose another delivery"})
+	}
+	if m.Fallback != "" {
+		list = append(list, Finding{Severity: Note, What: "another encoder would be used", Evidence: m.Fallback,
+			Remedy: "leave encoder: away, or render where that one works"})
 	}
 	if m.Folder != "" {
 		list = append(list, Finding{Severity: Fails, What: "the output folder cannot be written to", Evidence: m.Folder, Remedy: "set another output: folder:, or change its rights"})

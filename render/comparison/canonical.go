@@ -41,6 +41,7 @@ func (f *File) form(scene *Scene) any {
 		Rate           pacing.Rate `setting:"output.rate"`
 		Delivery       string      `setting:"output.delivery"`
 		Codec          string      `setting:"output.codec"`
+		Transfer       string      `setting:"output.transfer"`
 		Encoder        string      `setting:"output.encoder"`
 		Quality        string      `setting:"output.quality"`
 		Effort         string      `setting:"output.effort"`
@@ -66,7 +67,7 @@ func (f *File) form(scene *Scene) any {
 		Heading        string // what the title page is headed by
 	}{
 		Size: f.Output.Size, Rate: f.Output.Rate, Delivery: f.Output.Delivery,
-		Codec: f.Output.Codec, Encoder: f.Output.Encoder, Quality: f.Output.Quality, Effort: f.Output.Effort, FFmpeg: f.Output.FFmpeg,
+		Codec: f.Output.Codec, Transfer: f.Output.Transfer, Encoder: f.Output.Encoder, Quality: f.Output.Quality, Effort: f.Output.Effort, FFmpeg: f.Output.FFmpeg,
 		Fonts: [2]string{f.Fonts.text, f.Fonts.bold},
 		ID:    scene.ID, Length: scene.Length, Speed: scene.Speed, Hold: scene.Hold, View: scene.View,
 		Single: scene.Single, Inset: scene.Inset, Wipe: scene.Wipe, Alternate: scene.Alternate, Difference: scene.Difference,

@@ -35,6 +35,7 @@ type Output struct {
 	Rate     pacing.Rate // frames a second
 	Delivery string      // DeliveryWeb, DeliveryLossless or another
 	Codec    string      // of an overlay; "": the delivery's own
+	Transfer string      // of hdr, pq or hlg; "": that of the captures
 	Encoder  string      // ffmpeg's name; "": the delivery's own
 	Quality  string      // "": the delivery's own
 	Effort   string      // "": the delivery's own

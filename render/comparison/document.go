@@ -7,7 +7,7 @@ package comparison
 //	key      the key in the file; a field without one holds keys of its own
 //	need     the key must be there
 //	planned  keys that the design has and that do nothing yet
-//	words    the values of a word; soon: values that do nothing yet
+//	words    the values of a word
 //	min, max limits of the value, in the value's own notation; of a text, a
 //	         list or a mapping those of its length
 //	even     both sides must be even numbers
@@ -30,8 +30,9 @@ type output struct {
 	Folder   path         `key:"folder" default:"out" doc:"Folder of the clips, relative to this file"`
 	Size     size         `key:"size" min:"128" max:"7680" even:"true" default:"1920x1080" doc:"Width x height in pixels, even numbers"`
 	Rate     rate         `key:"rate" min:"1" max:"240" default:"60" doc:"Frames a second, a whole number or a fraction such as 60000/1001"`
-	Delivery word         `key:"delivery" soon:"hdr" words:"web hevc av1 edit dnxhr lossless overlay gif webp" default:"web" doc:"How the clips are encoded"`
+	Delivery word         `key:"delivery" words:"web hevc av1 hdr edit dnxhr lossless overlay gif webp" default:"web" doc:"How the clips are encoded"`
 	Codec    word         `key:"codec" words:"prores ffv1 vp9 png" doc:"What an overlay is coded in; prores unless set"`
+	Transfer word         `key:"transfer" words:"pq hlg" doc:"How an hdr clip codes light (ITU-R BT.2100); that of the captures unless set, and pq where they differ or are SDR"`
 	Encoder  word         `key:"encoder" words:"libx264 libx265 libsvtav1 h264_nvenc h264_qsv h264_amf h264_vaapi h264_videotoolbox hevc_nvenc hevc_qsv hevc_amf hevc_vaapi hevc_videotoolbox av1_nvenc av1_qsv av1_amf av1_vaapi" doc:"ffmpeg's name of the encoder, such as a graphics card's; the delivery's own unless set, and where it does not work"`
 	Quality  word         `key:"quality" words:"visually-lossless high small" doc:"How good the pictures are; visually-lossless unless set"`
 	Effort   word         `key:"effort" words:"quick normal thorough" doc:"How much work is spent on a small file; normal unless set"`

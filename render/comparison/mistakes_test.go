@@ -114,8 +114,8 @@ func TestMistakes(t *testing.T) {
 		{"rate over zero", "rate: 60   ", "rate: 60/0 ", `c.yaml:5:9: rate: "60/0" is outside 1 to 240 frames a second`},
 		{"rate 241", "rate: 60   ", "rate: 241 ", `c.yaml:5:9: rate: "241" is outside 1 to 240 frames a second`},
 		{"rate past 64 bits", "rate: 60   ", "rate: 99999999999999999999/99999999999999999999 ", `c.yaml:5:9: rate: "99999999999999999999/99999999999999999999" is outside 1 to 240 frames a second`},
-		{"delivery", "delivery: web", "delivery: wbe", `c.yaml:6:13: delivery: unknown value "wbe" -> did you mean "web"? valid values: web, hevc, av1, edit, dnxhr, lossless, overlay, gif, webp`},
-		{"delivery of another kind", "delivery: web", "delivery: broadcast", `c.yaml:6:13: delivery: unknown value "broadcast" -> valid values: web, hevc, av1, edit, dnxhr, lossless, overlay, gif, webp`},
+		{"delivery", "delivery: web", "delivery: wbe", `c.yaml:6:13: delivery: unknown value "wbe" -> did you mean "web"? valid values: web, hevc, av1, hdr, edit, dnxhr, lossless, overlay, gif, webp`},
+		{"delivery of another kind", "delivery: web", "delivery: broadcast", `c.yaml:6:13: delivery: unknown value "broadcast" -> valid values: web, hevc, av1, hdr, edit, dnxhr, lossless, overlay, gif, webp`},
 		{"empty folder", "folder: out", `folder: ""`, `c.yaml:3:11: folder: the path is empty`},
 
 		// Captures.

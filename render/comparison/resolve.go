@@ -47,11 +47,11 @@ func (d *decoder) resolve(doc *document) *File {
 		},
 	}}
 	o, out := &doc.Output, &r.f.Output
-	out.Codec, out.Encoder, out.Quality, out.Effort = o.Codec.string, o.Encoder.string, o.Quality.string, o.Effort.string
+	out.Codec, out.Transfer, out.Encoder, out.Quality, out.Effort = o.Codec.string, o.Transfer.string, o.Encoder.string, o.Quality.string, o.Effort.string
 	for _, t := range o.FFmpeg.items {
 		out.FFmpeg = append(out.FFmpeg, t.string)
 	}
-	r.f.output = map[string]mark{"delivery": o.Delivery.mark, "codec": o.Codec.mark, "encoder": o.Encoder.mark, "quality": o.Quality.mark, "effort": o.Effort.mark, "ffmpeg": o.FFmpeg.mark}
+	r.f.output = map[string]mark{"delivery": o.Delivery.mark, "codec": o.Codec.mark, "transfer": o.Transfer.mark, "encoder": o.Encoder.mark, "quality": o.Quality.mark, "effort": o.Effort.mark, "ffmpeg": o.FFmpeg.mark}
 	if !doc.Output.Size.present() {
 		r.f.Output.Size = image.Pt(1920, 1080)
 	}

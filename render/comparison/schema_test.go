@@ -135,7 +135,7 @@ func TestSchemaRefuses(t *testing.T) {
 		{"1920x1080           #", "1080p #", "at '/output/size': '1080p' does not match pattern"},
 		{"rate: 60   ", "rate: 59.94 ", "at '/output/rate'"},
 		{"rate: 60   ", "rate: 241 ", "at '/output/rate': maximum: got 241, want 240"},
-		{"delivery: web", "delivery: wbe", "at '/output/delivery': value must be one of 'web', 'hevc', 'av1', 'edit', 'dnxhr', 'lossless', 'overlay', 'gif', 'webp'"},
+		{"delivery: web", "delivery: wbe", "at '/output/delivery': value must be one of 'web', 'hevc', 'av1', 'hdr', 'edit', 'dnxhr', 'lossless', 'overlay', 'gif', 'webp'"},
 		{"    video: captures/birch.mkv\n", "", "at '/captures/birch': missing property 'video'"},
 		{"pacing: captures/alder.csv", "pacing: {region: [0, 0, 9]}", "at '/captures/alder/pacing'"},
 		{"means: frame-time", "means: frametime", "at '/captures/birch/pacing'"},

@@ -135,9 +135,6 @@ func (v *reference) read(d *decoder, n *yaml.Node, name string, tag reflect.Stru
 	if !ok {
 		return false
 	}
-	if slices.Contains(strings.Fields(tag.Get("soon")), s) {
-		return d.fail(n, "valid today: the key of a capture, "+strings.Join(words(tag), ", "), "%s: %s does nothing yet", name, quote(s))
-	}
 	v.string = s
 	return true
 }
@@ -154,8 +151,6 @@ func (v *word) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag
 	switch {
 	case !ok:
 		return false
-	case slices.Contains(strings.Fields(tag.Get("soon")), s):
-		return d.fail(n, "valid today: "+strings.Join(valid, ", "), "%s: %s does nothing yet", name, quote(s))
 	case !slices.Contains(valid, s):
 		return d.fail(n, suggest(s, valid, "valid values"), "%s: unknown value %s", name, quote(s))
 	}

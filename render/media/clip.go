@@ -32,7 +32,7 @@ type Clip struct {
 // Page is a still picture that stands for a while, without sound.
 type Page struct {
 	Frames  int64
-	Picture []byte // packed yuv420p of the output's size
+	Picture []byte // packed yuv420p of the output's size, BT.709, limited range
 }
 
 // frames is how long a page stands; one that is not there stands for no time.
@@ -175,7 +175,10 @@ func (c *Clip) at(k int64) (*Clip, error) {
 		one.Map = &m
 	}
 	one.Parts = nil
-	for _, p := range c.Parts {
+	if c.coding().bytes > 1 {
+		one.Dividers = nil // they are among the parts
+	}
+	for _, p := range c.parts() {
 		if moved, ok := p.at(k); ok {
 			one.Parts = append(one.Parts, moved)
 		}

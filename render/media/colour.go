@@ -13,13 +13,31 @@ const linesOfHD = 720
 // rgbPixels are the names of pixel formats that hold R'G'B' itself.
 var rgbPixels = regexp.MustCompile(`^(gbr|[ax0]?[rb]g[br]|x2[rb]g[br]|pal8)`)
 
+// primaries are the sets of primaries that are told apart, in the words of ffmpeg's
+// tags, and what people call them. The conversions are zimg's; their tests compare
+// them with the published chromaticities.
+var primaries = map[string]string{
+	"bt709":     "BT.709",
+	"smpte170m": "BT.601 (525 lines)",
+	"smpte240m": "SMPTE 240M", // those of smpte170m
+	"bt470bg":   "BT.601 (625 lines)",
+	"smpte431":  "P3 (SMPTE RP 431-2, white of film projection)",
+	"smpte432":  "P3 (SMPTE EG 432-1, white D65)",
+	"bt2020":    "BT.2020",
+}
+
 // colourOf reads the tags of a stream and fills in what they leave out.
 func colourOf(s *probedStream) (Colour, error) {
 	c := Colour{Transfer: s.Transfer, Primaries: "bt709", Full: s.Range == "pc" || strings.HasPrefix(s.PixFmt, "yuvj")}
-	// PQ and HLG come with the primaries of BT.2020 (ITU-R BT.2100-2); where those
-	// are not tagged, the matrix tells.
-	if s.Primaries == "bt2020" || untagged(s.Primaries) && (c.HDR() || strings.HasPrefix(s.Space, "bt2020")) {
+	switch {
+	case primaries[s.Primaries] != "":
+		c.Primaries = s.Primaries
+	case untagged(s.Primaries) && (c.HDR() || strings.HasPrefix(s.Space, "bt2020")):
+		// PQ and HLG come with the primaries of BT.2020 (ITU-R BT.2100-2); where those
+		// are not tagged, the matrix tells.
 		c.Primaries = "bt2020"
+	case !untagged(s.Primaries):
+		c.Strange = s.Primaries
 	}
 	switch {
 	case s.Space == "bt709":
@@ -55,20 +73,20 @@ func untagged(tag string) bool {
 	return false
 }
 
-// toBT709 returns the options of ffmpeg's scale filter that bring the capture's
+// coded returns the options of ffmpeg's scale filter that bring the capture's
 // codes to limited range and the pixel format that goes with them, and whether
-// anything has to change. The matrix becomes that of BT.709, unless the gamut
-// has to be converted afterwards (see toSDR).
-func (c Capture) toBT709() (options, format string, needed bool) {
+// anything has to change. The matrix becomes that of the clip, unless light or gamut
+// have to be converted afterwards (see Colour.light).
+func (c Capture) coded(to coding) (options, format string, needed bool) {
 	in := "tv"
 	if c.Colour.Full {
 		in = "pc"
 	}
-	out, format := "bt709", "yuv420p"
-	if c.Colour.wide() {
+	out, format := to.Matrix, to.pixels
+	if c.Colour.apart(to.Colour) {
 		// In full, so that nothing is lost before the conversion proper.
 		out, format = c.Colour.Matrix, "yuv444p12le"
 	}
 	options = fmt.Sprintf("in_color_matrix=%s:in_range=%s:out_color_matrix=%s:out_range=tv", c.Colour.Matrix, in, out)
-	return options, format, c.Colour.Matrix != "bt709" || c.Colour.Full || c.PixFmt != format
+	return options, format, c.Colour.Matrix != to.Matrix || c.Colour.Full || c.PixFmt != format
 }

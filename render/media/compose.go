@@ -152,6 +152,7 @@ func (g *graph) panes(captures []*ffmpeg.Stream) ([]*ffmpeg.Stream, error) {
 // follows is laid over them.
 func (g *graph) compose(panes []*ffmpeg.Stream, d drawn) *ffmpeg.Stream {
 	c := g.clip
+	parts := c.parts()
 	areas := make([]image.Rectangle, len(panes))
 	for i, p := range c.Panes {
 		areas[i] = p.Area
@@ -163,7 +164,7 @@ func (g *graph) compose(panes []*ffmpeg.Stream, d drawn) *ffmpeg.Stream {
 
 	// Opaque parts that no pane lies under are tiles like the panes.
 	var tiles, over []int
-	for i, p := range c.Parts {
+	for i, p := range parts {
 		if p.Kind == Opaque && !slices.ContainsFunc(areas, p.Area.Overlaps) {
 			tiles = append(tiles, i)
 		} else {
@@ -173,7 +174,7 @@ func (g *graph) compose(panes []*ffmpeg.Stream, d drawn) *ffmpeg.Stream {
 	base := func(n int) ([]*ffmpeg.Stream, []image.Rectangle) {
 		list, where := slices.Clone(panes[:n]), slices.Clone(areas[:n])
 		for _, i := range tiles {
-			list, where = append(list, d.parts[i]), append(where, c.Parts[i].Area)
+			list, where = append(list, d.parts[i]), append(where, parts[i].Area)
 		}
 		return list, where
 	}
@@ -184,7 +185,7 @@ func (g *graph) compose(panes []*ffmpeg.Stream, d drawn) *ffmpeg.Stream {
 		list, where = base(n)
 	}
 	if !tile(where) { // the parts do not fit to the panes
-		over, tiles = make([]int, len(c.Parts)), nil
+		over, tiles = make([]int, len(parts)), nil
 		for i := range over {
 			over[i] = i
 		}
@@ -203,19 +204,31 @@ func (g *graph) compose(panes []*ffmpeg.Stream, d drawn) *ffmpeg.Stream {
 		picture = g.over(picture, panes[i], areas[i].Min)
 	}
 	for _, bar := range c.Dividers {
+		if g.to.bytes > 1 {
+			break // they are parts
+		}
 		// Grey has the same code in every matrix; drawbox knows only BT.601.
 		picture = g.filter(picture, "drawbox", strconv.Itoa(bar.Min.X), strconv.Itoa(bar.Min.Y),
 			strconv.Itoa(bar.Dx()), strconv.Itoa(bar.Dy()), "0x161616", "fill")
 	}
 	for _, i := range over {
-		picture = g.lay(picture, d.parts[i], c.Parts[i])
+		picture = g.lay(picture, d.parts[i], parts[i])
 	}
 	return picture
 }
 
 // over lays a stream over another one.
 func (g *graph) over(under, upper *ffmpeg.Stream, at image.Point) *ffmpeg.Stream {
-	return g.join([]*ffmpeg.Stream{under, upper}, "overlay", strconv.Itoa(at.X), strconv.Itoa(at.Y), "shortest=1")
+	return g.overlay(under, upper, at, "shortest=1")
+}
+
+// overlay is the filter of that name, in the clip's depth.
+func (g *graph) overlay(under, upper *ffmpeg.Stream, at image.Point, end string) *ffmpeg.Stream {
+	args := []string{strconv.Itoa(at.X), strconv.Itoa(at.Y), end}
+	if g.to.over != "" {
+		args = append(args, "format="+g.to.over)
+	}
+	return g.join([]*ffmpeg.Stream{under, upper}, "overlay", args...)
 }
 
 // stack joins streams whose areas tile a rectangle.

@@ -16,6 +16,7 @@ type Order struct {
 	Encoder  string   // ffmpeg's name of the encoder, such as a graphics card's
 	Quality  string   // one of Qualities
 	Effort   string   // one of Efforts
+	Transfer string   // of hdr: one of Transfers; "": that of the captures
 	Options  []string // further output options of ffmpeg, name and value in turns; see options.go
 }
 
@@ -38,16 +39,20 @@ type Delivery struct {
 	Ext      string   // of the file, with the dot; "" when it is a folder of pictures
 	Warnings []string // what was ordered to no effect
 
-	variant variant
-	encoder encoder
-	quality int // index of Qualities
-	effort  int // index of Efforts
-	options []string
+	variant  variant
+	transfer string // of HDR that was ordered, in ffmpeg's words; "": that of the captures
+	encoder  encoder
+	quality  int // index of Qualities
+	effort   int // index of Efforts
+	options  []string
 }
 
 // Qualities are the words for quality, the best first. What they stand for on
 // an encoder's own scale is in encoders.go.
 func Qualities() []string { return []string{"visually-lossless", "high", "small"} }
+
+// Transfers are the words for how an HDR clip codes light (ITU-R BT.2100).
+func Transfers() []string { return []string{"pq", "hlg"} }
 
 // Efforts are the words for how much work an encoder spends on a small file.
 func Efforts() []string { return []string{"quick", "normal", "thorough"} }
@@ -64,6 +69,7 @@ type variant struct {
 	sound    []string // options of the sound; nil: the delivery is silent
 	encoders []encoder
 	alone    bool // nothing but what is drawn, over nothing
+	hdr      bool // the picture is of high dynamic range
 }
 
 // recipe is a delivery and its variants, the default one first.
@@ -83,6 +89,7 @@ func recipes() []recipe {
 		{"web", []variant{{codec: "h264", ext: ".mp4", format: "mp4", muxer: web, sound: aac, encoders: append([]encoder{x264()}, hardware("h264")...)}}},
 		{"hevc", []variant{{codec: "hevc", ext: ".mp4", format: "mp4", muxer: web, sound: aac, encoders: append([]encoder{x265()}, hardware("hevc")...)}}},
 		{"av1", []variant{{codec: "av1", ext: ".mp4", format: "mp4", muxer: web, sound: aac, encoders: append([]encoder{svtAV1()}, hardware("av1")...)}}},
+		{"hdr", []variant{{codec: "hevc", ext: ".mp4", format: "mp4", muxer: web, sound: aac, encoders: []encoder{x265Main10()}, hdr: true}}},
 		// For editing.
 		{"edit", []variant{{codec: "prores", ext: ".mov", format: "mov", muxer: web, sound: pcm, encoders: []encoder{proRes422()}}}},
 		{"dnxhr", []variant{{codec: "dnxhr", ext: ".mov", format: "mov", muxer: web, sound: pcm, encoders: []encoder{dnxHR()}}}},
@@ -151,6 +158,16 @@ func Deliver(o Order) (Delivery, error) {
 	if d.effort, err = level("effort", o.Effort, Efforts(), normalEffort); err != nil {
 		return Delivery{}, err
 	}
+	if o.Transfer != "" {
+		i, err := level("transfer", o.Transfer, Transfers(), 0)
+		if err != nil {
+			return Delivery{}, err
+		}
+		if !v.hdr {
+			return Delivery{}, &OrderError{"transfer", fmt.Sprintf("transfer: delivery %s is not HDR", o.Delivery), "set delivery: hdr, or leave transfer: away"}
+		}
+		d.transfer = []string{pq, hlg}[i]
+	}
 	if o.Quality != "" && !d.encoder.hasQuality() {
 		d.Warnings = append(d.Warnings, fmt.Sprintf("quality: %s makes no difference to delivery %s, which has one quality", o.Quality, d.made()))
 	}
@@ -192,6 +209,9 @@ func (d Delivery) lossy() bool {
 
 // Alone reports whether the delivery shows what is drawn alone, over nothing.
 func (d Delivery) Alone() bool { return d.variant.alone }
+
+// HDR reports whether the pictures are of high dynamic range.
+func (d Delivery) HDR() bool { return d.variant.hdr }
 
 // Folder reports whether the delivery is a folder of numbered pictures.
 func (d Delivery) Folder() bool { return d.variant.format == "image2" }

@@ -35,6 +35,8 @@ type Part struct {
 	// From and To bound the output frames in which a part that is still and not
 	// opaque stands, [From, To); 0 is the scene's start and its end.
 	From, To int64
+
+	plain bool // its codes are no colours, see Map
 }
 
 // filed reports whether a part comes from a file, which spares the pipe a picture
@@ -47,10 +49,11 @@ func (c *Clip) sorted() (live, filed []Part) {
 	if c.Delivery.Alone() {
 		return c.Parts, nil
 	}
+	parts := c.parts()
 	if c.Map != nil {
 		live = append(live, c.Map.part(c.Panes[0].Area))
 	}
-	for _, p := range c.Parts {
+	for _, p := range parts {
 		if p.filed() {
 			filed = append(filed, p)
 		} else {
@@ -60,13 +63,43 @@ func (c *Clip) sorted() (live, filed []Part) {
 	return live, filed
 }
 
+// parts are the clip's parts, and before them, where ffmpeg cannot draw them, its
+// dividers: drawbox knows 8 bits alone.
+func (c *Clip) parts() []Part {
+	if c.coding().bytes == 1 {
+		return c.Parts
+	}
+	var list []Part
+	for _, bar := range c.Dividers {
+		list = append(list, divider(bar))
+	}
+	return append(list, c.Parts...)
+}
+
+// divider draws a bar, whose edges need not be even.
+func divider(bar image.Rectangle) Part {
+	area := image.Rect(bar.Min.X&^1, bar.Min.Y&^1, (bar.Max.X+1)&^1, (bar.Max.Y+1)&^1)
+	return Part{Kind: Alpha, Area: area, Still: true, Draw: func(dst []byte, _ int) {
+		n := area.Dx() * area.Dy()
+		for i := range n {
+			dst[i], dst[n*3/2+i] = dividerLuma, 0
+			if image.Pt(i%area.Dx(), i/area.Dx()).Add(area.Min).In(bar) {
+				dst[n*3/2+i] = 255
+			}
+		}
+		for i := n; i < n*3/2; i++ {
+			dst[i] = 128
+		}
+	}}
+}
+
 // drawsLive reports whether ffmpeg reads from its standard input.
 func (c *Clip) drawsLive() bool {
 	live, _ := c.sorted()
 	return len(live) > 0
 }
 
-// PartBytes returns the size of a drawn part.
+// PartBytes returns the size of a part as it is drawn.
 func PartBytes(k Kind, size image.Point) int {
 	n := size.X * size.Y
 	if k == Alpha {
@@ -77,6 +110,8 @@ func PartBytes(k Kind, size image.Point) int {
 
 // sheet is the one generated picture. A lone part is its own sheet.
 type sheet struct {
+	to    coding
+	inks  *inks // nil: the parts' own codes are the sheet's
 	size  image.Point
 	alpha bool
 	at    []image.Rectangle // of each part
@@ -84,8 +119,11 @@ type sheet struct {
 
 // sheetOf packs parts into rows, in their order. The sheet is as wide as the
 // widest of them.
-func sheetOf(parts []Part) sheet {
-	var s sheet
+func sheetOf(parts []Part, to coding) sheet {
+	s := sheet{to: to}
+	if to.bytes > 1 {
+		s.inks = newInks(to)
+	}
 	for _, p := range parts {
 		s.size.X = max(s.size.X, p.Area.Dx())
 		s.alpha = s.alpha || p.Kind == Alpha
@@ -103,24 +141,22 @@ func sheetOf(parts []Part) sheet {
 	return s
 }
 
-func (s sheet) format() string {
-	if s.alpha {
-		return "yuva420p"
-	}
-	return "yuv420p"
-}
-
 func (s sheet) bytes() int {
+	k := Opaque
 	if s.alpha {
-		return PartBytes(Alpha, s.size)
+		k = Alpha
 	}
-	return PartBytes(Opaque, s.size)
+	return PartBytes(k, s.size) * s.to.bytes
 }
 
-// put copies a drawn part to its place in the sheet.
-func (s sheet) put(dst []byte, i int, k Kind, src []byte) {
+// put brings a drawn part to its place in the sheet.
+func (s sheet) put(dst []byte, i int, p Part, src []byte) {
 	n := s.size.X * s.size.Y
 	r := s.at[i]
+	if s.inks != nil {
+		s.inks.write(dst, s.size, r.Min, src, p)
+		return
+	}
 	plane := func(dst []byte, stride, x, y, w, h int) {
 		for row := range h {
 			copy(dst[(y+row)*stride+x:][:w], src)
@@ -131,7 +167,7 @@ func (s sheet) put(dst []byte, i int, k Kind, src []byte) {
 	for c := range 2 {
 		plane(dst[n+c*n/4:], s.size.X/2, r.Min.X/2, r.Min.Y/2, r.Dx()/2, r.Dy()/2)
 	}
-	if k == Alpha {
+	if p.Kind == Alpha {
 		plane(dst[n+n/2:], s.size.X, r.Min.X, r.Min.Y, r.Dx(), r.Dy())
 	}
 }
@@ -142,10 +178,10 @@ func (c *Clip) draw(w io.Writer) error {
 		return c.drawAlone(w)
 	}
 	parts, _ := c.sorted()
-	s := sheetOf(parts)
+	s := sheetOf(parts, c.coding())
 	buf := make([]byte, s.bytes())
 	own := make([][]byte, len(parts))
-	if len(parts) > 1 {
+	if len(parts) > 1 || s.inks != nil {
 		for i, p := range parts {
 			own[i] = make([]byte, PartBytes(p.Kind, p.Area.Size()))
 		}
@@ -158,7 +194,7 @@ func (c *Clip) draw(w io.Writer) error {
 				p.Draw(buf, int(k))
 			default:
 				p.Draw(own[i], int(k))
-				s.put(buf, i, p.Kind, own[i])
+				s.put(buf, i, p, own[i])
 			}
 		}
 		if _, err := w.Write(buf); err != nil {
@@ -185,14 +221,14 @@ func (g *graph) draws() drawn {
 			streams[i] = g.filter(streams[i], "crop", crop(s.at[i])...)
 		}
 		if p.Kind == Opaque && s.alpha {
-			streams[i] = g.filter(streams[i], "format", "yuv420p")
+			streams[i] = g.filter(streams[i], "format", g.to.pixels)
 		}
 	}
 	if g.clip.Map != nil {
 		d.codes, streams = streams[0], streams[1:]
 	}
 	f, stills := g.sheet(fileURL(g.sources.pages.parts), protocols, filed)
-	for _, p := range g.clip.Parts {
+	for _, p := range g.clip.parts() {
 		if p.filed() {
 			n := len(filed) - len(stills)
 			d.parts = append(d.parts, g.filter(stills[0], "crop", crop(f.at[n])...))
@@ -215,7 +251,7 @@ func (g *graph) lay(picture, one *ffmpeg.Stream, p Part) *ffmpeg.Stream {
 
 // sheet adds the input from which parts are cut, and a branch of it for each.
 func (g *graph) sheet(path, protocols string, parts []Part) (sheet, []*ffmpeg.Stream) {
-	s := sheetOf(parts)
+	s := sheetOf(parts, g.to)
 	if len(parts) == 0 {
 		return s, nil
 	}
@@ -223,12 +259,12 @@ func (g *graph) sheet(path, protocols string, parts []Part) (sheet, []*ffmpeg.St
 	drawn := ffmpeg.Input(path, ffmpeg.KwArgs{
 		"protocol_whitelist": protocols,
 		"f":                  "rawvideo",
-		"pix_fmt":            s.format(),
+		"pix_fmt":            s.to.format(s.alpha),
 		"video_size":         fmt.Sprintf("%dx%d", s.size.X, s.size.Y),
 		"framerate":          g.clip.Rate.String(),
 	}).Get("v:0")
 	drawn = g.filter(drawn, "setpts", "N")
-	drawn = g.filter(drawn, "setparams", tags)
+	drawn = g.tagged(drawn)
 	drawn = g.filter(drawn, "setsar", "1")
 	return s, g.branches(drawn, len(parts))
 }
@@ -242,7 +278,7 @@ func (g *graph) standing(picture, one *ffmpeg.Stream, p Part) *ffmpeg.Stream {
 	}
 	one = g.filter(one, "loop", fmt.Sprintf("loop=%d", to-from-1), "size=1")
 	one = g.filter(one, "setpts", fmt.Sprintf("N+%d", from))
-	return g.join([]*ffmpeg.Stream{picture, one}, "overlay", strconv.Itoa(p.Area.Min.X), strconv.Itoa(p.Area.Min.Y), "eof_action=pass")
+	return g.overlay(picture, one, p.Area.Min, "eof_action=pass")
 }
 
 // filedPicture is the sheet of the parts that come from a file.
@@ -251,12 +287,12 @@ func (c *Clip) filedPicture() []byte {
 	if len(parts) == 0 {
 		return nil
 	}
-	s := sheetOf(parts)
+	s := sheetOf(parts, c.coding())
 	buf := make([]byte, s.bytes())
 	for i, p := range parts {
 		own := make([]byte, PartBytes(p.Kind, p.Area.Size()))
 		p.Draw(own, 0)
-		s.put(buf, i, p.Kind, own)
+		s.put(buf, i, p, own)
 	}
 	return buf
 }

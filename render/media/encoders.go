@@ -61,6 +61,14 @@ func x265() encoder {
 		quality: scale("-crf", "17", "21", "27"), effort: scale("-preset", "superfast", "fast", "slow")}
 }
 
+// x265Main10 codes HDR. Its parameters for the captures' light come with the clip, see
+// Clip.output.
+func x265Main10() encoder {
+	e := x265()
+	e.pixels, e.fixed = "yuv420p10le", append([]string{"-profile:v", "main10"}, e.fixed...)
+	return e
+}
+
 func svtAV1() encoder {
 	return encoder{name: "libsvtav1", codec: "av1", pixels: "yuv420p", keyframes: true,
 		quality: scale("-crf", "20", "28", "40"), effort: scale("-preset", "10", "8", "5")}

@@ -11,14 +11,11 @@ import (
 	"fairframe/layout"
 )
 
-// tags marks a leg as what it is. Every leg needs it: ffmpeg from 7.1 on
-// converts an untagged leg that stands next to a tagged one.
-const tags = "range=tv:colorspace=bt709:color_primaries=bt709:color_trc=bt709"
-
 // graph builds a clip's ffmpeg graph and counts what it has built, because the
 // library that prints it identifies nodes by a weak hash and may merge two.
 type graph struct {
 	clip    *Clip
+	to      coding // the clip's
 	sources sources
 	inputs  int
 	filters int
@@ -47,6 +44,9 @@ func (g *graph) apply(s *ffmpeg.Stream, list ...[]string) *ffmpeg.Stream {
 	}
 	return s
 }
+
+// tagged marks a stream as being in the clip's coding.
+func (g *graph) tagged(s *ffmpeg.Stream) *ffmpeg.Stream { return g.filter(s, "setparams", g.to.tags()) }
 
 func (g *graph) join(streams []*ffmpeg.Stream, name string, args ...string) *ffmpeg.Stream {
 	g.filters++
@@ -96,7 +96,7 @@ func (c *Clip) command(from sources, global, output []string, name string, build
 			args, err = nil, fmt.Errorf("media: building the graph: %v", p)
 		}
 	}()
-	g := &graph{clip: c, sources: from}
+	g := &graph{clip: c, to: c.coding(), sources: from}
 	streams, err := build(g)
 	if err != nil {
 		return nil, err
@@ -119,7 +119,7 @@ func (g *graph) picture() (*ffmpeg.Stream, error) {
 	if err != nil {
 		return nil, err
 	}
-	return g.filter(g.pages(s), "setparams", tags), nil
+	return g.tagged(g.pages(s)), nil
 }
 
 // composed is the scene's picture: the panes, and what is drawn over them.
@@ -171,7 +171,7 @@ func legName(i int) string { return "leg" + strconv.Itoa(i) }
 // that the kernel needed. What costs most, the conversion of wide gamut and high
 // dynamic range, comes after them.
 func (g *graph) window(s *ffmpeg.Stream, c Capture, shot layout.Shot, kernel string) *ffmpeg.Stream {
-	convert, format, needed := c.toBT709()
+	convert, format, needed := c.coded(g.to)
 	s = g.square(s, c, kernel)
 	scaled := shot.Scaled != shot.Crop.Size()
 	if shot.Crop.Size() != c.Shape() {
@@ -185,12 +185,12 @@ func (g *graph) window(s *ffmpeg.Stream, c Capture, shot layout.Shot, kernel str
 	if shot.Keep.Size() != shot.Scaled {
 		s = g.filter(s, "crop", crop(shot.Keep)...)
 	}
-	s = g.apply(s, c.Colour.toSDR()...)
+	s = g.apply(s, c.Colour.into(g.to, g.to.pixels)...)
 	if shot.Bars() {
 		s = g.filter(s, "pad", strconv.Itoa(shot.Pane.X), strconv.Itoa(shot.Pane.Y), strconv.Itoa(shot.At.X), strconv.Itoa(shot.At.Y), "black")
 	}
 	s = g.filter(s, "setsar", "1")
-	return g.filter(s, "setparams", tags)
+	return g.tagged(s)
 }
 
 // kernels are ffmpeg's words for the resampling kernels.

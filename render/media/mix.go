@@ -37,14 +37,14 @@ func (g *graph) less(a, b *ffmpeg.Stream, l *Less) *ffmpeg.Stream {
 		return g.filter(s, "lutyuv", "y=min(maxval,minval+"+gain+")", "u=(minval+maxval)/2", "v=(minval+maxval)/2")
 	}
 	for i := range pair {
-		pair[i] = g.filter(pair[i], "scale", "in_color_matrix=bt709", "in_range=tv", "out_range=pc", "flags=bicubic+accurate_rnd+full_chroma_int+full_chroma_inp")
-		pair[i] = g.filter(pair[i], "format", "gbrp")
+		pair[i] = g.filter(pair[i], "scale", "in_color_matrix="+g.to.Matrix, "in_range=tv", "out_range=pc", "flags=bicubic+accurate_rnd+full_chroma_int+full_chroma_inp")
+		pair[i] = g.filter(pair[i], "format", g.to.rgb)
 	}
 	s := g.join(pair, "blend", "all_mode=difference", "shortest=1")
 	s = g.filter(s, "lutrgb", "r=min(maxval,"+gain+")", "g=min(maxval,"+gain+")", "b=min(maxval,"+gain+")")
-	s = g.filter(s, "scale", "in_range=pc", "out_color_matrix=bt709", "out_range=tv", "flags=bicubic+accurate_rnd+full_chroma_int+full_chroma_inp")
-	s = g.filter(s, "format", "yuv420p")
-	return g.filter(s, "setparams", tags)
+	s = g.filter(s, "scale", "in_range=pc", "out_color_matrix="+g.to.Matrix, "out_range=tv", "flags=bicubic+accurate_rnd+full_chroma_int+full_chroma_inp")
+	s = g.filter(s, "format", g.to.pixels)
+	return g.tagged(s)
 }
 
 // Turn says in which output frames a pane is shown. The panes of a clip that
@@ -172,7 +172,7 @@ func MapCode(i, n int) int { return i * 254 / (n - 1) }
 // part is the map as something drawn: codes in the place of luma.
 func (m *Map) part(area image.Rectangle) Part {
 	n := area.Dx() * area.Dy()
-	return Part{Kind: Opaque, Area: area, Still: m.Still, Draw: func(dst []byte, k int) {
+	return Part{Kind: Opaque, Area: area, Still: m.Still, plain: true, Draw: func(dst []byte, k int) {
 		m.Draw(dst[:n], k)
 		for i := range dst[n:] {
 			dst[n+i] = 128
@@ -181,12 +181,15 @@ func (m *Map) part(area image.Rectangle) Part {
 }
 
 // mapped lays the panes over each other through masks made of the map, and the
-// lines over them. It is alphamerge and overlay because maskedmerge divides by
-// 256 and so would change what the mask shows fully.
+// lines over them. It is alpha and overlay because maskedmerge divides by a power
+// of two and so would change what the mask shows fully.
 func (g *graph) mapped(panes []*ffmpeg.Stream, codes *ffmpeg.Stream) *ffmpeg.Stream {
 	m, n := g.clip.Map, len(panes)
 	reach := m.Reach()
-	codes = g.filter(codes, "extractplanes", "y")
+	deep := g.to.bytes == 2
+	if !deep {
+		codes = g.filter(codes, "extractplanes", "y")
+	}
 	lines := 0
 	if m.Half > 0 {
 		lines = 1
@@ -194,14 +197,19 @@ func (g *graph) mapped(panes []*ffmpeg.Stream, codes *ffmpeg.Stream) *ffmpeg.Str
 	masks := g.branches(codes, n-1+lines)
 	// distance from line i in pixels, -reach to reach within its slope
 	distance := func(i int) string {
-		from, to := MapCode(i, n), MapCode(i+1, n)
+		from, to := g.to.code(MapCode(i, n)), g.to.code(MapCode(i+1, n))
 		return fmt.Sprintf("((val-%d)*%d/%d-%d)", from, 2*reach, to-from, reach)
 	}
 	first := g.branches(panes[0], 1+lines)
 	picture := first[0]
 	lay := func(upper, mask *ffmpeg.Stream, alpha string) {
-		mask = g.filter(mask, "lut", "c0="+alpha+"*255+0.5")
-		upper = g.join([]*ffmpeg.Stream{upper, mask}, "alphamerge")
+		if deep { // which alphamerge does not know
+			mask = g.filter(mask, "lutyuv", "y="+alpha+"*1023+0.5")
+			upper = g.join([]*ffmpeg.Stream{upper, mask}, "mergeplanes", "format="+g.to.alpha, "map1p=1", "map2p=2", "map3s=1")
+		} else {
+			mask = g.filter(mask, "lut", "c0="+alpha+"*255+0.5")
+			upper = g.join([]*ffmpeg.Stream{upper, mask}, "alphamerge")
+		}
 		picture = g.over(picture, upper, image.Point{})
 	}
 	for i := 1; i < n; i++ {
@@ -212,9 +220,8 @@ func (g *graph) mapped(panes []*ffmpeg.Stream, codes *ffmpeg.Stream) *ffmpeg.Str
 		for i := range n - 1 {
 			all = append(all, fmt.Sprintf("clip(%d.5-abs(%s),0,1)", m.Half, distance(i)))
 		}
-		// The grey of the dividers.
-		grey := g.filter(first[1], "lutyuv", "y=minval*35/16", "u=(minval+maxval)/2", "v=(minval+maxval)/2")
+		grey := g.filter(first[1], "lutyuv", fmt.Sprintf("y=%d", newInks(g.to).of(dividerLuma, 128, 128).y), "u=(minval+maxval)/2", "v=(minval+maxval)/2")
 		lay(grey, masks[n-1], "min(1,"+strings.Join(all, "+")+")")
 	}
-	return g.filter(picture, "setparams", tags)
+	return g.tagged(picture)
 }

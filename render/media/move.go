@@ -42,7 +42,7 @@ func (p *Pane) moved(k int64) {
 // afterwards, with the kernel.
 func (g *graph) gliding(s *ffmpeg.Stream, c Capture, p Pane) *ffmpeg.Stream {
 	v := canvasOf(c.Shape(), p)
-	convert, format, _ := c.toBT709()
+	convert, format, _ := c.coded(g.to)
 	flags := "flags=" + kernels[p.Kernel] + "+accurate_rnd+full_chroma_int+full_chroma_inp"
 	s = g.square(s, c, p.Kernel)
 	if v.crop.Size() != c.Shape() {
@@ -50,11 +50,11 @@ func (g *graph) gliding(s *ffmpeg.Stream, c Capture, p Pane) *ffmpeg.Stream {
 	}
 	// Without subsampling, so that the colours go where the luma goes.
 	s = g.filter(s, "scale", strconv.Itoa(v.scaled.X), strconv.Itoa(v.scaled.Y), flags, convert)
-	if c.Colour.wide() {
+	if c.Colour.apart(g.to.Colour) {
 		s = g.filter(s, "format", format)
-		s = g.apply(s, c.Colour.toSDR()...)
 	}
-	s = g.filter(s, "format", "yuv444p")
+	s = g.apply(s, c.Colour.into(g.to, g.to.dense)...)
+	s = g.filter(s, "format", g.to.dense)
 	if v.scaled != v.size {
 		s = g.filter(s, "pad", strconv.Itoa(v.size.X), strconv.Itoa(v.size.Y), strconv.Itoa(v.at.X), strconv.Itoa(v.at.Y), "black")
 	}
@@ -62,7 +62,7 @@ func (g *graph) gliding(s *ffmpeg.Stream, c Capture, p Pane) *ffmpeg.Stream {
 	if p.Kernel == "nearest" {
 		interpolation = "interpolation=linear"
 	}
-	s = g.filter(s, "perspective", append(v.corners(p.Glide), interpolation, "sense=source", "eval=frame")...)
+	s = g.perspective(s, append(v.corners(p.Glide), interpolation, "sense=source", "eval=frame")...)
 	shown := p.Shot.Pane.Mul(v.finer)
 	if shown != v.size {
 		s = g.filter(s, "crop", crop(image.Rectangle{Max: shown})...)
@@ -71,9 +71,28 @@ func (g *graph) gliding(s *ffmpeg.Stream, c Capture, p Pane) *ffmpeg.Stream {
 		flags = "flags=area+accurate_rnd+full_chroma_int+full_chroma_inp" // true pixels left out would jump
 	}
 	s = g.filter(s, "scale", strconv.Itoa(p.Shot.Pane.X), strconv.Itoa(p.Shot.Pane.Y), flags)
-	s = g.filter(s, "format", "yuv420p")
+	s = g.filter(s, "format", g.to.pixels)
 	s = g.filter(s, "setsar", "1")
-	return g.filter(s, "setparams", tags)
+	return g.tagged(s)
+}
+
+// perspective applies the filter of that name, which works on 8 bits alone. Of ten
+// bits it moves four pictures of 8, floor((v+i)/4) for i from 0 to 3, whose sum is v
+// (Hermite's identity), so that their mean has the ten bits again.
+func (g *graph) perspective(s *ffmpeg.Stream, options ...string) *ffmpeg.Stream {
+	if g.to.bytes == 1 {
+		return g.filter(s, "perspective", options...)
+	}
+	parts := g.branches(s, 4)
+	for i, part := range parts {
+		// A multiple of 4 loses nothing when it is made 8 bits.
+		fourth := fmt.Sprintf("=min(1020,floor((val+%d)/4)*4)", i)
+		part = g.filter(part, "lutyuv", "y"+fourth, "u"+fourth, "v"+fourth)
+		part = g.filter(part, "format", "yuv444p")
+		part = g.filter(part, "perspective", options...)
+		parts[i] = g.filter(part, "format", g.to.dense)
+	}
+	return g.join(parts, "mix", "inputs=4")
 }
 
 // canvas is what a glide is taken from.

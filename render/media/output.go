@@ -22,10 +22,14 @@ func (c *Clip) output() []string {
 	}
 	args = append(args, d.video(c.Rate)...)
 	if !d.rgb() {
-		args = append(args, "-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709", "-color_range", "tv")
+		args = append(args, c.coding().output()...)
 	}
 	if c.Sound.heard() {
 		args = append(args, d.variant.sound...)
+	}
+	m, light, _ := c.stated()
+	if p := params(m, light); p != "" {
+		args = merge(args, []string{"-x265-params", p})
 	}
 	args = merge(append(args, d.variant.muxer...), d.options)
 	// Nothing of the captures' own tags or chapters leaks into the clip, and no
@@ -113,6 +117,9 @@ func (t *Tools) checkOutput(ctx context.Context, c *Clip, part string) (Capture,
 	}
 	if seen := d.encoder.finished(d.quality); !slices.Contains(strings.Fields(seen), made.PixFmt) {
 		wrong = append(wrong, fmt.Sprintf("pixels %s instead of %s", made.PixFmt, seen))
+	}
+	if to := c.coding(); to.HDR() && made.Colour != to.Colour {
+		wrong = append(wrong, fmt.Sprintf("colours %+v instead of %+v", made.Colour, to.Colour))
 	}
 	if len(wrong) == 0 && (d.variant.format == "mp4" || d.variant.format == "mov") {
 		if boxes, err := topBoxes(part); err != nil || slices.Index(boxes, "moov") > slices.Index(boxes, "mdat") {

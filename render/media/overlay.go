@@ -13,12 +13,7 @@ import (
 // over nothing is copied.
 
 // drawnIn is the pixel format in which the clip's picture is put together.
-func (c *Clip) drawnIn() string {
-	if c.Delivery.Alone() {
-		return "yuva420p"
-	}
-	return "yuv420p"
-}
+func (c *Clip) drawnIn() string { return c.coding().format(c.Delivery.Alone()) }
 
 // drawAlone writes the overlay's pictures, one an output frame.
 func (c *Clip) drawAlone(w io.Writer) error {
@@ -118,6 +113,6 @@ func (g *graph) drawnAlone() (*ffmpeg.Stream, error) {
 		"framerate":          c.Rate.String(),
 	}).Get("v:0")
 	s = g.filter(s, "setpts", "N")
-	s = g.filter(s, "setparams", tags)
+	s = g.tagged(s)
 	return g.filter(s, "setsar", "1"), nil
 }

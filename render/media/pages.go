@@ -3,6 +3,7 @@ package media
 import (
 	"context"
 	"fmt"
+	"image"
 	"io"
 	"os"
 	"slices"
@@ -23,7 +24,7 @@ func (c *Clip) writePages() (files pageFiles, err error) {
 	for _, one := range []struct {
 		picture []byte
 		path    *string
-	}{{c.Opening.picture(), &files.opening}, {c.Closing.picture(), &files.closing}, {c.filedPicture(), &files.parts}} {
+	}{{c.pagePicture(c.Opening), &files.opening}, {c.pagePicture(c.Closing), &files.closing}, {c.filedPicture(), &files.parts}} {
 		if one.picture == nil || err != nil {
 			continue
 		}
@@ -41,6 +42,19 @@ func (c *Clip) writePages() (files pageFiles, err error) {
 		err = fmt.Errorf("media: %w", err)
 	}
 	return files, err
+}
+
+// pagePicture is what a page shows, in the clip's codes; nil of one that is not
+// there.
+func (c *Clip) pagePicture(p *Page) []byte {
+	if p == nil || c.coding().bytes == 1 {
+		return p.picture()
+	}
+	part := Part{Kind: Opaque, Area: image.Rectangle{Max: c.Size}}
+	s := sheetOf([]Part{part}, c.coding())
+	picture := make([]byte, s.bytes())
+	s.put(picture, 0, part, p.Picture)
+	return picture
 }
 
 func (p pageFiles) remove() {
@@ -79,29 +93,30 @@ func (g *graph) page(p *Page, path string) *ffmpeg.Stream {
 	s := ffmpeg.Input(fileURL(path), ffmpeg.KwArgs{
 		"protocol_whitelist": protocols,
 		"f":                  "rawvideo",
-		"pix_fmt":            "yuv420p",
+		"pix_fmt":            g.to.pixels,
 		"video_size":         fmt.Sprintf("%dx%d", c.Size.X, c.Size.Y),
 		"framerate":          c.Rate.String(),
 	}).Get("v:0")
-	if c.drawnIn() != "yuv420p" {
+	if c.drawnIn() != g.to.pixels {
 		s = g.filter(s, "format", c.drawnIn())
 	}
 	s = g.filter(s, "loop", fmt.Sprintf("loop=%d", p.Frames-1), "size=1")
-	s = g.filter(s, "setparams", tags)
+	s = g.tagged(s)
 	return g.filter(s, "setsar", "1")
 }
 
 // stillPage is a page of the clip as PNG.
 func (t *Tools) stillPage(ctx context.Context, c *Clip, page *Page) ([]byte, error) {
 	var chain []string
-	for _, f := range toRGB {
+	to := c.coding()
+	for _, f := range c.toRGB() {
 		chain = append(chain, f[0]+"="+strings.Join(f[1:], ":"))
 	}
-	args := []string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-protocol_whitelist", "pipe", "-f", "rawvideo", "-pix_fmt", "yuv420p",
-		"-video_size", fmt.Sprintf("%dx%d", c.Size.X, c.Size.Y), "-i", "pipe:0", "-vf", "setparams=" + tags + "," + strings.Join(chain, ",")}
+	args := []string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-protocol_whitelist", "pipe", "-f", "rawvideo", "-pix_fmt", to.pixels,
+		"-video_size", fmt.Sprintf("%dx%d", c.Size.X, c.Size.Y), "-i", "pipe:0", "-vf", "setparams=" + to.tags() + "," + strings.Join(chain, ",")}
 	var png strings.Builder
 	err := t.run(ctx, process{program: t.FFmpeg, args: slices.Concat(args, toPNG, []string{"pipe:1"}), what: "media: ffmpeg failed",
-		stdin:  func(w io.Writer) error { _, err := w.Write(page.Picture); return err },
+		stdin:  func(w io.Writer) error { _, err := w.Write(c.pagePicture(page)); return err },
 		stdout: readAllInto(&png)})
 	return []byte(png.String()), err
 }

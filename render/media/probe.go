@@ -28,6 +28,9 @@ type Capture struct {
 	Audio  bool        // there is sound
 	Track  Track       // the sound that is heard
 	Colour Colour
+	// Mastering and Light are what the capture states of its light; nil: nothing.
+	Mastering *Mastering
+	Light     *ContentLight
 	// Timecode is the label of the first frame, as the file states it; "": none.
 	Timecode string
 
@@ -43,7 +46,8 @@ type Colour struct {
 	Matrix    string // bt709, bt601, bt2020
 	Full      bool   // full range
 	Transfer  string // "" when untagged
-	Primaries string // bt2020, or bt709 for all others, whose differences are not converted
+	Primaries string // one of primaries
+	Strange   string // the tag of primaries that are none of these, and taken as bt709; "": none
 	Assumed   bool   // the matrix was not tagged
 }
 
@@ -68,6 +72,8 @@ type probed struct {
 		Stream int    `json:"stream_index"`
 		Best   string `json:"best_effort_timestamp_time"`
 		PTS    string `json:"pts_time"`
+
+		SideData []probedSide `json:"side_data_list"`
 	} `json:"frames"`
 }
 
@@ -93,9 +99,7 @@ type probedStream struct {
 	Channels    int               `json:"channels"`
 	Layout      string            `json:"channel_layout"`
 	SampleRate  string            `json:"sample_rate"`
-	SideData    []struct {
-		Rotation float64 `json:"rotation"`
-	} `json:"side_data_list"`
+	SideData    []probedSide      `json:"side_data_list"`
 }
 
 // firstStamp is the stamp of the first picture of that stream, in seconds, and
@@ -154,7 +158,7 @@ func (t *Tools) Probe(ctx context.Context, path string) (Capture, error) {
 	if err := c.fill(video, p); err != nil {
 		return Capture{}, err
 	}
-	return c, t.converts(ctx, c)
+	return c, t.converts(ctx, c, sdr())
 }
 
 func readable(path string) error {
@@ -223,6 +227,12 @@ func (c *Capture) fill(s *probedStream, p probed) error {
 	}
 	if c.Colour, err = colourOf(s); err != nil {
 		return &Error{Msg: fmt.Sprintf("media: %s: %v", c.Path, err)}
+	}
+	c.state(s.SideData)
+	for _, f := range p.Frames {
+		if f.Stream == s.Index {
+			c.state(f.SideData)
+		}
 	}
 	c.origin = seconds(p.Format.Start)
 	c.Frames = announced(s, p, c.Rate, c.first)

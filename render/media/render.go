@@ -36,6 +36,9 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 				Hint: "choose another name or folder for the output; captures are never overwritten"}
 		}
 	}
+	if err := t.convertible(ctx, c); err != nil {
+		return Rendered{}, err
+	}
 	from, err := t.locate(ctx, c)
 	if err != nil {
 		return Rendered{}, err
@@ -135,7 +138,7 @@ func (t *Tools) Still(ctx context.Context, c *Clip, k int64) ([]byte, error) {
 // looked at and thrown away.
 var toPNG = []string{"-frames:v", "1", "-fps_mode", "passthrough", "-c:v", "png", "-compression_level", "20", "-pred", "none", "-f", "image2pipe"}
 
-// toRGB turns the composed picture into full-range RGB for a PNG.
+// toRGB turns a picture in SDR into full-range RGB.
 var toRGB = [][]string{
 	{"scale", "in_color_matrix=bt709", "in_range=tv", "out_range=pc", "flags=bicubic+accurate_rnd+full_chroma_int+full_chroma_inp"},
 	{"format", "rgb24"},
@@ -146,8 +149,12 @@ func (c *Clip) toPicture() [][]string {
 	if c.Delivery.Alone() {
 		return [][]string{toRGB[0], {"format", "rgba"}}
 	}
-	return toRGB
+	return c.toRGB()
 }
+
+// toRGB turns the composed picture into full-range RGB for a PNG. HDR is tone-mapped
+// as a whole, so that all that is in it keeps its relations.
+func (c *Clip) toRGB() [][]string { return append(c.coding().into(sdr(), sdr().dense), toRGB...) }
 
 func (t *Tools) still(ctx context.Context, one *Clip, seeks []seek) ([]byte, error) {
 	args, err := one.arguments(sources{seeks: seeks}, []string{"-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin", "-copyts"},

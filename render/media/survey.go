@@ -10,24 +10,25 @@ import (
 )
 
 // Survey streams a capture's pictures shrunk to size by area averages, as packed
-// full-range R'G'B' of 8 bits, converted as a clip's pictures are: frames from,
-// from+1, …, count of them. Like DecodeSmall it goes by the stamps. trouble is
+// full-range R'G'B' of 8 bits of BT.709: frames from, from+1, …, count of them. Their
+// light and gamut are converted as for the clip named, or for one in SDR if that is
+// nil; what is HDR after that is tone-mapped. Like DecodeSmall it goes by the stamps. trouble is
 // the first complaint of the decoder, "" without one; it may concern frames
 // before the stretch, see Damage. The slice passed to each is used again.
-func (t *Tools) Survey(ctx context.Context, c Capture, size image.Point, from, count int64, each func(n int64, rgb []byte) error) (trouble string, err error) {
+func (t *Tools) Survey(ctx context.Context, c Capture, clip *Clip, size image.Point, from, count int64, each func(n int64, rgb []byte) error) (trouble string, err error) {
 	at, err := t.Locate(ctx, c, from)
 	if err != nil {
 		return "", err
 	}
-	in := "tv"
-	if c.Colour.Full {
-		in = "pc"
+	to := sdr()
+	if clip != nil {
+		to = clip.coding()
 	}
-	filter := fmt.Sprintf("%s,scale=%d:%d:flags=area", c.stretchChain(from, count), size.X, size.Y)
-	if !strings.HasPrefix(c.PixFmt, "rgb") && !strings.HasPrefix(c.PixFmt, "gbr") && !strings.HasPrefix(c.PixFmt, "bgr") {
-		filter += fmt.Sprintf(":in_color_matrix=%s:in_range=%s:out_range=pc", c.Colour.Matrix, in)
+	convert, format, _ := c.coded(to)
+	filter := fmt.Sprintf("%s,scale=%d:%d:flags=area:%s,format=%s", c.stretchChain(from, count), size.X, size.Y, convert, format)
+	for _, f := range append(append(c.Colour.into(to, to.dense), to.into(sdr(), sdr().dense)...), toRGB...) {
+		filter += "," + f[0] + "=" + strings.Join(f[1:], ":")
 	}
-	filter += ",format=rgb24"
 	args := append([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, t.inputArgs(c, at)...)
 	args = append(args, "-map", "0:v:0", "-an", "-sn", "-dn", "-vf", filter, "-fps_mode", "passthrough", "-f", "rawvideo", "-pix_fmt", "rgb24", "pipe:1")
 	err = t.run(ctx, process{

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"image"
+	"slices"
 )
 
 // Watch composes the clip as Render does, frame by frame with all that is drawn,
@@ -25,9 +26,11 @@ func (t *Tools) Watch(ctx context.Context, c *Clip, size image.Point, each func(
 	if err != nil {
 		return err
 	}
-	finish := [][]string{
-		{"scale", fmt.Sprint(size.X), fmt.Sprint(size.Y), "flags=area", "in_color_matrix=bt709", "in_range=tv", "out_range=pc"},
-		{"format", "rgb24"},
+	shrink := []string{"scale", fmt.Sprint(size.X), fmt.Sprint(size.Y), "flags=area"}
+	finish := append(silent.coding().into(sdr(), sdr().dense),
+		append(shrink, "in_color_matrix=bt709", "in_range=tv", "out_range=pc"), []string{"format", "rgb24"})
+	if silent.coding().HDR() { // what costs most is done to few pixels
+		finish = slices.Insert(finish, 0, shrink, []string{"format", silent.coding().dense})
 	}
 	args, err := silent.arguments(from, []string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"},
 		[]string{"-fps_mode", "passthrough", "-f", "rawvideo", "-pix_fmt", "rgb24"}, finish, "pipe:1")

@@ -1,0 +1,441 @@
+package media
+
+import (
+	"encoding/binary"
+	"encoding/json"
+	"fmt"
+	"image"
+	"io"
+	"math"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"fairframe/layout"
+)
+
+// exactly is an hdr delivery whose coder loses nothing, so that codes can be
+// compared.
+func exactly(t *testing.T, transfer string) Delivery {
+	t.Helper()
+	d, err := Deliver(Order{Delivery: "hdr", Transfer: transfer, Effort: "quick", Options: []string{"-x265-params", "lossless=1"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return d
+}
+
+// deep decodes the first frame of a file to packed 10-bit codes of a pixel format.
+func deep(t *testing.T, path, format string, samples int) []uint16 {
+	t.Helper()
+	raw := make([]byte, 2*samples)
+	err := tools(t).run(t.Context(), process{program: tools(t).FFmpeg,
+		args:   []string{"-v", "level+error", "-nostdin", "-i", fileURL(path), "-frames:v", "1", "-f", "rawvideo", "-pix_fmt", format, "pipe:1"},
+		stdout: func(r io.Reader) error { _, err := io.ReadFull(r, raw); return err }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	codes := make([]uint16, samples)
+	for i := range codes {
+		codes[i] = binary.LittleEndian.Uint16(raw[2*i:])
+	}
+	return codes
+}
+
+// deepAt is the colour at a place of a packed 4:2:0 picture.
+func deepAt(p []uint16, size, at image.Point) ycc {
+	n := size.X * size.Y
+	i := n + at.Y/2*(size.X/2) + at.X/2
+	return ycc{int(p[at.Y*size.X+at.X]), int(p[i]), int(p[i+n/4])}
+}
+
+// rendered renders a clip in 10 bits and returns its first picture.
+func rendered(t *testing.T, clip *Clip) ([]uint16, Rendered) {
+	t.Helper()
+	out := filepath.Join(t.TempDir(), "clip.mp4")
+	made, err := tools(t).Render(t.Context(), clip, out, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return deep(t, out, "yuv420p10le", clip.Size.X*clip.Size.Y*3/2), made
+}
+
+// lightOf is the light, in cd/m² of BT.2020's primaries, that a display shows for
+// codes of 10 bits: SMPTE ST 2084 as in testdata/published/01_pq_st2084.csv, and
+// ITU-R BT.2100-2, table 5, for HLG on 1000 cd/m², from memory.
+func lightOf(transfer string, c ycc) (light [3]float64) {
+	luma, cb, cr := (float64(c[0])-64)/876, (float64(c[1])-512)/896, (float64(c[2])-512)/896
+	r, b := luma+1.4746*cr, luma+1.8814*cb
+	signal := [3]float64{r, (luma - 0.2627*r - 0.0593*b) / 0.6780, b}
+	var y float64
+	for i, e := range signal {
+		e = max(e, 0)
+		if transfer == pq {
+			p := math.Pow(e, 32.0/2523)
+			light[i] = 10000 * math.Pow(max(p-0.8359375, 0)/(18.8515625-18.6875*p), 16384.0/2610)
+			continue
+		}
+		const a, b, c = 0.17883277, 0.28466892, 0.55991073
+		if e <= 0.5 {
+			light[i] = e * e / 3
+		} else {
+			light[i] = (math.Exp((e-c)/a) + b) / 12
+		}
+		y += of2020.share(i) * light[i]
+	}
+	if transfer == hlg {
+		for i := range light {
+			light[i] *= 1000 * math.Pow(y, 0.2)
+		}
+	}
+	return light
+}
+
+// share is the weight of R, G or B in luma.
+func (k weights) share(i int) float64 { return [3]float64{k.r, 1 - k.r - k.b, k.b}[i] }
+
+// lightOfSDR is the same for codes of BT.709, 8 bits, on a display of gamma 2.4
+// (ITU-R BT.1886) whose white has 203 cd/m² (Report ITU-R BT.2408, table 1).
+func lightOfSDR(c ycc) (light [3]float64) {
+	luma, cb, cr := (float64(c[0])-16)/219, (float64(c[1])-128)/224, (float64(c[2])-128)/224
+	r, b := luma+1.5748*cr, luma+1.8556*cb
+	signal := [3]float64{r, (luma - 0.2126*r - 0.0722*b) / 0.7152, b}
+	m := between("bt709", "bt2020")
+	for i := range m {
+		for j := range signal {
+			light[i] += 203 * m[i][j] * math.Pow(min(1, max(0, signal[j])), 2.4)
+		}
+	}
+	return light
+}
+
+// alike reports whether two lights look the same: within what two codes make of it.
+func alike(a, b [3]float64) bool {
+	for i := range a {
+		if math.Abs(a[i]-b[i]) > 0.03*max(a[0], a[1], a[2])+0.05 {
+			return false
+		}
+	}
+	return true
+}
+
+// TestHDRKeepsAndConvertsLight puts captures of every kind of light into one clip:
+// those of its own transfer keep their codes, the others their light.
+func TestHDRKeepsAndConvertsLight(t *testing.T) {
+	as := func(transfer, r string) []string {
+		return []string{"-colorspace", "bt2020nc", "-color_primaries", "bt2020", "-color_trc", transfer, "-color_range", r}
+	}
+	light := []ycc{{64, 512, 512}, {327, 512, 512}, {573, 512, 512}, {723, 512, 512}, {855, 512, 512}, {450, 560, 600}, {500, 470, 540}, {940, 512, 512}}
+	scene := []ycc{{64, 512, 512}, {300, 512, 512}, {721, 512, 512}, {940, 512, 512}, {500, 600, 700}, {294, 387, 887}, {400, 700, 450}, {600, 500, 480}}
+	var grb []ycc
+	for _, c := range light {
+		f := (c[0] - 64) * 1023 / 876
+		grb = append(grb, ycc{f, f, f})
+	}
+	// Full range codes grey alone here: bars of which the table has both ranges.
+	bands := []band{
+		{"pq", light, "yuv420p10le", as(pq, "tv")},
+		{"pq 444", light, "yuv444p10le", as(pq, "tv")},
+		{"pq full", inFull(light, 10), "yuv420p10le", as(pq, "pc")},
+		{"pq rgb", grb, "gbrp10le", []string{"-color_primaries", "bt2020", "-color_trc", pq}},
+		{"hlg", scene, "yuv420p10le", as(hlg, "tv")},
+		{"sdr", barCodes(t, "BT.709", 8), "yuv420p", []string{"-colorspace", "bt709", "-color_primaries", "bt709", "-color_range", "tv"}},
+		{"sdr white", []ycc{{235, 128, 128}, {126, 128, 128}}, "yuv420p", []string{"-colorspace", "bt709", "-color_range", "tv"}},
+	}
+	clip := record(t, bands)
+	clip.Frames = 1
+	for _, to := range []string{pq, hlg} {
+		clip.Delivery = exactly(t, map[string]string{pq: "pq", hlg: "hlg"}[to])
+		picture, made := rendered(t, clip)
+		if c := made.Clip.Colour; c != (Colour{Matrix: "bt2020", Primaries: "bt2020", Transfer: to}) {
+			t.Errorf("the clip is tagged %+v", c)
+		}
+		for i, b := range bands {
+			for j, c := range b.codes {
+				got := deepAt(picture, clip.Size, image.Pt(barCentre(j, len(b.codes), bandSize.X), i*bandSize.Y+bandSize.Y/2))
+				from := clip.Legs[i].Capture.Colour.Transfer
+				off := 2
+				switch i {
+				case 0, 4:
+					off = 0
+				case 1:
+					off = 1
+				case 2, 3:
+					c = light[j]
+					if i == 3 {
+						c[1], c[2] = 512, 512
+					}
+				}
+				switch {
+				case from == to:
+					if worst(got, c) > off {
+						t.Errorf("%s in %s: %v became %v", b.name, to, c, got)
+					}
+				case to == hlg && from == pq:
+					want := lightOf(pq, c)
+					if peak := max(want[0], want[1], want[2]); peak > 1000 {
+						if got[0] != 940 {
+							t.Errorf("%s in HLG: %v, of %.0f cd/m², became %v", b.name, c, peak, got)
+						}
+					} else if !alike(want, lightOf(to, got)) {
+						t.Errorf("%s in HLG: %v became %v, light %.1f became %.1f", b.name, c, got, want, lightOf(to, got))
+					}
+				case to == pq && from == hlg:
+					if want := lightOf(from, c); !alike(want, lightOf(to, got)) {
+						t.Errorf("%s in PQ: %v became %v, light %.1f became %.1f", b.name, c, got, want, lightOf(to, got))
+					}
+				default:
+					if want := lightOfSDR(c); !alike(want, lightOf(to, got)) {
+						t.Errorf("%s in %s: %v became %v, light %.1f became %.1f", b.name, to, c, got, want, lightOf(to, got))
+					}
+				}
+			}
+		}
+		// Graphics white: 58 % in PQ, 75 % in HLG (Report ITU-R BT.2408, table 1).
+		got := deepAt(picture, clip.Size, image.Pt(20, 6*bandSize.Y+16))
+		if want := graphicsWhite(t, to); worst(got, ycc{want, 512, 512}) > 2 {
+			t.Errorf("SDR's white in %s is %v, published is code %d", to, got, want)
+		}
+	}
+	// Without an order, captures of both kinds make PQ, and only HLG makes HLG.
+	clip.Delivery = exactly(t, "")
+	if got := clip.transfer(); got != pq {
+		t.Errorf("PQ beside HLG makes %s", got)
+	}
+	only := *clip
+	only.Legs, only.Panes = clip.Legs[4:6], []Pane{clip.Panes[0]}
+	if got := only.transfer(); got != hlg {
+		t.Errorf("HLG beside SDR makes %s", got)
+	}
+	warnings := clip.Conversions()
+	for _, part := range []string{"capture hlg is HDR (HLG) and is converted to PQ", "capture sdr is SDR and is placed in the HDR clip (PQ) with its white at 203 cd/m²",
+		"placed with white at 203 cd/m²: sdr, sdr white; shown as recorded: pq, pq 444, pq full, pq rgb, hlg;"} {
+		if !slices.ContainsFunc(warnings, func(w string) bool { return strings.Contains(w, part) }) {
+			t.Errorf("no %q in %q", part, warnings)
+		}
+	}
+}
+
+// graphicsWhite is the 10-bit code of HDR reference white: that of the table of PQ
+// codes, and of HLG the percentage of BT.2408.
+func graphicsWhite(t *testing.T, transfer string) int {
+	t.Helper()
+	if transfer == pq {
+		for _, r := range published(t, "01_pq_st2084.csv") {
+			if r[0] == "inverse EOTF N(203)" {
+				var limited, full int
+				if _, err := fmt.Sscanf(r[1], "10-bit limited Y code %d, full-range %d", &limited, &full); err != nil {
+					t.Fatal(err)
+				}
+				return limited
+			}
+		}
+	}
+	for _, r := range published(t, "01_bt2408_levels.csv") {
+		if r[1] == "203" {
+			percent, _ := strconv.Atoi(r[3])
+			return 64 + 876*percent/100
+		}
+	}
+	t.Fatal("no row of 203 cd/m²")
+	return 0
+}
+
+// TestDrawnInHDR: what Go draws has graphics white at its published code, and all
+// other colours as zimg converts them; alpha is straight.
+func TestDrawnInHDR(t *testing.T) {
+	const side = 4
+	var colours []ycc
+	for i := range 125 {
+		c := [3]float64{float64(i%5) / 4, float64(i/5%5) / 4, float64(i/25) / 4}
+		colours = append(colours, of709.codes(c, 8))
+	}
+	area := image.Rect(0, 0, 125*side, 32)
+	fill := func(dst []byte, size image.Point, c func(x int) ycc) {
+		n := size.X * size.Y
+		for y := range size.Y {
+			for x := range size.X {
+				v := c(x)
+				dst[y*size.X+x] = byte(v[0])
+				dst[n+y/2*(size.X/2)+x/2], dst[n+n/4+y/2*(size.X/2)+x/2] = byte(v[1]), byte(v[2])
+			}
+		}
+	}
+	parts := []Part{
+		{Kind: Opaque, Area: area, Still: true, Draw: func(dst []byte, _ int) {
+			fill(dst, area.Size(), func(x int) ycc { return colours[x/side] })
+		}},
+		{Kind: Alpha, Area: image.Rect(0, 32, 256, 64), Draw: func(dst []byte, _ int) {
+			fill(dst, image.Pt(256, 32), func(int) ycc { return ycc{235, 128, 128} })
+			for i := range 256 * 32 {
+				dst[256*32*3/2+i] = byte(i % 256)
+			}
+		}},
+	}
+	ground := ycc{327, 512, 512}
+	band := []band{{"pq", []ycc{ground}, "yuv420p10le", []string{"-colorspace", "bt2020nc", "-color_primaries", "bt2020", "-color_trc", pq, "-color_range", "tv"}}}
+	clip := record(t, band)
+	clip.Size, clip.Frames, clip.Parts = image.Pt(500, 64), 1, parts
+	shot, err := layout.Window{Whole: true}.Shoot(bandSize, clip.Size, clip.Size)
+	if err != nil {
+		t.Fatal(err)
+	}
+	clip.Panes = []Pane{{Shot: shot, Kernel: "nearest", Area: image.Rectangle{Max: clip.Size}}}
+	for _, to := range []string{pq, hlg} {
+		clip.Delivery = exactly(t, map[string]string{pq: "pq", hlg: "hlg"}[to])
+		picture, _ := rendered(t, clip)
+		want := byZimg(t, colours, to)
+		for i := range colours {
+			if got := deepAt(picture, clip.Size, image.Pt(i*side, 10)); worst(got, want[i]) > 2 {
+				t.Errorf("%v in %s is %v, by zimg %v", colours[i], to, got, want[i])
+			}
+		}
+		white := graphicsWhite(t, to)
+		if got := deepAt(picture, clip.Size, image.Pt(124*side, 10)); worst(got, ycc{white, 512, 512}) > 2 {
+			t.Errorf("drawn white in %s is %v, published is code %d", to, got, white)
+		}
+		under := deepAt(picture, clip.Size, image.Pt(0, 40))
+		for a := range 256 {
+			got := int(picture[40*clip.Size.X+a])
+			if mixed := (a*white + (255-a)*under[0] + 127) / 255; abs(got-mixed) > 2 {
+				t.Errorf("white of alpha %d over %d is %d instead of %d", a, under[0], got, mixed)
+			}
+		}
+	}
+}
+
+// byZimg converts colours of BT.709 with zimg, by way of ffmpeg's zscale.
+func byZimg(t *testing.T, colours []ycc, transfer string) []ycc {
+	t.Helper()
+	var raw []byte
+	for c := range 3 {
+		for _, v := range colours {
+			raw = append(raw, byte(v[c]))
+		}
+	}
+	size := fmt.Sprintf("%dx1", len(colours))
+	out := make([]byte, 6*len(colours))
+	err := tools(t).run(t.Context(), process{program: tools(t).FFmpeg,
+		args: []string{"-v", "level+error", "-f", "rawvideo", "-pix_fmt", "yuv444p", "-video_size", size, "-i", "pipe:0",
+			"-vf", "setparams=" + sdr().tags() + ",zscale=p=bt2020:t=" + transfer + ":m=bt2020nc:r=tv:npl=203:agamma=0,format=yuv444p10le", "-f", "rawvideo", "pipe:1"},
+		stdin:  func(w io.Writer) error { _, err := w.Write(raw); return err },
+		stdout: func(r io.Reader) error { _, err := io.ReadFull(r, out); return err }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	list := make([]ycc, len(colours))
+	for i := range list {
+		for c := range 3 {
+			list[i][c] = int(binary.LittleEndian.Uint16(out[2*(c*len(colours)+i):]))
+		}
+	}
+	return list
+}
+
+// light is what ffprobe finds beside the first picture of a file, in its own words.
+func sideData(t *testing.T, path string) map[string]string {
+	t.Helper()
+	var out strings.Builder
+	if err := tools(t).run(t.Context(), process{program: tools(t).FFprobe, stdout: readAllInto(&out),
+		args: []string{"-v", "error", "-select_streams", "v:0", "-show_frames", "-read_intervals", "%+#1", "-of", "json", fileURL(path)}}); err != nil {
+		t.Fatal(err)
+	}
+	var said struct {
+		Frames []struct {
+			Side []map[string]any `json:"side_data_list"`
+		}
+	}
+	if err := json.Unmarshal([]byte(out.String()), &said); err != nil {
+		t.Fatal(err)
+	}
+	found := map[string]string{}
+	for _, d := range said.Frames[0].Side {
+		for k, v := range d {
+			if k != "side_data_type" {
+				found[k] = fmt.Sprint(v)
+			}
+		}
+	}
+	return found
+}
+
+// TestMasteringDataIsPassedOn: the clip states what its captures state, nothing that
+// they do not, and of differing ones the one with the highest peak.
+func TestMasteringDataIsPassedOn(t *testing.T) {
+	// P3 and BT.2020 displays (chromaticities of SMPTE EG 432-1 and ITU-R BT.2020-2),
+	// in 1/50000.
+	p3 := "master-display=G(13250,34500)B(7500,3000)R(34000,16000)WP(15635,16450)L(10000000,50)"
+	wide := "master-display=G(8500,39850)B(6550,2300)R(35400,14600)WP(15635,16450)L(40000000,1)"
+	capture := func(name, transfer, params string) Capture {
+		path := filepath.Join(t.TempDir(), name+".mp4")
+		args := []string{"-c:v", "libx265", "-preset", "ultrafast", "-x265-params", strings.TrimSuffix("log-level=error:"+params, ":"), "-tag:v", "hvc1",
+			"-color_range", "tv", "-color_trc", transfer, "-colorspace", "bt2020nc", "-color_primaries", "bt2020", "-f", "mp4"}
+		format := "yuv420p10le"
+		picture := band{codes: []ycc{{400, 512, 512}}, pixels: format}.planesOf()
+		err := tools(t).Encode(t.Context(), EncodeSpec{Out: path, Size: bandSize, PixFmt: format, Rate: hz30, Args: args}, func(w io.Writer) error {
+			_, err := w.Write(slices.Concat(picture, picture))
+			return err
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		c, err := tools(t).Probe(t.Context(), path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return c
+	}
+	full := capture("full", pq, p3+":max-cll=900,300")
+	other := capture("other", pq, wide+":max-cll=800,350")
+	dim := capture("dim", pq, p3+":max-cll=120,60")
+	bare := capture("bare", pq, "")
+	scene := capture("scene", hlg, "")
+	plain := record(t, []band{{"sdr", []ycc{{100, 128, 128}}, "yuv420p", []string{"-colorspace", "bt709", "-color_range", "tv"}}}).Legs[0].Capture
+	for _, tt := range []struct {
+		name     string
+		captures []Capture
+		want     map[string]string
+		warning  string
+	}{
+		{"one and SDR", []Capture{full, plain}, map[string]string{"green_x": "13250/50000", "red_y": "16000/50000", "blue_x": "7500/50000", "white_point_y": "16450/50000",
+			"max_luminance": "10000000/10000", "min_luminance": "50/10000", "max_content": "900", "max_average": "300"}, ""},
+		{"two", []Capture{full, other}, map[string]string{"green_x": "8500/50000", "max_luminance": "40000000/10000", "min_luminance": "1/10000", "max_content": "900", "max_average": "350"},
+			"names that of b, which has the highest peak"},
+		{"one of two", []Capture{bare, full}, map[string]string{"green_x": "13250/50000", "max_content": ""}, "states no MaxCLL and MaxFALL, since those of a are not known"},
+		{"beside HLG", []Capture{full, scene}, map[string]string{"green_x": "13250/50000", "max_content": ""}, "since those of b are not known"},
+		{"dimmer than what is drawn", []Capture{dim}, map[string]string{"max_content": "203", "max_average": "60"}, ""},
+		{"none", []Capture{bare, plain}, map[string]string{"green_x": "", "max_luminance": "", "max_content": "", "max_average": ""}, ""},
+		{"HLG", []Capture{scene}, map[string]string{"green_x": "", "max_content": ""}, ""},
+	} {
+		d, err := Deliver(Order{Delivery: "hdr", Effort: "quick"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		clip := &Clip{Size: image.Pt(bandSize.X, bandSize.Y*len(tt.captures)), Rate: hz30, Frames: 2, Delivery: d}
+		shot, err := layout.Window{Whole: true}.Shoot(bandSize, bandSize, bandSize)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, c := range tt.captures {
+			at := image.Pt(0, i*bandSize.Y)
+			clip.Legs = append(clip.Legs, Leg{Name: string(rune('a' + i)), Capture: c})
+			clip.Panes = append(clip.Panes, Pane{Leg: i, Shot: shot, Kernel: "lanczos", Area: image.Rectangle{Min: at, Max: at.Add(bandSize)}})
+		}
+		out := filepath.Join(t.TempDir(), "clip.mp4")
+		if _, err := tools(t).Render(t.Context(), clip, out, nil); err != nil {
+			t.Fatalf("%s: %v", tt.name, err)
+		}
+		got := sideData(t, out)
+		for k, want := range tt.want {
+			if got[k] != want {
+				t.Errorf("%s: %s is %q instead of %q", tt.name, k, got[k], want)
+			}
+		}
+		warnings := strings.Join(clip.Conversions(), "\n")
+		if tt.warning == "" && strings.Contains(warnings, "MaxCLL") || !strings.Contains(warnings, tt.warning) {
+			t.Errorf("%s: warnings %q lack %q", tt.name, warnings, tt.warning)
+		}
+	}
+}

@@ -1,0 +1,232 @@
+package media
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+)
+
+// How the light of a capture becomes that of the clip. Reference white is
+// 203 cd/m² everywhere (ITU-R BT.2408, table 1), and HLG is taken as on a display of
+// 1000 cd/m² with the system gamma of 1.2 that goes with it (BT.2100-2, table 5).
+//
+// High dynamic range becomes SDR in one way for every capture, whatever its own
+// mastering data says, so that captures stay comparable:
+//
+//   - the primaries of BT.2020 become those of BT.709; what lies outside is clipped;
+//   - light up to kneeOfWhite passes in proportion; a smooth (Möbius) curve brings
+//     what is brighter, up to peakLight, below SDR's white; the rest is white;
+//   - the result is coded for a display of gamma 2.4 (ITU-R BT.1886). Reference
+//     white itself becomes 0.679 of white, which is code 202 of 8 bits.
+//
+// In a clip of high dynamic range
+//
+//   - captures with the clip's own transfer keep their codes;
+//   - SDR is shown as on a display of gamma 2.4 whose white is reference white;
+//   - HLG and PQ become each other by the light of the display (BT.2408, 6.1 and
+//     6.2, by number from memory); PQ beyond 1000 cd/m² is clipped in HLG.
+const (
+	referenceWhite = 203  // cd/m²
+	peakLight      = 1000 // cd/m², common practice in mastering, and HLG's display
+	kneeOfWhite    = 0.3  // of reference white: 61 cd/m²
+)
+
+// HDR reports whether the colours are of high dynamic range.
+func (c Colour) HDR() bool { return c.Transfer == pq || c.Transfer == hlg }
+
+// Light names the kind of light, "SDR" for all but the transfers of HDR.
+func (c Colour) Light() string {
+	switch c.Transfer {
+	case pq:
+		return "PQ"
+	case hlg:
+		return "HLG"
+	}
+	return "SDR"
+}
+
+// apart reports whether more than matrix and range sets the colours apart from
+// others: their gamut or their light.
+func (c Colour) apart(to Colour) bool { return c.Light() != to.Light() || c.Primaries != to.Primaries }
+
+// wider reports whether the gamut has colours to speak of that BT.709 lacks.
+func (c Colour) wider() bool {
+	return slices.Contains([]string{"bt2020", "smpte431", "smpte432"}, c.Primaries)
+}
+
+// converted says, after the name of what has these colours, how they are changed
+// for a clip of other ones beyond how they are coded, or "" where nothing is lost
+// or moved. The primaries of BT.601 are converted in silence, as every display that
+// knows them does.
+func (c Colour) converted(to Colour) string {
+	from, into := c.Light(), to.Light()
+	switch {
+	case c.Strange != "" && from == into:
+		return fmt.Sprintf("has the primaries %s, which are not known here and taken as those of BT.709", c.Strange)
+	case from == into && into == "SDR" && c.wider():
+		return fmt.Sprintf("has the wide gamut of %s and is converted to BT.709: colours outside of it are clipped", primaries[c.Primaries])
+	case from == into:
+		return ""
+	case into == "SDR":
+		return fmt.Sprintf("is HDR (%s) and is tone-mapped to SDR: in proportion up to %.0f cd/m², compressed above, white from %d cd/m² on; reference white is %d cd/m²",
+			from, kneeOfWhite*referenceWhite, peakLight, referenceWhite)
+	case from == "SDR":
+		return fmt.Sprintf("is SDR and is placed in the HDR clip (%s) with its white at %d cd/m², as on a display of gamma 2.4", into, referenceWhite)
+	case into == "PQ":
+		return fmt.Sprintf("is HDR (HLG) and is converted to PQ, as on a display of %d cd/m²", peakLight)
+	}
+	return fmt.Sprintf("is HDR (PQ) and is converted to HLG, as on a display of %d cd/m²; what is brighter is clipped", peakLight)
+}
+
+// Conversions returns a warning for each capture that is shown in other colours
+// than it was recorded in, and one more where HDR stands beside SDR.
+func (c *Clip) Conversions() []string {
+	if c.Delivery.Alone() {
+		return nil
+	}
+	to := c.coding().Colour
+	var warnings, high, low []string
+	for i, l := range c.Legs {
+		if !c.decoded(i) {
+			continue
+		}
+		if how := l.Capture.Colour.converted(to); how != "" {
+			warnings = append(warnings, fmt.Sprintf("capture %s %s", l.Name, how))
+		}
+		if l.Capture.Colour.HDR() {
+			high = append(high, l.Name)
+		} else {
+			low = append(low, l.Name)
+		}
+	}
+	if len(high) > 0 && len(low) > 0 {
+		changed, kept, how := high, low, "tone-mapped"
+		if to.HDR() {
+			changed, kept, how = low, high, fmt.Sprintf("placed with white at %d cd/m²", referenceWhite)
+		}
+		warnings = append(warnings, fmt.Sprintf("HDR and SDR captures stand in one scene: %s: %s; shown as recorded: %s; their brightness and colours cannot be compared",
+			how, strings.Join(changed, ", "), strings.Join(kept, ", ")))
+	}
+	if to.HDR() && len(high) == 0 && len(low) > 0 {
+		warnings = append(warnings, "no capture of the scene is HDR: the clip is HDR in name alone, and delivery hevc shows as much")
+	}
+	_, _, stated := c.stated()
+	return append(warnings, stated...)
+}
+
+// Pictured says how the clip's pictures differ from its stills, "" where they do not.
+func (c *Clip) Pictured() string {
+	to := c.coding().Colour
+	if !to.HDR() {
+		return ""
+	}
+	return fmt.Sprintf("the picture is SDR, the clip is HDR (%s): it is tone-mapped as a whole, in proportion up to %.0f cd/m², compressed above, white from %d cd/m² on",
+		to.Light(), kneeOfWhite*referenceWhite, peakLight)
+}
+
+// Note is what the name tab says of a leg's light, where it is not as it was
+// recorded and that is seen; "" otherwise.
+func (c *Clip) Note(leg int) string {
+	from, into := c.Legs[leg].Capture.Colour.Light(), c.coding().Light()
+	switch {
+	case c.Delivery.Alone() || (from == "SDR") == (into == "SDR"):
+		return ""
+	case into == "SDR":
+		return "tone-mapped"
+	}
+	return "SDR"
+}
+
+// into returns the filters that bring a picture that Capture.coded has prepared to
+// the colours of a clip, in the pixel format named. It has none where nothing
+// changes.
+//
+// zscale approximates HLG's system gamma channel by channel unless agamma is off,
+// which leaves greys right and shifts colours by dozens of codes.
+func (c Colour) into(to coding, pixels string) [][]string {
+	var list [][]string
+	if c.HDR() {
+		// Mastering data tells of one capture, or of the picture before; an encoder
+		// would write it.
+		list = append(list, []string{"sidedata", "delete"})
+	}
+	if !c.apart(to.Colour) {
+		return list
+	}
+	matrix := map[string]string{"bt2020": "bt2020nc", "bt601": "smpte170m"}[c.Matrix]
+	if matrix == "" {
+		matrix = c.Matrix
+	}
+	transfer := "bt709" // the curve of BT.2020 too
+	if c.HDR() {
+		transfer = c.Transfer
+	}
+	step := func(options ...string) {
+		if c.Transfer == hlg || to.Transfer == hlg {
+			options = append(options, "agamma=0")
+		}
+		list = append(list, append([]string{"zscale"}, options...))
+	}
+	format := func(f string) { list = append(list, []string{"format", f}) }
+	white := fmt.Sprintf("npl=%d", referenceWhite)
+	list = append(list, []string{"setparams", "range=tv", "colorspace=" + matrix, "color_primaries=" + c.Primaries, "color_trc=" + transfer})
+	if c.HDR() && !to.HDR() {
+		step("t=linear", white)
+		format("gbrpf32le")
+		step("p=" + to.Primaries)
+		list = append(list, []string{"tonemap", "mobius", fmt.Sprintf("param=%g", kneeOfWhite), "desat=0", fmt.Sprintf("peak=%.4f", float64(peakLight)/referenceWhite)})
+	}
+	// Whole numbers clip what lies outside of the gamut, and of HLG's light, before
+	// luma is formed.
+	step("p="+to.Primaries, "t="+to.Transfer, "r=pc", white)
+	format("gbrp16le")
+	step("m="+to.matrix, "r=tv")
+	format(pixels)
+	return list
+}
+
+// convertible makes sure that this ffmpeg can bring all captures that a clip shows to
+// its colours. For SDR, probing has seen to that.
+func (t *Tools) convertible(ctx context.Context, c *Clip) error {
+	if to := c.coding(); to.HDR() {
+		for i, l := range c.Legs {
+			if c.decoded(i) {
+				if err := t.converts(ctx, l.Capture, to); err != nil {
+					return err
+				}
+			}
+		}
+	}
+	return nil
+}
+
+// converts makes sure that this ffmpeg has the filters that bring a capture to a
+// coding.
+func (t *Tools) converts(ctx context.Context, c Capture, to coding) error {
+	filters := c.Colour.into(to, to.pixels)
+	if !c.Colour.apart(to.Colour) {
+		return nil
+	}
+	var out strings.Builder
+	if err := t.run(ctx, process{program: t.FFmpeg, args: []string{"-hide_banner", "-v", "error", "-filters"}, stdout: readAllInto(&out)}); err != nil {
+		return err
+	}
+	has := map[string]bool{}
+	for line := range strings.Lines(out.String()) {
+		if f := strings.Fields(line); len(f) > 1 {
+			has[f[1]] = true
+		}
+	}
+	for _, list := range filters {
+		if !has[list[0]] {
+			how := c.Colour.converted(to.Colour)
+			if how == "" {
+				how = fmt.Sprintf("has the primaries of %s and is converted to %s", primaries[c.Colour.Primaries], primaries[to.Primaries])
+			}
+			return &Error{Msg: fmt.Sprintf("media: %s %s, for which this ffmpeg lacks the filter %s", c.Path, how, list[0]),
+				Hint: "use an ffmpeg that was built with zimg (ffmpeg -filters lists zscale), or make a copy of the capture in the clip's colours first"}
+		}
+	}
+	return nil
+}
