@@ -47,7 +47,7 @@ func colourOf(s *probedStream) (Colour, error) {
 	case s.Space == "bt2020nc" || s.Space == "bt2020ncl":
 		c.Matrix = "bt2020"
 	case s.Space == "gbr" || s.Space == "rgb" || rgbPixels.MatchString(s.PixFmt) && untagged(s.Space):
-		c.Matrix, c.Full = "bt709", true
+		c.Matrix, c.Full, c.RGB = "bt709", true, true
 	case untagged(s.Space):
 		c.Assumed = true
 		switch {
@@ -62,6 +62,20 @@ func colourOf(s *probedStream) (Colour, error) {
 		return c, fmt.Errorf("colours coded as %q cannot be converted", s.Space)
 	}
 	return c, nil
+}
+
+// planar is the pixel format in which ffmpeg's filters can take the capture's codes
+// as they are.
+func (c Capture) planar() string {
+	if !c.Colour.RGB || strings.HasPrefix(c.PixFmt, "gbrp") {
+		return c.PixFmt
+	}
+	for _, depth := range []string{"16", "12", "10"} {
+		if strings.Contains(c.PixFmt, depth) || depth == "16" && (strings.Contains(c.PixFmt, "48") || strings.Contains(c.PixFmt, "64")) {
+			return "gbrp" + depth + "le"
+		}
+	}
+	return "gbrp"
 }
 
 // untagged reports whether a tag says nothing.
@@ -83,7 +97,13 @@ func (c Capture) coded(to coding) (options, format string, needed bool) {
 		in = "pc"
 	}
 	out, format := to.Matrix, to.pixels
-	if c.Colour.apart(to.Colour) {
+	switch {
+	case c.Colour.unranged(to):
+		// As it is, but for how its samples lie in memory.
+		same := fmt.Sprintf("in_color_matrix=%[1]s:in_range=pc:out_color_matrix=%[1]s:out_range=pc", c.Colour.Matrix)
+		format = c.planar()
+		return same, format, c.PixFmt != format
+	case c.Colour.apart(to.Colour):
 		// In full, so that nothing is lost before the conversion proper.
 		out, format = c.Colour.Matrix, "yuv444p12le"
 	}

@@ -81,6 +81,7 @@ func TestDeliveries(t *testing.T) {
 	}{
 		{Order{Delivery: "web"}, "h264", "yuv420p", "avc1", "High"},
 		{Order{Delivery: "hevc", Effort: "quick"}, "hevc", "yuv420p", "hvc1", "Main"},
+		{Order{Delivery: "hdr", Effort: "quick"}, "hevc", "yuv420p10le", "hvc1", "Main 10"},
 		{Order{Delivery: "av1", Effort: "quick", Quality: "high"}, "av1", "yuv420p", "av01", "Main"},
 		{Order{Delivery: "edit"}, "prores", "yuv422p10le", "apch", "HQ"},
 		{Order{Delivery: "edit", Quality: "small"}, "prores", "yuv422p10le", "apcs", "LT"},
@@ -93,7 +94,11 @@ func TestDeliveries(t *testing.T) {
 			if made.Clip.Frames != 24 || made.Clip.Rate != hz60 || made.Clip.Size != clip.Size || !made.Clip.Audio || made.Clip.Codec != tt.codec || made.Clip.PixFmt != tt.pixels {
 				t.Errorf("the clip is %+v", made.Clip)
 			}
-			if c := made.Clip.Colour; c.Matrix != "bt709" || c.Full || c.Assumed || c.Transfer != "bt709" {
+			want := Colour{Matrix: "bt709", Primaries: "bt709", Transfer: "bt709"}
+			if tt.order.Delivery == "hdr" { // of a capture in SDR
+				want = Colour{Matrix: "bt2020", Primaries: "bt2020", Transfer: pq}
+			}
+			if c := made.Clip.Colour; c != want {
 				t.Errorf("the clip is tagged %+v", c)
 			}
 			for k, seen := range numbers(t, clip, made.Clip) {

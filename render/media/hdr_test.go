@@ -1,10 +1,12 @@
 package media
 
 import (
+	"bytes"
 	"encoding/binary"
 	"encoding/json"
 	"fmt"
 	"image"
+	"image/png"
 	"io"
 	"math"
 	"path/filepath"
@@ -246,7 +248,7 @@ func graphicsWhite(t *testing.T, transfer string) int {
 // TestDrawnInHDR: what Go draws has graphics white at its published code, and all
 // other colours as zimg converts them; alpha is straight.
 func TestDrawnInHDR(t *testing.T) {
-	const side = 4
+	const side = 2
 	var colours []ycc
 	for i := range 125 {
 		c := [3]float64{float64(i%5) / 4, float64(i/5%5) / 4, float64(i/25) / 4}
@@ -277,7 +279,7 @@ func TestDrawnInHDR(t *testing.T) {
 	ground := ycc{327, 512, 512}
 	band := []band{{"pq", []ycc{ground}, "yuv420p10le", []string{"-colorspace", "bt2020nc", "-color_primaries", "bt2020", "-color_trc", pq, "-color_range", "tv"}}}
 	clip := record(t, band)
-	clip.Size, clip.Frames, clip.Parts = image.Pt(500, 64), 1, parts
+	clip.Size, clip.Frames, clip.Parts = image.Pt(256, 64), 1, parts
 	shot, err := layout.Window{Whole: true}.Shoot(bandSize, clip.Size, clip.Size)
 	if err != nil {
 		t.Fatal(err)
@@ -296,11 +298,11 @@ func TestDrawnInHDR(t *testing.T) {
 		if got := deepAt(picture, clip.Size, image.Pt(124*side, 10)); worst(got, ycc{white, 512, 512}) > 2 {
 			t.Errorf("drawn white in %s is %v, published is code %d", to, got, white)
 		}
-		under := deepAt(picture, clip.Size, image.Pt(0, 40))
+		under := int(picture[40*clip.Size.X])
 		for a := range 256 {
 			got := int(picture[40*clip.Size.X+a])
-			if mixed := (a*white + (255-a)*under[0] + 127) / 255; abs(got-mixed) > 2 {
-				t.Errorf("white of alpha %d over %d is %d instead of %d", a, under[0], got, mixed)
+			if mixed := (a*white + (255-a)*under + 127) / 255; abs(got-mixed) > 2 {
+				t.Errorf("white of alpha %d over %d is %d instead of %d", a, under, got, mixed)
 			}
 		}
 	}
@@ -334,7 +336,7 @@ func byZimg(t *testing.T, colours []ycc, transfer string) []ycc {
 	return list
 }
 
-// light is what ffprobe finds beside the first picture of a file, in its own words.
+// sideData is what ffprobe finds beside the first picture of a file, in its own words.
 func sideData(t *testing.T, path string) map[string]string {
 	t.Helper()
 	var out strings.Builder
@@ -393,27 +395,32 @@ func TestMasteringDataIsPassedOn(t *testing.T) {
 	bare := capture("bare", pq, "")
 	scene := capture("scene", hlg, "")
 	plain := record(t, []band{{"sdr", []ycc{{100, 128, 128}}, "yuv420p", []string{"-colorspace", "bt709", "-color_range", "tv"}}}).Legs[0].Capture
+	codes := func(x ...int) string { return fmt.Sprint(x) }
 	for _, tt := range []struct {
 		name     string
 		captures []Capture
-		want     map[string]string
+		display  string // green's x and y, the highest and the lowest luminance, in HEVC's units
+		light    string
 		warning  string
+		made     map[string]string // what ffprobe finds in the clip; nil: none is made
 	}{
-		{"one and SDR", []Capture{full, plain}, map[string]string{"green_x": "13250/50000", "red_y": "16000/50000", "blue_x": "7500/50000", "white_point_y": "16450/50000",
-			"max_luminance": "10000000/10000", "min_luminance": "50/10000", "max_content": "900", "max_average": "300"}, ""},
-		{"two", []Capture{full, other}, map[string]string{"green_x": "8500/50000", "max_luminance": "40000000/10000", "min_luminance": "1/10000", "max_content": "900", "max_average": "350"},
-			"names that of b, which has the highest peak"},
-		{"one of two", []Capture{bare, full}, map[string]string{"green_x": "13250/50000", "max_content": ""}, "states no MaxCLL and MaxFALL, since those of a are not known"},
-		{"beside HLG", []Capture{full, scene}, map[string]string{"green_x": "13250/50000", "max_content": ""}, "since those of b are not known"},
-		{"dimmer than what is drawn", []Capture{dim}, map[string]string{"max_content": "203", "max_average": "60"}, ""},
-		{"none", []Capture{bare, plain}, map[string]string{"green_x": "", "max_luminance": "", "max_content": "", "max_average": ""}, ""},
-		{"HLG", []Capture{scene}, map[string]string{"green_x": "", "max_content": ""}, ""},
+		{"one and SDR", []Capture{full, plain}, codes(13250, 34500, 10000000, 50), codes(900, 300), "",
+			map[string]string{"green_x": "13250/50000", "red_y": "16000/50000", "blue_x": "7500/50000", "white_point_y": "16450/50000",
+				"max_luminance": "10000000/10000", "min_luminance": "50/10000", "max_content": "900", "max_average": "300"}},
+		{"two", []Capture{full, other}, codes(8500, 39850, 40000000, 1), codes(900, 350), "names that of b, which has the highest peak", nil},
+		// libx265 writes zeros, which stand for what is not known (CTA-861.3).
+		{"one of two", []Capture{bare, full}, codes(13250, 34500, 10000000, 50), "", "states no MaxCLL and MaxFALL, since those of a are not known",
+			map[string]string{"green_x": "13250/50000", "max_content": "0"}},
+		{"beside HLG", []Capture{full, scene}, codes(13250, 34500, 10000000, 50), "", "since those of b are not known", nil},
+		{"dimmer than what is drawn", []Capture{dim}, codes(13250, 34500, 10000000, 50), codes(203, 60), "", nil},
+		{"none", []Capture{bare, plain}, "", "", "", map[string]string{"green_x": "", "max_luminance": "", "max_content": "", "max_average": ""}},
+		{"HLG", []Capture{scene}, "", "", "", nil},
 	} {
 		d, err := Deliver(Order{Delivery: "hdr", Effort: "quick"})
 		if err != nil {
 			t.Fatal(err)
 		}
-		clip := &Clip{Size: image.Pt(bandSize.X, bandSize.Y*len(tt.captures)), Rate: hz30, Frames: 2, Delivery: d}
+		clip := &Clip{Size: image.Pt(bandSize.X, bandSize.Y*len(tt.captures)), Rate: hz30, Frames: 1, Delivery: d}
 		shot, err := layout.Window{Whole: true}.Shoot(bandSize, bandSize, bandSize)
 		if err != nil {
 			t.Fatal(err)
@@ -423,19 +430,94 @@ func TestMasteringDataIsPassedOn(t *testing.T) {
 			clip.Legs = append(clip.Legs, Leg{Name: string(rune('a' + i)), Capture: c})
 			clip.Panes = append(clip.Panes, Pane{Leg: i, Shot: shot, Kernel: "lanczos", Area: image.Rectangle{Min: at, Max: at.Add(bandSize)}})
 		}
+		m, light, _ := clip.stated()
+		display, content := "", ""
+		if m != nil {
+			display = codes(m.Green[0], m.Green[1], m.Max, m.Min)
+		}
+		if light != nil {
+			content = codes(light.Max, light.Average)
+		}
+		if display != tt.display || content != tt.light {
+			t.Errorf("%s: %s and %s are stated instead of %s and %s", tt.name, display, content, tt.display, tt.light)
+		}
+		warnings := strings.Join(clip.Conversions(), "\n")
+		if tt.warning == "" && strings.Contains(warnings, "MaxCLL") || !strings.Contains(warnings, tt.warning) {
+			t.Errorf("%s: warnings %q lack %q", tt.name, warnings, tt.warning)
+		}
+		if tt.made == nil {
+			continue
+		}
 		out := filepath.Join(t.TempDir(), "clip.mp4")
 		if _, err := tools(t).Render(t.Context(), clip, out, nil); err != nil {
 			t.Fatalf("%s: %v", tt.name, err)
 		}
 		got := sideData(t, out)
-		for k, want := range tt.want {
+		for k, want := range tt.made {
 			if got[k] != want {
 				t.Errorf("%s: %s is %q instead of %q", tt.name, k, got[k], want)
 			}
 		}
-		warnings := strings.Join(clip.Conversions(), "\n")
-		if tt.warning == "" && strings.Contains(warnings, "MaxCLL") || !strings.Contains(warnings, tt.warning) {
-			t.Errorf("%s: warnings %q lack %q", tt.name, warnings, tt.warning)
+	}
+}
+
+// TestDifferenceInHDR: the difference of R'G'B' is that of the PQ signals.
+func TestDifferenceInHDR(t *testing.T) {
+	a, b := [3]float64{0.6, 0.5, 0.4}, [3]float64{0.5, 0.55, 0.4}
+	tags := []string{"-colorspace", "bt2020nc", "-color_primaries", "bt2020", "-color_trc", pq, "-color_range", "tv"}
+	clip := record(t, []band{{"a", []ycc{of2020.codes(a, 10)}, "yuv420p10le", tags}, {"b", []ycc{of2020.codes(b, 10)}, "yuv420p10le", tags}})
+	clip.Size, clip.Frames, clip.Delivery = bandSize, 1, exactly(t, "")
+	pane := clip.Panes[0]
+	var gained [3]float64
+	for i := range a {
+		gained[i] = 3 * math.Abs(a[i]-b[i])
+	}
+	for _, tt := range []struct {
+		colour bool
+		want   ycc
+	}{{true, of2020.codes(gained, 10)}, {false, ycc{64 + 3*abs(of2020.codes(a, 10)[0]-of2020.codes(b, 10)[0]), 512, 512}}} {
+		pane.Less = &Less{Leg: 1, Shot: pane.Shot, Kernel: "lanczos", Gain: layout.Fraction{Num: 3, Den: 1}, Colour: tt.colour}
+		clip.Panes = []Pane{pane}
+		picture, _ := rendered(t, clip)
+		// Of R'G'B' in ten bits, three times as much as one code is lost.
+		if got := deepAt(picture, clip.Size, image.Pt(64, 16)); worst(got, tt.want) > 3 {
+			t.Errorf("the difference is %v instead of %v", got, tt.want)
+		}
+	}
+}
+
+// TestStillOfHDR: a still is the composed picture, tone-mapped as a whole.
+func TestStillOfHDR(t *testing.T) {
+	tags := []string{"-colorspace", "bt2020nc", "-color_primaries", "bt2020", "-color_trc", pq, "-color_range", "tv"}
+	clip := record(t, []band{{"pq", []ycc{{573, 512, 512}}, "yuv420p10le", tags}, {"sdr", []ycc{{235, 128, 128}}, "yuv420p", []string{"-colorspace", "bt709", "-color_range", "tv"}}})
+	area := image.Rect(96, 0, 128, 32)
+	clip.Parts = []Part{{Kind: Opaque, Area: area, Draw: func(dst []byte, _ int) {
+		for i := range dst {
+			dst[i] = 128
+		}
+		for i := range area.Dx() * area.Dy() {
+			dst[i] = 235
+		}
+	}}}
+	clip.Dividers = []image.Rectangle{image.Rect(0, 30, 128, 34)}
+	clip.Opening = &Page{Frames: 1, Picture: slices.Concat(slices.Repeat([]byte{235}, clip.Size.X*clip.Size.Y), slices.Repeat([]byte{128}, clip.Size.X*clip.Size.Y/2))}
+	clip.Delivery = exactly(t, "")
+	for k, places := range map[int64][]image.Point{0: {{20, 10}, {20, 50}, {110, 10}}, -1: {{20, 10}, {64, 50}}} {
+		still, err := tools(t).Still(t.Context(), clip, k)
+		if err != nil {
+			t.Fatal(err)
+		}
+		picture, err := png.Decode(bytes.NewReader(still))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, at := range places {
+			// Reference white, wherever it comes from, is code 202 of 16 to 235.
+			r, g, b, _ := picture.At(at.X, at.Y).RGBA()
+			want := (202 - 16) * 255 / 219
+			if abs(int(r>>8)-want) > 2 || abs(int(g>>8)-want) > 2 || abs(int(b>>8)-want) > 2 {
+				t.Errorf("frame %d at %v is %d, %d, %d instead of %d", k, at, r>>8, g>>8, b>>8, want)
+			}
 		}
 	}
 }

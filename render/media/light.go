@@ -50,6 +50,11 @@ func (c Colour) Light() string {
 // others: their gamut or their light.
 func (c Colour) apart(to Colour) bool { return c.Light() != to.Light() || c.Primaries != to.Primaries }
 
+// unranged reports whether a picture keeps its matrix and full range until its light
+// is converted: ffmpeg's scale filter, of some versions, takes 1020 for the white of
+// full range in 10 bits, which is 3 codes off in a clip of as many.
+func (c Colour) unranged(to coding) bool { return c.Full && to.bytes == 2 }
+
 // wider reports whether the gamut has colours to speak of that BT.709 lacks.
 func (c Colour) wider() bool {
 	return slices.Contains([]string{"bt2020", "smpte431", "smpte432"}, c.Primaries)
@@ -151,7 +156,7 @@ func (c Colour) into(to coding, pixels string) [][]string {
 		// would write it.
 		list = append(list, []string{"sidedata", "delete"})
 	}
-	if !c.apart(to.Colour) {
+	if !c.apart(to.Colour) && !c.unranged(to) {
 		return list
 	}
 	matrix := map[string]string{"bt2020": "bt2020nc", "bt601": "smpte170m"}[c.Matrix]
@@ -170,12 +175,24 @@ func (c Colour) into(to coding, pixels string) [][]string {
 	}
 	format := func(f string) { list = append(list, []string{"format", f}) }
 	white := fmt.Sprintf("npl=%d", referenceWhite)
-	list = append(list, []string{"setparams", "range=tv", "colorspace=" + matrix, "color_primaries=" + c.Primaries, "color_trc=" + transfer})
+	span := "tv"
+	if c.unranged(to) {
+		span = "pc"
+	}
+	if c.RGB && span == "pc" {
+		matrix = "gbr"
+	}
+	list = append(list, []string{"setparams", "range=" + span, "colorspace=" + matrix, "color_primaries=" + c.Primaries, "color_trc=" + transfer})
 	if c.HDR() && !to.HDR() {
 		step("t=linear", white)
 		format("gbrpf32le")
 		step("p=" + to.Primaries)
 		list = append(list, []string{"tonemap", "mobius", fmt.Sprintf("param=%g", kneeOfWhite), "desat=0", fmt.Sprintf("peak=%.4f", float64(peakLight)/referenceWhite)})
+	}
+	if !c.apart(to.Colour) {
+		step("m="+to.matrix, "r=tv")
+		format(pixels)
+		return list
 	}
 	// Whole numbers clip what lies outside of the gamut, and of HLG's light, before
 	// luma is formed.
@@ -205,7 +222,7 @@ func (t *Tools) convertible(ctx context.Context, c *Clip) error {
 // coding.
 func (t *Tools) converts(ctx context.Context, c Capture, to coding) error {
 	filters := c.Colour.into(to, to.pixels)
-	if !c.Colour.apart(to.Colour) {
+	if len(filters) == 0 {
 		return nil
 	}
 	var out strings.Builder
@@ -222,7 +239,7 @@ func (t *Tools) converts(ctx context.Context, c Capture, to coding) error {
 		if !has[list[0]] {
 			how := c.Colour.converted(to.Colour)
 			if how == "" {
-				how = fmt.Sprintf("has the primaries of %s and is converted to %s", primaries[c.Colour.Primaries], primaries[to.Primaries])
+				how = fmt.Sprintf("is converted from %s to %s", primaries[c.Colour.Primaries], primaries[to.Primaries])
 			}
 			return &Error{Msg: fmt.Sprintf("media: %s %s, for which this ffmpeg lacks the filter %s", c.Path, how, list[0]),
 				Hint: "use an ffmpeg that was built with zimg (ffmpeg -filters lists zscale), or make a copy of the capture in the clip's colours first"}

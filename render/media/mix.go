@@ -206,6 +206,7 @@ func (g *graph) mapped(panes []*ffmpeg.Stream, codes *ffmpeg.Stream) *ffmpeg.Str
 		if deep { // which alphamerge does not know
 			mask = g.filter(mask, "lutyuv", "y="+alpha+"*1023+0.5")
 			upper = g.join([]*ffmpeg.Stream{upper, mask}, "mergeplanes", "format="+g.to.alpha, "map1p=1", "map2p=2", "map3s=1")
+			upper = g.tagged(upper)
 		} else {
 			mask = g.filter(mask, "lut", "c0="+alpha+"*255+0.5")
 			upper = g.join([]*ffmpeg.Stream{upper, mask}, "alphamerge")

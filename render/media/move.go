@@ -50,7 +50,7 @@ func (g *graph) gliding(s *ffmpeg.Stream, c Capture, p Pane) *ffmpeg.Stream {
 	}
 	// Without subsampling, so that the colours go where the luma goes.
 	s = g.filter(s, "scale", strconv.Itoa(v.scaled.X), strconv.Itoa(v.scaled.Y), flags, convert)
-	if c.Colour.apart(g.to.Colour) {
+	if c.Colour.apart(g.to.Colour) || c.Colour.unranged(g.to) {
 		s = g.filter(s, "format", format)
 	}
 	s = g.apply(s, c.Colour.into(g.to, g.to.dense)...)

@@ -103,7 +103,7 @@ func TestPrimariesAreConverted(t *testing.T) {
 	var codes []ycc
 	for _, c := range barLights() {
 		for i := range c {
-			c[i] = max(c[i], 0.2)
+			c[i] = max(c[i], 0.3) // paler: at the edge of the gamut all hangs on less than a code
 		}
 		lights, codes = append(lights, c), append(codes, of709.codes(c, 8))
 	}
@@ -112,7 +112,6 @@ func TestPrimariesAreConverted(t *testing.T) {
 		bands = append(bands, band{p, codes, "yuv444p", []string{"-colorspace", "bt709", "-color_primaries", p, "-color_trc", "bt709", "-color_range", "tv"}})
 	}
 	clip := record(t, bands)
-	clip.Frames = 1
 	got := shown(t, clip, bands)
 	clip.Delivery = exactly(t, "pq")
 	high, _ := rendered(t, clip)

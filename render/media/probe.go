@@ -45,6 +45,7 @@ type Capture struct {
 type Colour struct {
 	Matrix    string // bt709, bt601, bt2020
 	Full      bool   // full range
+	RGB       bool   // R'G'B' itself; the matrix then says nothing
 	Transfer  string // "" when untagged
 	Primaries string // one of primaries
 	Strange   string // the tag of primaries that are none of these, and taken as bt709; "": none
