@@ -43,7 +43,7 @@ scenes:
 			t.Fatal(err)
 		}
 		got := slices.DeleteFunc(slices.Clone(plan.Warnings), func(w string) bool { return !strings.Contains(w, "HDR") })
-		if len(got) != want || want > 0 && (!strings.HasPrefix(got[0], "capture birch is HDR (PQ)") || !strings.Contains(got[1], "tone-mapped: birch; shown as recorded: alder")) {
+		if len(got) != want || want > 0 && (!strings.HasPrefix(got[0], "capture birch is HDR (PQ)") || !strings.Contains(got[1], "converted: birch; shown in the light that was recorded: alder")) {
 			t.Errorf("%s: %q", delivery, got)
 		}
 	}

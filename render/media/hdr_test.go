@@ -213,7 +213,7 @@ func TestHDRKeepsAndConvertsLight(t *testing.T) {
 	}
 	warnings := clip.Conversions()
 	for _, part := range []string{"capture hlg is HDR (HLG) and is converted to PQ", "capture sdr is SDR and is placed in the HDR clip (PQ) with its white at 203 cd/m²",
-		"placed with white at 203 cd/m²: sdr, sdr white; shown as recorded: pq, pq 444, pq full, pq rgb, hlg;"} {
+		"converted: hlg, sdr, sdr white; shown in the light that was recorded: pq, pq 444, pq full, pq rgb;"} {
 		if !slices.ContainsFunc(warnings, func(w string) bool { return strings.Contains(w, part) }) {
 			t.Errorf("no %q in %q", part, warnings)
 		}

@@ -91,29 +91,35 @@ func (c *Clip) Conversions() []string {
 		return nil
 	}
 	to := c.coding().Colour
-	var warnings, high, low []string
+	var warnings, changed, kept []string
+	high, low := 0, 0
 	for i, l := range c.Legs {
 		if !c.decoded(i) {
 			continue
 		}
-		if how := l.Capture.Colour.converted(to); how != "" {
+		from := l.Capture.Colour
+		if how := from.converted(to); how != "" {
 			warnings = append(warnings, fmt.Sprintf("capture %s %s", l.Name, how))
 		}
-		if l.Capture.Colour.HDR() {
-			high = append(high, l.Name)
+		if from.HDR() {
+			high++
 		} else {
-			low = append(low, l.Name)
+			low++
+		}
+		if from.Light() == to.Light() {
+			kept = append(kept, l.Name)
+		} else {
+			changed = append(changed, l.Name)
 		}
 	}
-	if len(high) > 0 && len(low) > 0 {
-		changed, kept, how := high, low, "tone-mapped"
-		if to.HDR() {
-			changed, kept, how = low, high, fmt.Sprintf("placed with white at %d cd/m²", referenceWhite)
+	if high > 0 && low > 0 {
+		text := "HDR and SDR captures stand in one scene: converted: " + strings.Join(changed, ", ")
+		if len(kept) > 0 {
+			text += "; shown in the light that was recorded: " + strings.Join(kept, ", ")
 		}
-		warnings = append(warnings, fmt.Sprintf("HDR and SDR captures stand in one scene: %s: %s; shown as recorded: %s; their brightness and colours cannot be compared",
-			how, strings.Join(changed, ", "), strings.Join(kept, ", ")))
+		warnings = append(warnings, text+"; their brightness and colours cannot be compared")
 	}
-	if to.HDR() && len(high) == 0 && len(low) > 0 {
+	if to.HDR() && high == 0 && low > 0 {
 		warnings = append(warnings, "no capture of the scene is HDR: the clip is HDR in name alone, and delivery hevc shows as much")
 	}
 	_, _, stated := c.stated()

@@ -357,7 +357,7 @@ func TestHDRIsToneMapped(t *testing.T) {
 		t.Fatalf("%d warnings: %q", len(warnings), warnings)
 	}
 	for i, part := range []string{"capture limited is HDR (PQ)", "capture full is HDR (PQ)", "capture rgb is HDR (PQ)", "capture bare is HDR (PQ)", "capture hlg is HDR (HLG)",
-		"tone-mapped: limited, full, rgb, bare, hlg; shown as recorded: sdr"} {
+		"converted: limited, full, rgb, bare, hlg; shown in the light that was recorded: sdr"} {
 		if !strings.Contains(warnings[i], part) {
 			t.Errorf("warning %q lacks %q", warnings[i], part)
 		}
