@@ -34,7 +34,7 @@ func Capture(ctx context.Context, tools *media.Tools, c media.Capture, s Setting
 	if to > 0 {
 		count = c.Rate.FramesIn(to) - first
 	}
-	m, err := New(Source{Size: c.Size, Rate: c.Rate, First: first, Codec: c.Codec}, s, emit)
+	m, err := New(Source{Size: c.Size, Rate: c.Rate, First: first, Codec: c.Codec, Forward: c.Forward}, s, emit)
 	if err != nil {
 		return Summary{}, err
 	}

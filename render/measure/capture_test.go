@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"image"
 	"os/exec"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -26,16 +27,20 @@ func ffmpeg(t *testing.T) *media.Tools {
 }
 
 // TestDemo measures the demo's captures and holds the result to the schedules
-// that they were made by: two machines with v-sync exactly, and one without.
+// that they were made by: two machines with v-sync exactly, and one without to
+// within 8 rows, the tolerance, but for what allows.
 func TestDemo(t *testing.T) {
 	t.Parallel()
 	tools := ffmpeg(t)
 	ctx := context.Background()
 	// Drawn once and without loss; the demo's own encoding follows.
-	made, err := demo.Write(ctx, tools, t.TempDir(), demo.Options{Size: image.Pt(320, 180), Lossless: true, Length: 2 * time.Second})
+	made, err := demo.Write(ctx, tools, t.TempDir(), demo.Options{Size: image.Pt(640, 360), Lossless: true, Length: 2 * time.Second})
 	if err != nil {
 		t.Fatal(err)
 	}
+	// Coarser coding blurs a tear over the 16 rows of its blocks, and swallows it
+	// where what moves is too faint.
+	allow := map[int]struct{ exact, missed int }{12: {97, 1}, 18: {90, 2}, 23: {70, 6}}
 	for _, crf := range []int{12, 18, 23} {
 		for _, c := range made.Captures {
 			lossy := fmt.Sprintf("%s.%d.mkv", c.Video, crf)
@@ -65,21 +70,21 @@ func TestDemo(t *testing.T) {
 				f.starts = append(f.starts, start{capture.Rate.FrameAt(x.Begin), x.Tear})
 			}
 			s := m.score(f)
-			t.Logf("crf %d, %s: %v", crf, c.Key, s)
+			exact := 0
+			for _, x := range m.starts(f.h) {
+				if slices.Contains(f.starts, x) {
+					exact++
+				}
+			}
+			t.Logf("crf %d, %s: %d frames, %d measured, %d of them to the row; %v", crf, c.Key, len(f.starts), len(m.frames), exact, s)
 			if s.torn == 0 {
-				if s.wrong+s.invented > 0 {
+				if s.wrong+s.invented > 0 || s.guarded > 0 || exact != len(f.starts) {
 					t.Errorf("crf %d, %s: %v", crf, c.Key, s)
 				}
 				continue
 			}
-			// Where frames come at very nearly the display's rate, nothing shows
-			// at what row they began but the seam, and at 180 rows that is lost
-			// in the encoder first.
-			if most := map[int]int{12: 15, 18: 20, 23: 30}[crf]; 100*s.missed > most*len(f.starts) {
-				t.Errorf("crf %d, %s: %d of %d frames missed, more than %d %%", crf, c.Key, s.missed, len(f.starts), most)
-			}
-			if 100*s.sure > 5*len(f.starts) {
-				t.Errorf("crf %d, %s: %d of %d frames missed and nothing near marked doubtful", crf, c.Key, s.sure, len(f.starts))
+			if exact*100 < allow[crf].exact*len(f.starts) || s.missed > allow[crf].missed || s.invented > allow[crf].missed || s.sure > 1 {
+				t.Errorf("crf %d, %s: want %d %% to the row, and %d farther than 8 rows", crf, c.Key, allow[crf].exact, allow[crf].missed)
 			}
 		}
 	}

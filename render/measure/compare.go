@@ -29,7 +29,10 @@ type difference struct {
 	peak []float32 // greatest mean absolute difference of a tile's cells
 	row  []float32 // mean absolute difference of each row of the region
 	step []float32 // mean absolute difference of each row to the row over it, in this picture
-	mean []uint16  // sums of the cells' levels
+	// cross is the mean absolute difference of each row in the picture before to
+	// the row over it in this one: a step between two moments.
+	cross []float32
+	mean  []uint16 // sums of the cells' levels
 }
 
 func newComparer(size image.Point, s Settings) *comparer {
@@ -85,11 +88,12 @@ func (c *comparer) cell(i int) image.Rectangle {
 
 func (c *comparer) newDifference() *difference {
 	return &difference{
-		tile: make([]float32, c.tiles*c.bands),
-		peak: make([]float32, c.tiles*c.bands),
-		row:  make([]float32, c.region.Dy()),
-		step: make([]float32, c.region.Dy()),
-		mean: make([]uint16, c.columns*c.bands),
+		tile:  make([]float32, c.tiles*c.bands),
+		peak:  make([]float32, c.tiles*c.bands),
+		row:   make([]float32, c.region.Dy()),
+		step:  make([]float32, c.region.Dy()),
+		cross: make([]float32, c.region.Dy()),
+		mean:  make([]uint16, c.columns*c.bands),
 	}
 }
 
@@ -168,11 +172,11 @@ func (c *comparer) steps(pic []byte, band int, d *difference) {
 	stride := c.size.X
 	for y := band * cellSize; y < min((band+1)*cellSize, c.region.Dy()); y++ {
 		if y == 0 {
-			d.step[0] = 0
+			d.step[0], d.cross[0] = 0, 0
 			continue
 		}
 		at := (c.region.Min.Y+y)*stride + c.region.Min.X
-		var sum uint64
+		var sum, cross uint64
 		seen := 0
 		for col := 0; col < c.columns; {
 			// A run of cells that count.
@@ -191,14 +195,18 @@ func (c *comparer) steps(pic []byte, band int, d *difference) {
 			x0, x1 := col*cellSize, min(end*cellSize, c.region.Dx())
 			if pieces := (x1 - x0) / 16; pieces > 0 {
 				sum += rowSAD(&pic[at+x0], &pic[at+x0-stride], pieces)
+				cross += rowSAD(&c.prev[at+x0], &pic[at+x0-stride], pieces)
 				x0 += 16 * pieces
 				seen += 16 * pieces
 			}
 			sad, _ := pieceSAD(pic[at+x0:at+x1], pic[at+x0-stride:at+x1-stride])
 			sum += uint64(sad)
+			sad, _ = pieceSAD(c.prev[at+x0:at+x1], pic[at+x0-stride:at+x1-stride])
+			cross += uint64(sad)
 			seen += x1 - x0
 			col = end
 		}
 		d.step[y] = float32(sum) / float32(max(seen, 1))
+		d.cross[y] = float32(cross) / float32(max(seen, 1))
 	}
 }

@@ -78,6 +78,9 @@ type Source struct {
 	Rate  pacing.Rate
 	First int64  // number of the first picture in its capture
 	Codec string // in ffmpeg's words; "": not known, and taken to predict pictures from others
+	// Forward says that no picture is predicted from one that is shown after it:
+	// nothing can then be made up between two pictures.
+	Forward bool
 }
 
 // New returns a meter for the pictures of src, as ordered by s. It calls emit
@@ -126,6 +129,11 @@ func (m *Meter) add(luma *[]byte) error {
 	o := m.observation()
 	m.compare.compare(luma, o.difference)
 	m.relate(o)
+	return m.take(o)
+}
+
+// take adds the observation of the next captured frame to the window.
+func (m *Meter) take(o *observation) error {
 	if m.count == 0 {
 		// The first frame has none before it; it is new by definition.
 		m.free = append(m.free, o)
@@ -183,7 +191,7 @@ func (m *Meter) decide(upTo int64) error {
 		return nil
 	}
 	w := newWindow(m.window, m.compare)
-	w.opens, w.intra = m.first == 1, isIntra(m.source.Codec)
+	w.opens, w.intra, w.forward = m.first == 1, isIntra(m.source.Codec), m.source.Forward
 	v := w.decide(&m.memory, m.compare)
 	rows := make([]int, 0, 4)
 	for at := 0; m.decided < upTo; m.decided++ {
@@ -206,7 +214,7 @@ func (m *Meter) decide(upTo int64) error {
 }
 
 // placed is the evidence, in nats, that an edge without a tear has by chance.
-const placed = 25
+const placed = 15
 
 // drop forgets the frames before n.
 func (m *Meter) drop(n int64) {

@@ -150,7 +150,7 @@ func (r *raster) candidates(sums ...[]float64) []int {
 		}
 		if r.seam != nil {
 			for t, v := range r.seam[base : base+r.steps] {
-				if v > prominence {
+				if v > 1 {
 					turns = append(turns, t)
 				}
 			}
@@ -191,18 +191,24 @@ func valleys(out []int, v []float64, sign float64) []int {
 	return out
 }
 
-// pricesFor returns costs with the prices of tears and of whole starts as often
-// as they occur among starts, and their number.
+// pricesFor returns costs with the prices of tears, of whole starts and of
+// starts before the change of the one before has run its course, as often as
+// they occur among starts, and the number of tears.
 func (r *raster) pricesFor(costs parseCosts, starts []int) (parseCosts, int) {
-	torn := 0
-	for _, s := range starts {
+	torn, early := 0, 0
+	for i, s := range starts {
 		if s%r.steps != 0 {
 			torn++
 		}
+		if i > 0 && s-starts[i-1] < r.steps {
+			early++
+		}
 	}
-	p := (float64(torn) + 0.2) / (float64(len(starts)) + 10)
+	share := func(n int) float64 { return (float64(n) + 0.2) / (float64(len(starts)) + 10) }
+	p := share(torn)
 	costs.tear = min(tearCost, placeCost-math.Log(p))
 	costs.whole = -math.Log(1 - p)
+	costs.overlap = min(overlapCost, -math.Log(share(early)))
 	return costs, torn
 }
 

@@ -11,8 +11,9 @@ import (
 // rows two frames on.
 type rowWindow struct {
 	*window
-	group int         // rows a step
-	seams [][]float32 // by frame and row, in spreads; see findSeams
+	group int // rows a step
+	// seams and turns are by frame and row, in spreads; see findSeams and findTurns.
+	seams, turns [][]float32
 	// dips says which groups of rows are at times without change where they
 	// usually have some, and dipping how many do.
 	dips    []bool
@@ -42,7 +43,7 @@ func newRowWindow(w *window, c *comparer) *rowWindow {
 	if r.bands < 8 {
 		return nil
 	}
-	r.seams = w.findSeams()
+	r.seams, r.turns = w.findSeams(), w.findTurns()
 	n := len(w.obs)
 	r.wholeRaw, r.whole, r.wholeFloor = w.wholeRaw, w.whole, w.wholeFloor
 	r.level[meanView] = make([][]float64, r.bands)
@@ -193,40 +194,67 @@ func (r *rowWindow) streams(starts []int) bool {
 func (r *rowWindow) twice(labels [][]bool, out []float64) {
 	n := len(r.obs)
 	changed := make([]float64, 0, max(n, r.bands))
+	beside := make([]float64, 0, 4)
+	level := make([][]float64, r.bands) // beside what the same rows do just before and after
+	for g := range level {
+		level[g] = make([]float64, n)
+		x := r.level[meanView][g]
+		for i := range x {
+			beside = beside[:0]
+			for _, k := range [...]int{i - 2, i - 1, i + 1, i + 2} {
+				if k >= 0 && k < n && labels[r.above+g][k] {
+					beside = append(beside, x[k])
+				}
+			}
+			level[g][i] = x[i]
+			if len(beside) >= 3 {
+				slices.Sort(beside)
+				level[g][i] -= (beside[(len(beside)-1)/2] + beside[len(beside)/2]) / 2
+			}
+		}
+	}
 	base := make([]float64, n)
 	for i := range n {
 		changed = changed[:0]
 		for g := range r.bands {
 			if labels[r.above+g][i] {
-				changed = append(changed, r.level[meanView][g][i])
+				changed = append(changed, level[g][i])
 			}
 		}
 		if len(changed) > 0 {
 			// The whole picture may move faster at times: it is the rows beside
 			// each other in one picture that must differ.
-			base[i] = max(quantile(changed, 0.25), 0)
+			base[i] = quantile(changed, 0.4)
 		}
 	}
 	for g := range r.bands {
 		changed = changed[:0]
-		for i, x := range r.level[meanView][g] {
+		for i, x := range level[g] {
 			if labels[r.above+g][i] {
 				changed = append(changed, x-base[i])
 			}
 		}
-		step := float64(leastTwice)
+		// What changes once is the most common; how far that spreads says what
+		// twice is worth. Where things move by more than the size of their
+		// texture, twice as far is no more.
+		spread, step := 0.0, float64(leastTwice)
 		if len(changed) > 0 {
 			step = min(max(quantile(changed, 0.92), leastTwice), mostTwice)
+			spread = changed[len(changed)/2] - changed[len(changed)*16/100]
 		}
-		for i, x := range r.level[meanView][g] {
+		perOctave := step / max(spread*spread, leastSpread*leastSpread)
+		for i, x := range level[g] {
 			at := i*r.steps + r.above + g
 			out[at] = 0
 			if labels[r.above+g][i] {
-				out[at] = min(max(step/0.02*(x-base[i]-step/2), -2), 2)
+				out[at] = min(max(perOctave*(x-base[i]-step/2), -2), 2)
 			}
 		}
 	}
 }
+
+// leastSpread is the spread, in octaves, that rows which change once have at least.
+const leastSpread = 0.14
 
 // agreement returns the share of the evidence, weighed by its amount, that
 // fits the labels, in -1 … 1.

@@ -2,23 +2,34 @@ package measure
 
 import "math"
 
-// findSeams returns, for every row of every frame, how much more the row stands
-// off from the row over it than rows do around it and before and after, in
-// units of the spread of that measure: where a picture is torn, two moments
-// meet in one step.
+// findSeams returns, for every row of every frame, by how much more it stands
+// off from the row over it than where either is taken from the picture before or
+// after, beside the rows around it and the same row at other times, in spreads
+// of that measure. Two rows of one moment differ by what the texture does, and
+// rows of two moments by the motion as well: at a tear these meet in one picture,
+// elsewhere only across pictures.
 func (w *window) findSeams() [][]float32 {
 	n, rows := len(w.obs), len(w.obs[0].step)
 	out := make([][]float32, n)
 	sharp := make([][]float32, n)
+	log := func(v float32) float32 { return float32(math.Log2(float64(v) + 0.5)) }
 	for i, o := range w.obs {
 		out[i] = make([]float32, rows)
 		sharp[i] = make([]float32, rows)
-		logs := out[i]
-		for y, v := range o.step {
-			logs[y] = float32(math.Log2(float64(v) + 0.5))
+		meets := out[i]
+		for y := 1; y < rows; y++ {
+			least := o.cross[y]
+			if i+1 < n {
+				least = min(least, w.obs[i+1].cross[y])
+			}
+			meets[y] = log(o.step[y]) - log(least)
 		}
 		for y := 2; y+1 < rows; y++ {
-			sharp[i][y] = logs[y] - (logs[y-1]+logs[y+1])/2
+			sharp[i][y] = meets[y] - (meets[y-1]+meets[y+1])/2
+			if y >= 3 && y+2 < rows {
+				// Textures may alternate from row to row.
+				sharp[i][y] = min(sharp[i][y], meets[y]-(meets[y-2]+meets[y+2])/2)
+			}
 		}
 	}
 	// What is sharp in the same row at most times belongs to the picture: the
@@ -46,15 +57,69 @@ func (w *window) findSeams() [][]float32 {
 			}
 		}
 	}
+	clear(out[n-1]) // what comes after it would have to be known
 	// One spread for all: the median of amounts.
 	sample = sample[:0]
 	for i := 0; i < n; i++ {
 		for y := 2 + i%3; y+1 < rows; y += 3 {
 			v := sharp[i][y] - usual[y]
-			sample = append(sample, max(v, -v))
+			if v != 0 { // where nothing moves, nothing meets
+				sample = append(sample, max(v, -v))
+			}
 		}
 	}
+	if len(sample) == 0 {
+		return out
+	}
 	spread := quantile(sample, 0.5)*1.4826 + 0.02
+	for i := range out {
+		for y := range out[i] {
+			out[i][y] /= spread
+		}
+	}
+	return out
+}
+
+// ratio returns by how many octaves a row changed more to frame i than from it.
+func (w *window) ratio(i, y int) float32 {
+	r := math.Log2((float64(w.obs[i].row[y]) + leastChange) / (float64(w.obs[i+1].row[y]) + leastChange))
+	return float32(min(max(r, -2), 2))
+}
+
+// leastChange is what changes of rows are granted, in levels, before they are
+// set against each other.
+const leastChange = 0.25
+
+// findTurns returns, for every row of every frame, by how much more the rows
+// from there on changed to this frame than from it, beside those above, in
+// spreads of that measure. Above a tear it is the next captured frame that goes
+// one frame of the game further, below it this one; and that a row moves more
+// than another does not count, since it does so in both.
+func (w *window) findTurns() [][]float32 {
+	n, rows := len(w.obs), len(w.obs[0].row)
+	out := make([][]float32, n)
+	reach := max(rows/90, 4)
+	sum := make([]float32, rows+1)
+	var sample []float32
+	for i := range out {
+		out[i] = make([]float32, rows)
+		if i+1 == n {
+			break
+		}
+		for y := range rows {
+			sum[y+1] = sum[y] + w.ratio(i, y)
+		}
+		for y := reach; y+reach <= rows; y++ {
+			out[i][y] = (sum[y+reach] - 2*sum[y] + sum[y-reach]) / float32(reach)
+		}
+		for y := reach + i%5; y+reach <= rows; y += 5 {
+			sample = append(sample, max(out[i][y], -out[i][y]))
+		}
+	}
+	if len(sample) == 0 {
+		return out
+	}
+	spread := quantile(sample, 0.5)*1.4826 + 0.1
 	for i := range out {
 		for y := range out[i] {
 			out[i][y] /= spread
@@ -75,7 +140,8 @@ func (r *rowWindow) seamEvidence() []float64 {
 			// A start belongs to the step that begins nearest to its row.
 			g := min((y+r.group/2)/r.group, r.bands-1)
 			at := n*r.steps + r.above + g
-			out[at] = max(out[at], min(3*(float64(z)-seamFrom), 12))
+			both := math.Hypot(float64(max(z, 0)), float64(max(r.turns[n][y], 0)))
+			out[at] = max(out[at], min(3*(both-seamFrom), 12))
 		}
 	}
 	return out

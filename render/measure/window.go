@@ -16,13 +16,14 @@ type observation struct {
 
 // A window is a stretch of captured frames that is decided together.
 type window struct {
-	obs   []*observation
-	steps int  // bands of a whole captured frame
-	bands int  // of the region
-	opens bool // the window opens the capture
-	above int  // bands over it
-	exact bool
-	intra bool // frames are coded by themselves
+	obs     []*observation
+	steps   int  // bands of a whole captured frame
+	bands   int  // of the region
+	opens   bool // the window opens the capture
+	above   int  // bands over it
+	exact   bool
+	intra   bool // frames are coded by themselves
+	forward bool // frames are coded in the order in which they are shown
 	// raw[view][band] is each frame's difference in levels a pixel, and
 	// level[view][band] the same on a scale on which noise and motion spread
 	// alike; whole and wholeRaw are those of the whole picture.
@@ -182,11 +183,12 @@ func (w *window) scale(out, raw, scratch []float64, linear bool) float64 {
 
 // A verdict is what a window says of its captured frames.
 type verdict struct {
-	starts []int // raster steps, in order
-	steps  int   // raster steps a captured frame
-	top    int   // of them above the region
-	rows   int   // rows a step, within the region
-	seams  [][]float32
+	starts []int       // raster steps, in order
+	steps  int         // raster steps a captured frame
+	top    int         // of them above the region
+	rows   int         // rows a step, within the region
+	seams  [][]float32 // by frame and row, in spreads
+	turns  [][]float32
 	sure   []float64 // by captured frame: nats by which its decision won
 	llr    []float64 // by step
 	trust  float64
@@ -629,7 +631,7 @@ func (w *window) decide(m *memory, c *comparer) verdict {
 		// Tears come in bouts: dear at first, cheap once some were seen.
 		costs.tear = tearCost + math.Log((m.starts+50)/(50*m.torn+m.starts+50))
 		if t := r.decide(costs); t.believable() {
-			t.steps, t.top, t.rows, t.seams = r.steps, r.above, r.group, r.seams
+			t.steps, t.top, t.rows, t.seams, t.turns = r.steps, r.above, r.group, r.seams, r.turns
 			best = t
 		}
 	}
@@ -885,49 +887,37 @@ func (v *verdict) startRow(s int, w *window, c *comparer) (row int, sure float64
 	if step == 0 {
 		return 0, math.Inf(1)
 	}
-	// The rows about the step's top are parted where their changes differ most,
-	// in this captured frame and the next: the parting with the least squares.
+	// The rows about the step's top are parted where they begin to change more to
+	// this captured frame than from it: the parting with the least squares.
 	guess := (step - v.top) * v.rows
 	from, to := max(0, guess-2*v.rows-2), min(len(w.obs[n].row), guess+2*v.rows+2)
 	if to-from < 4 {
 		return min(max(1, c.region.Min.Y+guess), c.size.Y-1), 0
 	}
-	levels := [2][]float64{make([]float64, to-from), make([]float64, to-from)}
-	near := make([]float64, 0, 2*referenceReach+1)
-	for y := from; y < to; y++ {
-		near = near[:0]
-		for i := max(0, n-referenceReach); i < min(len(w.obs), n+referenceReach+1); i++ {
-			near = append(near, float64(w.obs[i].row[y]))
-		}
-		usual := quantile(near, 0.7)
-		for k := range levels {
-			if n+k < len(w.obs) {
-				levels[k][y-from] = math.Log2(float64(w.obs[n+k].row[y])+0.03*usual+1e-4) - math.Log2(1.03*usual+1e-4)
-			}
+	size := to - from
+	levels := make([]float64, size)
+	for y := range levels {
+		if n+1 < len(w.obs) {
+			levels[y] = float64(w.ratio(n, from+y))
+		} else {
+			levels[y] = math.Log2(float64(w.obs[n].row[from+y]) + leastChange)
 		}
 	}
-	between := make([]float64, to-from)
-	most, total := 0.0, 0.0
-	for _, l := range levels {
-		_, spread := meanSpread(l)
-		total += spread * spread * float64(len(l))
-	}
-	for cut := 1; cut < to-from; cut++ {
-		for _, l := range levels {
-			a, b := mean(l[:cut]), mean(l[cut:])
-			between[cut] += (a - b) * (a - b) * float64(cut) * float64(len(l)-cut) / float64(len(l))
-		}
+	_, total := meanSpread(levels)
+	total *= total * float64(size)
+	between, most := make([]float64, size), 0.0
+	for cut := 1; cut < size; cut++ {
+		rise := max(mean(levels[cut:])-mean(levels[:cut]), 0)
+		between[cut] = rise * rise * float64(cut) * float64(size-cut) / float64(size)
 		most = max(most, between[cut])
 	}
 	// The likelihood of two normal groups on either side of the cut, with what
-	// the best cut leaves as their spread, and the seam's beside it.
-	variance := (total-most)/float64(2*(to-from)) + leastRowSpread*leastRowSpread
+	// the best cut leaves as their spread, and the seam and the turn beside it.
+	variance := (total-most)/float64(size) + leastRowSpread*leastRowSpread
 	best, at := math.Inf(-1), guess-from
-	for cut := 1; cut < to-from; cut++ {
+	for cut := 1; cut < size; cut++ {
 		l := between[cut] / (2 * variance)
-		if v.seams != nil {
-			l += seamNats * max(float64(v.seams[n][from+cut]), 0)
-		}
+		l += seamNats*max(float64(v.seams[n][from+cut]), 0) + turnNats*max(float64(v.turns[n][from+cut]), 0)
 		if l > best {
 			best, at = l, cut
 		}
@@ -935,11 +925,13 @@ func (v *verdict) startRow(s int, w *window, c *comparer) (row int, sure float64
 	return min(max(1, c.region.Min.Y+from+at), c.size.Y-1), best
 }
 
-// leastRowSpread is the spread, in octaves, that the changes of neighbouring
-// rows have at least, and seamNats what a spread of a seam is worth.
+// leastRowSpread is the spread, in octaves, that the ratios of neighbouring rows
+// have at least; seamNats and turnNats are what a spread of a seam and of a turn
+// is worth. Turns, being of many rows, say little of which.
 const (
-	leastRowSpread = 0.25
-	seamNats       = 8
+	leastRowSpread = 0.12
+	seamNats       = 6
+	turnNats       = 1
 )
 
 func mean(v []float64) float64 {

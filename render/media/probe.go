@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"math"
 	"os"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -33,6 +34,8 @@ type Capture struct {
 	Light     *ContentLight
 	// Timecode is the label of the first frame, as the file states it; "": none.
 	Timecode string
+	// Forward says that no picture is predicted from one that is shown after it.
+	Forward bool
 
 	Warnings []string // what is odd but can be worked with
 
@@ -59,6 +62,11 @@ const containers = "mov,matroska,webm,mpegts,mpeg,avi,nut,mxf,flv,yuv4mpegpipe"
 
 // protocols are those that a capture may use: its own file.
 const protocols = "file"
+
+// ordered are the codecs that predict pictures from later ones by coding them in
+// another order than they are shown, which ffprobe reports. Newer ones code
+// pictures that are not shown at all.
+var ordered = []string{"h264", "hevc", "mpeg1video", "mpeg2video", "mpeg4"}
 
 type probed struct {
 	Streams []probedStream `json:"streams"`
@@ -90,6 +98,7 @@ type probedStream struct {
 	Transfer    string            `json:"color_transfer"`
 	Primaries   string            `json:"color_primaries"`
 	FieldOrder  string            `json:"field_order"`
+	Reordered   int               `json:"has_b_frames"`
 	SAR         string            `json:"sample_aspect_ratio"`
 	RFrameRate  string            `json:"r_frame_rate"`
 	AvgRate     string            `json:"avg_frame_rate"`
@@ -198,6 +207,7 @@ func (t *Tools) probe(ctx context.Context, path string, what ...string) (probed,
 
 func (c *Capture) fill(s *probedStream, p probed) error {
 	c.Codec, c.PixFmt = s.Codec, s.PixFmt
+	c.Forward = s.Reordered == 0 && slices.Contains(ordered, s.Codec)
 	c.Size = image.Pt(s.Width, s.Height)
 	if c.Size.X <= 0 || c.Size.Y <= 0 {
 		return &Error{Msg: fmt.Sprintf("media: %s has no picture size", c.Path), Hint: "the file is damaged; record it again"}
