@@ -43,7 +43,6 @@ func newRowWindow(w *window, c *comparer) *rowWindow {
 	if r.bands < 8 {
 		return nil
 	}
-	r.seams, r.turns = w.findSeams(), w.findTurns()
 	n := len(w.obs)
 	r.wholeRaw, r.whole, r.wholeFloor = w.wholeRaw, w.whole, w.wholeFloor
 	r.level[meanView] = make([][]float64, r.bands)
@@ -75,6 +74,7 @@ func newRowWindow(w *window, c *comparer) *rowWindow {
 		}
 		r.floor[meanView][g] = 0.2
 	}
+	r.seams, r.turns = w.findSeams(), w.findTurns()
 	return r
 }
 
@@ -142,6 +142,9 @@ func (r *rowWindow) settleRows(costs parseCosts, twice bool) verdict {
 		labels = r.labelsOf(starts)
 		costs.duration = durationCosts(starts, r.steps, len(costs.duration))
 		costs, v.torn = ras.pricesFor(costs, starts)
+		if !twice {
+			costs.overlap = overlapCost // what nothing speaks for
+		}
 		same := slices.Equal(starts, v.starts)
 		v.starts, v.score = starts, score
 		if same {

@@ -24,12 +24,10 @@ func (w *window) findSeams() [][]float32 {
 			}
 			meets[y] = log(o.step[y]) - log(least)
 		}
-		for y := 2; y+1 < rows; y++ {
-			sharp[i][y] = meets[y] - (meets[y-1]+meets[y+1])/2
-			if y >= 3 && y+2 < rows {
-				// Textures may alternate from row to row.
-				sharp[i][y] = min(sharp[i][y], meets[y]-(meets[y-2]+meets[y+2])/2)
-			}
+		for y := 2; y+2 < rows; y++ {
+			// Beside the nearest of them: where something that moves begins or ends,
+			// the rows on one side stand still. Textures may alternate.
+			sharp[i][y] = meets[y] - max((meets[y-1]+meets[y+1])/2, (meets[y-2]+meets[y+2])/2)
 		}
 	}
 	// What is sharp in the same row at most times belongs to the picture: the
@@ -52,7 +50,7 @@ func (w *window) findSeams() [][]float32 {
 	for i := range out {
 		for y := range out[i] {
 			out[i][y] = 0
-			if y >= 2 && y+1 < rows {
+			if y >= 2 && y+1 < rows && w.changes(i, y) {
 				out[i][y] = sharp[i][y] - max(usual[y], (near(i-1, y)+near(i+1, y))/2, 0)
 			}
 		}
@@ -80,6 +78,18 @@ func (w *window) findSeams() [][]float32 {
 	return out
 }
 
+// changes reports whether a row of frame i changed to a degree that counts beside
+// what it does before and after: from a tear on, rows do.
+func (w *window) changes(i, y int) bool {
+	most := float32(0)
+	for _, k := range [...]int{i - 1, i + 1} {
+		if k >= 0 && k < len(w.obs) {
+			most = max(most, w.obs[k].row[y])
+		}
+	}
+	return w.obs[i].row[y] > most/4
+}
+
 // ratio returns by how many octaves a row changed more to frame i than from it.
 func (w *window) ratio(i, y int) float32 {
 	r := math.Log2((float64(w.obs[i].row[y]) + leastChange) / (float64(w.obs[i+1].row[y]) + leastChange))
@@ -94,12 +104,13 @@ const leastChange = 0.25
 // from there on changed to this frame than from it, beside those above, in
 // spreads of that measure. Above a tear it is the next captured frame that goes
 // one frame of the game further, below it this one; and that a row moves more
-// than another does not count, since it does so in both.
+// than another does not count, since it does so in both. Where either side stands
+// still at that, it tells nothing.
 func (w *window) findTurns() [][]float32 {
 	n, rows := len(w.obs), len(w.obs[0].row)
 	out := make([][]float32, n)
 	reach := max(rows/90, 4)
-	sum := make([]float32, rows+1)
+	sum, here, next := make([]float32, rows+1), make([]float32, rows+1), make([]float32, rows+1)
 	var sample []float32
 	for i := range out {
 		out[i] = make([]float32, rows)
@@ -108,9 +119,14 @@ func (w *window) findTurns() [][]float32 {
 		}
 		for y := range rows {
 			sum[y+1] = sum[y] + w.ratio(i, y)
+			here[y+1] = here[y] + w.obs[i].row[y]
+			next[y+1] = next[y] + w.obs[i+1].row[y]
 		}
 		for y := reach; y+reach <= rows; y++ {
-			out[i][y] = (sum[y+reach] - 2*sum[y] + sum[y-reach]) / float32(reach)
+			below, above := here[y+reach]-here[y], next[y]-next[y-reach]
+			if min(below, above) > max(below, above)/8 {
+				out[i][y] = (sum[y+reach] - 2*sum[y] + sum[y-reach]) / float32(reach)
+			}
 		}
 		for y := reach + i%5; y+reach <= rows; y += 5 {
 			sample = append(sample, max(out[i][y], -out[i][y]))
