@@ -34,9 +34,7 @@ type Measured struct {
 
 // LogOf returns where the log of a measured capture is kept: beside the
 // capture, as NAME.pacing.csv.
-func LogOf(capture string) string {
-	return strings.TrimSuffix(capture, filepath.Ext(capture)) + ".pacing.csv"
-}
+func LogOf(capture string) string { return comparison.MeasuredLog(capture) }
 
 // Measure works out the pacing of a capture from its pictures and writes it as a
 // pacing log, which appears under its name only when it is complete. Memory does

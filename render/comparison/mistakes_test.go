@@ -29,6 +29,7 @@ const (
 	capturesHint  = "captures here: alder, birch"
 	videoHint     = "video: path of the recording, relative to this file"
 	rateIsNot     = " is not a whole number or a fraction such as 60000/1001"
+	oneLogHint    = "write one of the logs with fairframe measure CAPTURE -o LOG.csv, and name it after pacing:"
 	neither       = " is neither a decimal such as 1.5 nor a fraction such as 3/2"
 )
 
@@ -64,6 +65,10 @@ func TestMistakes(t *testing.T) {
 		{"id under defaults", "scenes:\n", "defaults: {id: x}\nscenes:\n",
 			`c.yaml:19:12: unknown key "id" -> valid keys here: captures, start, length, speed, hold, view, single, inset, wipe, alternate, difference, window, deck, caption, marks, audio, loudness, timecode, title, summary`},
 		{"key twice", "    view: columns", "    length: 9s", `c.yaml:24:5: key "length" is set twice, first on line 23`},
+		{"two videos measured into one log", "    pacing: captures/alder.csv\n", "    pacing: measure\n  cedar: {video: captures/alder.mp4, pacing: measure}\n",
+			`c.yaml:14:3: captures: what is measured of "alder" and of "cedar" would be kept in one file, alder.pacing.csv -> ` + oneLogHint},
+		{"one video measured in two ways", "    pacing: captures/alder.csv\n", "    pacing: measure\n  cedar: {video: captures/alder.mkv, pacing: {region: [0, 0, 64, 64]}}\n",
+			`c.yaml:14:3: captures: what is measured of "alder" and of "cedar" would be kept in one file, alder.pacing.csv -> ` + oneLogHint},
 		{"capture twice", "  birch:\n", "  alder:\n",
 			`c.yaml:14:3: key "alder" is set twice, first on line 8` + "\n" +
 				`c.yaml:21:23: captures: no capture "birch" -> captures here: alder`},

@@ -120,6 +120,30 @@ func (r *resolver) capture(e *entry[capture]) {
 		Pacing: Source{File: r.join(c.Pacing.File), file: c.Pacing.File.string, Format: format,
 			Measure: c.Pacing.measure, Region: c.Pacing.measured.Region.Rectangle, Ignore: ignore},
 	})
+	r.measuredApart(e.at)
+}
+
+// MeasuredLog returns where pacing: measure keeps the log of a video: beside it, as
+// NAME.pacing.csv.
+func MeasuredLog(video string) string {
+	return strings.TrimSuffix(video, filepath.Ext(video)) + ".pacing.csv"
+}
+
+// measuredApart makes sure that the last capture, if it is measured, has a log of
+// its own, or shares one that would be the same.
+func (r *resolver) measuredApart(at mark) {
+	last := &r.f.Captures[len(r.f.Captures)-1]
+	if !last.Pacing.Measure || last.Video == "" {
+		return
+	}
+	for _, c := range r.f.Captures[:len(r.f.Captures)-1] {
+		same := c.Video == last.Video && reflect.DeepEqual(c.Pacing, last.Pacing)
+		if c.Pacing.Measure && c.Video != "" && MeasuredLog(c.Video) == MeasuredLog(last.Video) && !same {
+			r.failAt(at, "write one of the logs with fairframe measure CAPTURE -o LOG.csv, and name it after pacing:",
+				"captures: what is measured of %s and of %s would be kept in one file, %s", quote(c.Key), quote(last.Key), filepath.Base(MeasuredLog(last.Video)))
+			return
+		}
+	}
 }
 
 // known reports whether there is a capture of that key, and says so if not.

@@ -422,6 +422,8 @@ func TestWordsOfPacing(t *testing.T) {
 }
 
 func TestMeasuredPacing(t *testing.T) {
+	// One video under two keys is measured once.
+	parse(t, strings.Replace(designed, "    pacing: captures/alder.csv\n", "    pacing: measure\n  cedar: {video: captures/alder.mkv, pacing: measure}\n", 1))
 	for text, want := range map[string]Source{
 		"measure":                     {Measure: true},
 		"{region: [0, 8, 1920, 900]}": {Measure: true, Region: image.Rect(0, 8, 1920, 908)},
