@@ -272,18 +272,14 @@ type ratio struct {
 }
 
 func (v *ratio) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool {
-	s, ok := d.scalar(n, name, "a number")
+	r, ok := d.number(n, name, "a number")
 	if !ok {
 		return false
-	}
-	r, err := parseRatio(s)
-	if err != nil {
-		return d.fail(n, "", "%s: %v", name, err)
 	}
 	least, _ := parseRatio(tag.Get("min"))
 	most, _ := parseRatio(tag.Get("max"))
 	if r.cmp(least) < 0 || r.cmp(most) > 0 {
-		return d.fail(n, "", "%s: %s is outside %s to %s", name, s, least, most)
+		return d.fail(n, "", "%s: %s is outside %s to %s", name, n.Value, least, most)
 	}
 	v.Ratio = r
 	return true
@@ -385,11 +381,8 @@ type arrow struct {
 
 func (v *arrow) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) bool {
 	const expected = "[[x, y], [x, y]], its tail and its tip"
-	if n.Kind != yaml.SequenceNode {
-		return d.fail(n, "", "%s: expected %s, found %s", name, expected, found(n))
-	}
-	if len(n.Content) != 2 {
-		return d.fail(n, "", "%s: expected %s, found a list of %d", name, expected, len(n.Content))
+	if !d.listOf(2, n, name, expected) {
+		return false
 	}
 	ok := d.into(&v.Tail, n.Content[0], name, "")
 	if ok = d.into(&v.Tip, n.Content[1], name, "") && ok; ok && v.Tail.Point == v.Tip.Point {
@@ -413,18 +406,14 @@ func (v *places) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag
 		return d.fail(n, "", "%s: expected one fraction or a list of two, found a list of %d", name, len(items))
 	}
 	for _, item := range items {
-		s, ok := d.scalar(item, name, "a fraction from 0 to 1, or a list of two")
-		if !ok {
-			return false
-		}
-		r, err := parseRatio(s)
+		r, ok := d.number(item, name, "a fraction from 0 to 1, or a list of two")
 		switch {
-		case err != nil:
-			return d.fail(item, "", "%s: %v", name, err)
+		case !ok:
+			return false
 		case r.cmp(Ratio{1, 1}) > 0:
-			return d.fail(item, "0 is the left or upper edge, 1 the right or lower one", "%s: %s is outside 0 to 1", name, s)
+			return d.fail(item, "0 is the left or upper edge, 1 the right or lower one", "%s: %s is outside 0 to 1", name, item.Value)
 		case len(v.list) > 0 && r.cmp(v.list[0]) < 0:
-			return d.fail(item, "write the smaller one first", "%s: %s is before %s", name, s, v.list[0])
+			return d.fail(item, "write the smaller one first", "%s: %s is before %s", name, item.Value, v.list[0])
 		}
 		v.list = append(v.list, r)
 	}
@@ -483,11 +472,8 @@ const maxBox = 1 << 14
 
 func (v *box) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) bool {
 	const expected = "[x, y, width, height] in pixels of the capture"
-	if n.Kind != yaml.SequenceNode {
-		return d.fail(n, "", "%s: expected %s, found %s", name, expected, found(n))
-	}
-	if len(n.Content) != 4 {
-		return d.fail(n, "", "%s: expected %s, found a list of %d", name, expected, len(n.Content))
+	if !d.listOf(4, n, name, expected) {
+		return false
 	}
 	var r [4]int
 	for i, item := range n.Content {
@@ -507,25 +493,39 @@ func (v *box) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) b
 
 // numbers reads a list of so many numbers.
 func (d *decoder) numbers(n *yaml.Node, name, expected string, r []Ratio) bool {
-	if n.Kind != yaml.SequenceNode {
-		return d.fail(n, "", "%s: expected %s, found %s", name, expected, found(n))
-	}
-	if len(n.Content) != len(r) {
-		return d.fail(n, "", "%s: expected %s, found a list of %d", name, expected, len(n.Content))
+	if !d.listOf(len(r), n, name, expected) {
+		return false
 	}
 	ok := true
 	for i, item := range n.Content {
-		s, is := d.scalar(item, name, "a number")
-		if !is {
-			ok = false
-			continue
-		}
-		var err error
-		if r[i], err = parseRatio(s); err != nil {
-			ok = d.fail(item, "", "%s: %v", name, err)
-		}
+		one, is := d.number(item, name, "a number")
+		r[i], ok = one, ok && is
 	}
 	return ok
+}
+
+// listOf makes sure that there is a list of so many.
+func (d *decoder) listOf(count int, n *yaml.Node, name, expected string) bool {
+	switch {
+	case n.Kind != yaml.SequenceNode:
+		return d.fail(n, "", "%s: expected %s, found %s", name, expected, found(n))
+	case len(n.Content) != count:
+		return d.fail(n, "", "%s: expected %s, found a list of %d", name, expected, len(n.Content))
+	}
+	return true
+}
+
+// number reads one exact number.
+func (d *decoder) number(n *yaml.Node, name, expected string) (Ratio, bool) {
+	s, ok := d.scalar(n, name, expected)
+	if !ok {
+		return Ratio{}, false
+	}
+	r, err := parseRatio(s)
+	if err != nil {
+		return Ratio{}, d.fail(n, "", "%s: %v", name, err)
+	}
+	return r, true
 }
 
 // moment is a time in any form.
