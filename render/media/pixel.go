@@ -41,15 +41,15 @@ func (c Capture) Shape() image.Point {
 	w, h := c.Size.X, c.Size.Y
 	switch {
 	case c.Pixel.X > c.Pixel.Y:
-		return image.Pt(evenly2(w, c.Pixel.X, c.Pixel.Y), h)
+		return image.Pt(evenScaled(w, c.Pixel.X, c.Pixel.Y), h)
 	case c.Pixel.X < c.Pixel.Y:
-		return image.Pt(w, evenly2(h, c.Pixel.Y, c.Pixel.X))
+		return image.Pt(w, evenScaled(h, c.Pixel.Y, c.Pixel.X))
 	}
 	return c.Size
 }
 
-// evenly2 is n*p/q, to the nearest even number.
-func evenly2(n, p, q int) int { return (n*p + q) / (2 * q) * 2 }
+// evenScaled is n*p/q, to the nearest even number, which 4:2:0 needs.
+func evenScaled(n, p, q int) int { return (n*p + q) / (2 * q) * 2 }
 
 // Stretch returns how many square pixels a pixel of the capture is wide and high;
 // nil where that is 1.
