@@ -151,6 +151,13 @@ func TestExample(t *testing.T) {
 			t.Errorf("examples/comparison.yaml lacks the key %s", key)
 		}
 	}
+	renderSmall(t, text, 7)
+}
+
+// renderSmall renders the scenes of an example, of which there are so many, with
+// the captures of a small demo, and returns what is said on standard error.
+func renderSmall(t *testing.T, text string, scenes int) string {
+	t.Helper()
 	tools, err := media.Find("")
 	if err != nil {
 		t.Fatalf("the tests need ffmpeg: %v", err)
@@ -159,31 +166,39 @@ func TestExample(t *testing.T) {
 	if _, err := demo.Write(t.Context(), tools, dir, demo.Options{Length: demo.MinLength, Size: smallSize()}); err != nil {
 		t.Fatal(err)
 	}
-	small := strings.Replace(text, "size: 1920x1080 ", "size: 640x360 ", 1)
+	small := strings.Replace(text, "size: 1920x1080", "size: 640x360", 1)
 	if small == text {
 		t.Fatal("the size is written in another way")
 	}
-	file := filepath.Join(dir, "all.yaml")
+	file := filepath.Join(dir, "example.yaml")
 	write(t, file, small)
 	var out, errs strings.Builder
 	if code := run(t.Context(), []string{"batch", file, "--quiet"}, &out, &errs); code != exitDone {
 		t.Errorf("exit code %d\n%s%s", code, &out, &errs)
 	}
-	if n := strings.Count(out.String(), "  rendered  "); n != 7 {
-		t.Errorf("%d scenes of 7 were rendered\n%s", n, &out)
+	if n := strings.Count(out.String(), "  rendered  "); n != scenes {
+		t.Errorf("%d scenes of %d were rendered\n%s%s", n, scenes, &out, &errs)
 	}
+	return errs.String()
 }
 
-// TestQuickStart runs the quick start as it is, on small captures.
-func TestQuickStart(t *testing.T) {
+// quickStart returns a shell and the script.
+func quickStart(t *testing.T) (sh, script string) {
+	t.Helper()
 	sh, err := exec.LookPath("sh")
 	if err != nil {
 		t.Skip("there is no POSIX shell here")
 	}
-	script, err := filepath.Abs("../../examples/quickstart.sh")
+	script, err = filepath.Abs("../../examples/quickstart.sh")
 	if err != nil {
 		t.Fatal(err)
 	}
+	return sh, script
+}
+
+// TestQuickStart runs the quick start as it is, on small captures.
+func TestQuickStart(t *testing.T) {
+	sh, script := quickStart(t)
 	cmd := exec.Command(sh, script, "my demo")
 	cmd.Dir = t.TempDir()
 	cmd.Env = append(os.Environ(), "QUICKSTART_SIZE=320x180", "QUICKSTART_LENGTH=2s")
@@ -203,14 +218,7 @@ func TestQuickStart(t *testing.T) {
 
 // TestQuickStartWithoutFFmpeg: where nothing can be installed, it says how.
 func TestQuickStartWithoutFFmpeg(t *testing.T) {
-	sh, err := exec.LookPath("sh")
-	if err != nil {
-		t.Skip("there is no POSIX shell here")
-	}
-	script, err := filepath.Abs("../../examples/quickstart.sh")
-	if err != nil {
-		t.Fatal(err)
-	}
+	sh, script := quickStart(t)
 	// A PATH with what the script needs to get there, and nothing else.
 	dir := t.TempDir()
 	for _, name := range []string{"dirname", "id", "go"} {

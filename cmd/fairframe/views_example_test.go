@@ -8,8 +8,6 @@ import (
 	"testing"
 
 	"fairframe/render/comparison"
-	"fairframe/render/demo"
-	"fairframe/render/media"
 )
 
 // TestViewsExample: every scene of examples/views.yaml renders without a warning
@@ -35,22 +33,7 @@ func TestViewsExample(t *testing.T) {
 			t.Errorf("examples/README.md leads nowhere: %v", err)
 		}
 	}
-	tools, err := media.Find("")
-	if err != nil {
-		t.Fatalf("the tests need ffmpeg: %v", err)
-	}
-	dir := t.TempDir()
-	if _, err := demo.Write(t.Context(), tools, dir, demo.Options{Length: demo.MinLength, Size: smallSize()}); err != nil {
-		t.Fatal(err)
-	}
-	small := strings.Replace(text, "size: 1920x1080", "size: 640x360", 1)
-	file := filepath.Join(dir, "views.yaml")
-	write(t, file, small)
-	var out, errs strings.Builder
-	if code := run(t.Context(), []string{"batch", file, "--quiet"}, &out, &errs); code != exitDone {
-		t.Errorf("exit code %d\n%s%s", code, &out, &errs)
-	}
-	if n := strings.Count(out.String(), "  rendered  "); n != len(f.Scenes) || strings.Contains(errs.String(), "warning:") {
-		t.Errorf("%d scenes of %d were rendered\n%s%s", n, len(f.Scenes), &out, &errs)
+	if said := renderSmall(t, text, len(f.Scenes)); strings.Contains(said, "warning:") {
+		t.Error(said)
 	}
 }
