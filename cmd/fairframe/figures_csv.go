@@ -106,6 +106,7 @@ func csvColumns() []csvColumn {
 		})},
 		csvColumn{"torn", whole(func(c *render.CaptureFigures) int { return c.Figures.Torn })},
 		csvColumn{"doubtful", whole(func(c *render.CaptureFigures) int { return c.Figures.Doubtful })},
+		csvColumn{"seen_s", plain(func(c *render.CaptureFigures) string { return decimal(c.Figures.Seen.Seconds()) })},
 		csvColumn{"still_s", plain(func(c *render.CaptureFigures) string { return decimal(c.Figures.Still.Seconds()) })},
 		csvColumn{"unknown_s", plain(func(c *render.CaptureFigures) string { return decimal(c.Figures.Unknown.Seconds()) })})
 	changed := func(name string, get func(c *render.CaptureFigures) float64) {
@@ -119,6 +120,8 @@ func csvColumns() []csvColumn {
 	changed("mean_fps", func(c *render.CaptureFigures) float64 { return c.Difference.MeanRate })
 	changed("mean_percent", func(c *render.CaptureFigures) float64 { return c.Difference.MeanRatePercent })
 	changed("slowest_1_percent_fps", func(c *render.CaptureFigures) float64 { return c.Difference.SlowRate })
+	changed("mean_ms", func(c *render.CaptureFigures) float64 { return millis(c.Difference.Mean) })
+	changed("deviation_ms", func(c *render.CaptureFigures) float64 { return millis(c.Difference.Deviation) })
 	changed("median_ms", func(c *render.CaptureFigures) float64 { return millis(c.Difference.Median) })
 	changed("p95_ms", func(c *render.CaptureFigures) float64 { return millis(c.Difference.P95) })
 	changed("p99_ms", func(c *render.CaptureFigures) float64 { return millis(c.Difference.P99) })
