@@ -1,13 +1,13 @@
 package layout
 
 import (
-	"encoding/csv"
 	"fmt"
 	"image"
-	"os"
 	"strconv"
 	"strings"
 	"testing"
+
+	"fairframe/testdata/published"
 )
 
 // sizes are the outputs that must compose well.
@@ -266,17 +266,8 @@ func checkParts(t *testing.T, s Spec, sc Screen, bad func(string, ...any)) {
 // EBU R 95 (also ITU-R BT.1848-1, SMPTE ST 2046-1): the graphics-safe area is
 // the middle 90 % of the picture; rows of the published table.
 func TestSafeAgainstEBUR95(t *testing.T) {
-	f, err := os.Open("../testdata/published/04_safe_areas.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
 	checked := 0
-	for _, row := range rows[1:] {
+	for _, row := range published.Records(t, "04_safe_areas.csv") {
 		if row[1] != "graphics/title" {
 			continue
 		}

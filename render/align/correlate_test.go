@@ -1,31 +1,19 @@
 package align
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
-	"path/filepath"
 	"strconv"
 	"strings"
 	"testing"
+
+	"fairframe/testdata/published"
 )
 
 // vectors reads the published correlation vectors by name.
 func vectors(t *testing.T) map[string][]string {
 	t.Helper()
-	f, err := os.Open(filepath.Join("..", "..", "testdata", "published", "11_correlation_vectors.csv"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.FieldsPerRecord = -1
-	rows, err := r.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
 	all := map[string][]string{}
-	for _, row := range rows[1:] {
+	for _, row := range published.Records(t, "11_correlation_vectors.csv") {
 		all[row[0]] = row
 	}
 	return all

@@ -1,15 +1,14 @@
 package comparison
 
 import (
-	"encoding/csv"
 	"math/big"
-	"os"
 	"strconv"
 	"strings"
 	"testing"
 	"time"
 
 	"fairframe/render/pacing"
+	"fairframe/testdata/published"
 )
 
 // rates of the tests that need several.
@@ -18,33 +17,6 @@ var (
 	ntsc60 = pacing.Rate{Num: 60000, Den: 1001}
 	fps60  = pacing.Rate{Num: 60, Den: 1}
 )
-
-// published returns the rows of a table in testdata/published, each as a map
-// from column to value.
-func published(t *testing.T, name string) []map[string]string {
-	t.Helper()
-	r, err := os.Open("../../testdata/published/" + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer r.Close()
-	rows, err := csv.NewReader(r).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var list []map[string]string
-	for _, row := range rows[1:] {
-		m := map[string]string{}
-		for i, column := range rows[0] {
-			m[column] = row[i]
-		}
-		list = append(list, m)
-	}
-	if len(list) == 0 {
-		t.Fatalf("%s: no rows", name)
-	}
-	return list
-}
 
 func rateOf(t *testing.T, s string) pacing.Rate {
 	t.Helper()
@@ -59,7 +31,7 @@ func rateOf(t *testing.T, s string) pacing.Rate {
 // testdata/published/02_dropframe_conversions.csv (its last columns say where
 // each row was seen or how it was computed).
 func TestTimecodePublishedConversions(t *testing.T) {
-	for _, row := range published(t, "02_dropframe_conversions.csv") {
+	for _, row := range published.Rows(t, "02_dropframe_conversions.csv") {
 		rate := rateOf(t, row["rate"])
 		n, _ := strconv.ParseInt(row["frame"], 10, 64)
 		seconds, _ := new(big.Rat).SetString(row["seconds"])
@@ -94,7 +66,7 @@ func TestTimecodePublishedConversions(t *testing.T) {
 // SMPTE ST 12-1:2014 counts of frames, as tabled in
 // testdata/published/02_dropframe_counts.csv.
 func TestTimecodePublishedCounts(t *testing.T) {
-	for _, row := range published(t, "02_dropframe_counts.csv") {
+	for _, row := range published.Rows(t, "02_dropframe_counts.csv") {
 		name, kind, _ := strings.Cut(row["rate"], " ")
 		rate, drop := rateOf(t, name), kind == "DF"
 		sep := ":"
@@ -143,7 +115,7 @@ func TestTimecodePublishedCounts(t *testing.T) {
 // Labels that do not exist, as tabled in
 // testdata/published/02_timecode_invalid.csv.
 func TestTimecodePublishedInvalid(t *testing.T) {
-	for _, row := range published(t, "02_timecode_invalid.csv") {
+	for _, row := range published.Rows(t, "02_timecode_invalid.csv") {
 		rate := rateOf(t, row["rate"])
 		if strings.HasPrefix(row["input"], "frame ") {
 			if got, err := Timecode(30, rate, true); err == nil {

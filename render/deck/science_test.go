@@ -1,31 +1,15 @@
 package deck
 
 import (
-	"encoding/csv"
 	"image/color"
 	"math"
-	"os"
 	"strconv"
 	"strings"
 	"testing"
 
 	"fairframe/layout"
+	"fairframe/testdata/published"
 )
-
-// published reads a table of testdata/published without its header.
-func published(t *testing.T, name string) [][]string {
-	t.Helper()
-	f, err := os.Open("../../testdata/published/" + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return rows[1:]
-}
 
 func number(t *testing.T, s string) float64 {
 	t.Helper()
@@ -65,7 +49,7 @@ func contrast(a, b color.NRGBA) float64 {
 
 // The formula against W3C's table of worked ratios.
 func TestContrastFormula(t *testing.T) {
-	rows := published(t, "05_wcag_contrast.csv")
+	rows := published.Records(t, "05_wcag_contrast.csv")
 	for _, r := range rows {
 		if got, want := contrast(hex(t, r[0]), hex(t, r[1])), number(t, r[4]); math.Abs(got-want) > 1e-4 {
 			t.Errorf("%s on %s: %v, want %v", r[0], r[1], got, want)
@@ -155,7 +139,7 @@ func ciede2000(l1, a1, b1, l2, a2, b2 float64) float64 {
 // The 34 published pairs. Pair 14 lies on a branch of 180 degrees, where the
 // last bit of the arctangent decides: 4.8045 or 4.7461.
 func TestCIEDE2000Formula(t *testing.T) {
-	rows := published(t, "06_ciede2000_sharma2005.csv")
+	rows := published.Records(t, "06_ciede2000_sharma2005.csv")
 	for _, r := range rows {
 		var v [7]float64
 		for i := range v {
@@ -196,7 +180,7 @@ func lab(rgb [3]float64) (l, a, b float64) {
 func TestColoursApart(t *testing.T) {
 	type matrix [9]float64
 	kinds := map[string]matrix{"none": {1, 0, 0, 0, 1, 0, 0, 0, 1}}
-	for _, r := range published(t, "06_cvd_matrices.csv") {
+	for _, r := range published.Records(t, "06_cvd_matrices.csv") {
 		if !strings.HasPrefix(r[0], "Machado2009") {
 			continue
 		}
@@ -240,7 +224,7 @@ func TestColoursApart(t *testing.T) {
 // The captures' colours are those of the published palette.
 func TestPalette(t *testing.T) {
 	want := map[string]color.NRGBA{"orange": capture[0], "sky blue": capture[1], "reddish purple": capture[2]}
-	for _, r := range published(t, "06_palettes.csv") {
+	for _, r := range published.Records(t, "06_palettes.csv") {
 		if c, ok := want[r[2]]; ok && r[0] == "Okabe-Ito" {
 			if hex(t, r[3]) != c {
 				t.Errorf("%s is %v, want %s", r[2], c, r[3])
@@ -260,7 +244,7 @@ func TestEncodeAgainstBars(t *testing.T) {
 		"magenta": {1, 0, 1}, "red": {1, 0, 0}, "blue": {0, 0, 1}, "black": {0, 0, 0},
 	}
 	checked := 0
-	for _, r := range published(t, "01_colour_bars.csv") {
+	for _, r := range published.Records(t, "01_colour_bars.csv") {
 		rgb, ok := bars[r[2]]
 		if r[0] != "BT.709" || r[3] != "8" || !ok {
 			continue

@@ -1,7 +1,6 @@
 package handoff
 
 import (
-	"encoding/csv"
 	"encoding/json"
 	"fmt"
 	"math/big"
@@ -16,6 +15,7 @@ import (
 
 	"fairframe/render/comparison"
 	"fairframe/render/pacing"
+	"fairframe/testdata/published"
 )
 
 var (
@@ -23,10 +23,6 @@ var (
 	hz5994 = pacing.Rate{Num: 60000, Den: 1001}
 	hz2997 = pacing.Rate{Num: 30000, Den: 1001}
 )
-
-func published(name string) string {
-	return filepath.Join("..", "..", "testdata", "published", name)
-}
 
 // made is a timeline with all that may occur: two captures, one with a time code
 // and a rate of its own, speed, a held frame, gaps and text that means something
@@ -108,17 +104,8 @@ func parsed(t *testing.T, text string) map[string]any {
 // document lists (13_otio_fields.csv), and with the minimal file of the published
 // checks, whose objects have the same fields.
 func TestOTIOSchema(t *testing.T) {
-	f, err := os.Open(published("13_otio_fields.csv"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
 	fields := map[string][]string{}
-	for _, row := range rows[1:] {
+	for _, row := range published.Records(t, "13_otio_fields.csv") {
 		fields[row[0]] = strings.Fields(row[1])
 	}
 	seen := map[string]bool{}
@@ -144,7 +131,7 @@ func TestOTIOSchema(t *testing.T) {
 			}
 		}
 	}
-	minimal, err := os.ReadFile(published("13_minimal.otio"))
+	minimal, err := os.ReadFile(filepath.Join("..", "..", "testdata", "published", "13_minimal.otio"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -246,7 +233,7 @@ func frameOf(t *testing.T, label string, r pacing.Rate) int64 {
 // TestEDL: lists read like the published one, each event lasts as long in the
 // source as in the record, and records touch, in drop-frame too.
 func TestEDL(t *testing.T) {
-	minimal, err := os.ReadFile(published("13_minimal.edl"))
+	minimal, err := os.ReadFile(filepath.Join("..", "..", "testdata", "published", "13_minimal.edl"))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -2,16 +2,16 @@ package measure
 
 import (
 	"bytes"
-	"encoding/csv"
 	"fmt"
 	"math"
-	"os"
 	"os/exec"
 	"path/filepath"
 	"strconv"
 	"strings"
 	"testing"
 	"time"
+
+	"fairframe/testdata/published"
 )
 
 // TestPublishedCadences measures clips that ffmpeg makes of sources of other
@@ -20,22 +20,9 @@ import (
 // general-purpose filter that drops frames like the one before, is run beside.
 func TestPublishedCadences(t *testing.T) {
 	t.Parallel()
-	file, err := os.Open(filepath.Join("..", "..", "testdata", "published", "08_cadences.csv"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer file.Close()
-	rows, err := csv.NewReader(file).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	col := map[string]int{}
-	for i, name := range rows[0] {
-		col[name] = i
-	}
 	done := 0
-	for _, row := range rows[1:] {
-		get := func(name string) string { return row[col[name]] }
+	for _, row := range published.Rows(t, "08_cadences.csv") {
+		get := func(name string) string { return row[name] }
 		if get("mean_ms") == "" || get("output_hz") != "60" {
 			continue // a cadence of fields
 		}

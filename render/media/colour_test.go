@@ -1,17 +1,16 @@
 package media
 
 import (
-	"encoding/csv"
 	"fmt"
 	"image"
 	"io"
 	"math"
-	"os"
 	"path/filepath"
 	"strconv"
 	"testing"
 
 	"fairframe/layout"
+	"fairframe/testdata/published"
 )
 
 // planes decodes frame n of a file to packed yuv420p codes, as they are.
@@ -50,22 +49,14 @@ func worst(a, b ycc) int {
 // SMPTE RP 219-1; the file says of each row how its value was obtained).
 func publishedBars(t *testing.T, matrix, level string) []ycc {
 	t.Helper()
-	f, err := os.Open(filepath.Join("..", "..", "testdata", "published", "01_colour_bars.csv"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
 	var bars []ycc
-	for _, r := range rows[1:] {
+	for _, r := range published.Records(t, "01_colour_bars.csv") {
 		if r[0] != matrix || r[1] != level || r[3] != "8" {
 			continue
 		}
 		var c ycc
 		for i := range c {
+			var err error
 			if c[i], err = strconv.Atoi(r[4+i]); err != nil {
 				t.Fatal(err)
 			}

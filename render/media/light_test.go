@@ -2,7 +2,6 @@ package media
 
 import (
 	"encoding/binary"
-	"encoding/csv"
 	"errors"
 	"fmt"
 	"image"
@@ -18,6 +17,7 @@ import (
 	"testing"
 
 	"fairframe/layout"
+	"fairframe/testdata/published"
 )
 
 // band is a capture of upright bars, made of codes that are written plane by
@@ -114,27 +114,12 @@ func shown(t *testing.T, clip *Clip, bands []band) [][]ycc {
 	return list
 }
 
-// published reads a table of testdata/published without its header.
-func published(t *testing.T, name string) [][]string {
-	t.Helper()
-	f, err := os.Open(filepath.Join("..", "..", "testdata", "published", name))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return rows[1:]
-}
-
 // barCodes are the published codes of 75 % bars, white to black, of a matrix and
 // a depth.
 func barCodes(t *testing.T, matrix string, bits int) []ycc {
 	t.Helper()
 	var list []ycc
-	for _, r := range published(t, "01_colour_bars.csv") {
+	for _, r := range published.Records(t, "01_colour_bars.csv") {
 		if r[0] == matrix && r[1] == "75" && r[3] == strconv.Itoa(bits) {
 			var c ycc
 			for i := range c {
@@ -286,7 +271,7 @@ func TestHDRIsToneMapped(t *testing.T) {
 	row := regexp.MustCompile(`^inverse EOTF N\(([0-9.]+)\)$`)
 	code := regexp.MustCompile(`code (\d+), full-range (\d+)`)
 	chosen := []string{"0", "1", "10", "26", "100", "203", "1000", "4000"}
-	for _, r := range published(t, "01_pq_st2084.csv") {
+	for _, r := range published.Records(t, "01_pq_st2084.csv") {
 		m := row.FindStringSubmatch(r[0])
 		if m == nil || !slices.Contains(chosen, m[1]) {
 			continue
@@ -303,7 +288,7 @@ func TestHDRIsToneMapped(t *testing.T) {
 	}
 	// HLG's signal for reference white: Report ITU-R BT.2408, table 1.
 	var hlg int
-	for _, r := range published(t, "01_bt2408_levels.csv") {
+	for _, r := range published.Records(t, "01_bt2408_levels.csv") {
 		if r[1] == "203" {
 			percent, _ := strconv.Atoi(r[3])
 			hlg = 64 + 876*percent/100

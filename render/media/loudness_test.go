@@ -1,15 +1,15 @@
 package media
 
 import (
-	"encoding/csv"
 	"fmt"
 	"image"
 	"math"
-	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 	"time"
+
+	"fairframe/testdata/published"
 )
 
 // soundFile makes a file of sound alone from segments of a level in dBFS (peak of
@@ -61,7 +61,7 @@ func same(n int, levels ...float64) (list [][]float64) {
 // measures them.
 func TestListenPublished(t *testing.T) {
 	tools := tools(t)
-	published := loudnessCases(t)
+	known := loudnessCases(t)
 	for _, tt := range []struct {
 		name    string
 		layout  string
@@ -81,7 +81,7 @@ func TestListenPublished(t *testing.T) {
 		{"3342-4", "stereo", same(2, -50, -35, -20, -35, -50), []float64{20, 20, 20, 20, 20}, loudnessRange},
 	} {
 		c := soundFile(t, tools, tt.layout, tt.levels, tt.lengths)
-		check(t, tools, tt.name, c, published[tt.name], tt.figure)
+		check(t, tools, tt.name, c, known[tt.name], tt.figure)
 	}
 	// True peak: a sine of fs/n at a phase that hides its crest between samples,
 	// with fades of 10 ms.
@@ -94,7 +94,7 @@ func TestListenPublished(t *testing.T) {
 		{"3341-15", 4, 0.5, 0}, {"3341-16", 4, 0.5, 45}, {"3341-17", 6, 0.5, 60}, {"3341-18", 8, 0.5, 67.5}, {"3341-19", 4, 1.41, 45},
 	} {
 		one := fmt.Sprintf("min(1,min(t,%g-t)/0.01)*%g*sin(2*PI*%d*t+%.9f)", length, tt.scale, 48000/tt.divisor, tt.degree*math.Pi/180)
-		check(t, tools, tt.name, aeval(t, tools, one+"|"+one, "stereo", length), published[tt.name], truePeak)
+		check(t, tools, tt.name, aeval(t, tools, one+"|"+one, "stereo", length), known[tt.name], truePeak)
 	}
 }
 
@@ -223,17 +223,8 @@ func starts(n int) []time.Duration { return make([]time.Duration, n) }
 // loudnessCases reads the published figures: "-23.0" with "±0.1" or "+0.2/-0.4".
 func loudnessCases(t *testing.T) map[string]publishedFigure {
 	t.Helper()
-	f, err := os.Open(filepath.Join("..", "..", "testdata", "published", "03_loudness_cases.csv"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
 	list := map[string]publishedFigure{}
-	for _, row := range rows {
+	for _, row := range published.Records(t, "03_loudness_cases.csv") {
 		var one publishedFigure
 		if _, err := fmt.Sscanf(row[3], "%g", &one.value); err != nil {
 			continue

@@ -9,6 +9,8 @@ import (
 	"time"
 
 	"gonum.org/v1/gonum/stat"
+
+	"fairframe/testdata/published"
 )
 
 // Refresh multiples in ms and fps against the published table; among them the
@@ -16,7 +18,7 @@ import (
 // practice).
 func TestMultipleAgainstTable(t *testing.T) {
 	rates := map[string]Rate{"59.94": {60000, 1001}, "119.88": {120000, 1001}}
-	for _, row := range published(t, "08_refresh_multiples.csv") {
+	for _, row := range published.Rows(t, "08_refresh_multiples.csv") {
 		refresh, ok := rates[row["refresh_hz"]]
 		if !ok {
 			refresh, _ = ParseRate(row["refresh_hz"])
@@ -62,7 +64,7 @@ func TestMultipleTolerance(t *testing.T) {
 // against the published table.
 func TestFiguresAgainstCadences(t *testing.T) {
 	checked := 0
-	for _, row := range published(t, "08_cadences.csv") {
+	for _, row := range published.Rows(t, "08_cadences.csv") {
 		if row["mean_ms"] == "" {
 			continue
 		}

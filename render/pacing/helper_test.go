@@ -1,9 +1,6 @@
 package pacing
 
 import (
-	"encoding/csv"
-	"os"
-	"path/filepath"
 	"strconv"
 	"strings"
 	"testing"
@@ -12,32 +9,6 @@ import (
 
 // at60 is the refresh of most tests.
 var at60 = Rate{60, 1}
-
-// published reads a table of testdata/published as rows of named fields.
-func published(t *testing.T, name string) []map[string]string {
-	t.Helper()
-	f, err := os.Open(filepath.Join("..", "..", "testdata", "published", name))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var out []map[string]string
-	for _, row := range rows[1:] {
-		m := map[string]string{}
-		for i, name := range rows[0] {
-			m[name] = row[i]
-		}
-		out = append(out, m)
-	}
-	if len(out) == 0 {
-		t.Fatalf("%s has no rows", name)
-	}
-	return out
-}
 
 func number(t *testing.T, s string) float64 {
 	t.Helper()

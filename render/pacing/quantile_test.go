@@ -8,12 +8,14 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/stat"
+
+	"fairframe/testdata/published"
 )
 
 // R's type 7 as tabled, for the sets of the published table.
 func TestQuantileAgainstR(t *testing.T) {
 	checked := 0
-	for _, row := range published(t, "07_quantiles.csv") {
+	for _, row := range published.Rows(t, "07_quantiles.csv") {
 		if row["type"] != "7" {
 			continue
 		}
@@ -86,7 +88,7 @@ func TestMeanDeviationAgainstNIST(t *testing.T) {
 		"x5":      {15, 20, 35, 40, 50},
 	}
 	checked := 0
-	for _, row := range published(t, "07_nist_strd.csv") {
+	for _, row := range published.Rows(t, "07_nist_strd.csv") {
 		x := sets[row["dataset"]]
 		if x == nil {
 			continue

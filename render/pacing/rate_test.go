@@ -6,6 +6,8 @@ import (
 	"math/rand/v2"
 	"testing"
 	"time"
+
+	"fairframe/testdata/published"
 )
 
 func TestParseRate(t *testing.T) {
@@ -25,7 +27,7 @@ func TestParseRate(t *testing.T) {
 
 // The rates of broadcast and film as fractions, from the published table.
 func TestRateAgainstTable(t *testing.T) {
-	for _, row := range published(t, "08_frame_rates.csv") {
+	for _, row := range published.Rows(t, "08_frame_rates.csv") {
 		r, err := ParseRate(row["num"] + "/" + row["den"])
 		if err != nil {
 			t.Error(err)
