@@ -37,15 +37,32 @@ type manifest struct {
 	// Relative is the comparison file as seen from the manifest's folder; "" on
 	// another drive.
 	Relative string               `json:"comparison_relative,omitempty"`
-	Reels    map[string]reelEntry `json:"reels,omitempty"` // by their names
+	Reels    map[string]reelEntry `json:"reels,omitempty"` // by their names, as seen from here
 }
 
-// reelEntry is a reel's record. It is there if the reel lies beside the manifest.
+// reelEntry is a reel's record.
 type reelEntry struct {
-	Rendered time.Time  `json:"rendered"`
-	Output   output     `json:"output"`
-	Scenes   []string   `json:"scenes"`
-	Record   reelRecord `json:"record"` // as the reel carries it
+	Fingerprint string          `json:"fingerprint"` // of the clips, in their order, and of its chapters
+	Rendered    time.Time       `json:"rendered"`
+	Output      output          `json:"output"`
+	Sound       media.ReelSound `json:"sound"`
+	Scenes      []string        `json:"scenes"`
+	Record      reelRecord      `json:"record"` // as the reel carries it
+}
+
+// nameOf is a file's name as seen from the manifest's folder.
+func (m *manifest) nameOf(file string) string {
+	folder := filepath.Dir(file)
+	if sameFolder(folder, filepath.Dir(m.path)) {
+		return filepath.Base(file)
+	}
+	from, err1 := filepath.Abs(filepath.Dir(m.path))
+	to, err2 := filepath.Abs(file)
+	rel, err3 := filepath.Rel(from, to)
+	if err1 != nil || err2 != nil || err3 != nil {
+		return filepath.Base(file)
+	}
+	return filepath.ToSlash(rel)
 }
 
 // entry is one clip's record.
@@ -82,7 +99,8 @@ type output struct {
 	Colour   string    `json:"colour"`
 	Range    string    `json:"range"`
 	Sound    bool      `json:"sound"`
-	Loudness *loudness `json:"loudness,omitempty"` // where the clip was brought to one
+	Gain     float64   `json:"sound_gain_db,omitempty"` // by which its sound was changed
+	Loudness *loudness `json:"loudness,omitempty"`      // where the clip was brought to one
 }
 
 // loudness is what was measured of a finished clip.
@@ -151,6 +169,7 @@ func (p *Project) entry(s *comparison.Scene, mark string, r Result) entry {
 		title: p.File.Title, comparison: filepath.ToSlash(p.File.Path), sha256: p.digest(), relative: p.relative(),
 	}
 	e.Output = describeOutput(r.Out, r.rendered.Clip, r.Length, r.digests)
+	e.Output.Gain = r.rendered.Gain
 	if l := r.rendered.Loudness; l != nil && !math.IsInf(l.Integrated, 0) && !math.IsInf(l.TruePeak, 0) {
 		e.Output.Loudness = &loudness{r.rendered.Gain, l.Integrated, l.TruePeak}
 	}

@@ -2,6 +2,8 @@ package render
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
 	"fmt"
 	"os"
@@ -22,7 +24,8 @@ type Reel struct {
 	Length time.Duration
 	Bytes  int64
 	Took   time.Duration
-	Sound  bool // it has sound, which was coded again
+	Sound  media.ReelSound
+	Status Status // Rendered or UpToDate
 }
 
 // reelRecord is what a reel carries of its own making: what each of its clips
@@ -33,8 +36,9 @@ type reelRecord struct {
 }
 
 // Reel joins the clips of a batch that has done all its scenes, in the order of
-// its rows. progress may be nil.
-func (p *Project) Reel(ctx context.Context, rows []Row, out string, progress Progress) (Reel, error) {
+// its rows, unless the manifest says that this very reel is there already; fresh
+// joins them all the same. progress may be nil.
+func (p *Project) Reel(ctx context.Context, rows []Row, out string, fresh bool, progress Progress) (Reel, error) {
 	began := time.Now()
 	if err := p.checkName(out); err != nil {
 		return Reel{}, err
@@ -47,22 +51,42 @@ func (p *Project) Reel(ctx context.Context, rows []Row, out string, progress Pro
 	if err != nil {
 		return Reel{}, err
 	}
-	reel := &media.Reel{Delivery: delivery, Rate: p.File.Output.Rate}
-	record := reelRecord{Version: recordVersion}
-	for i, s := range scenes {
+	for _, s := range scenes {
 		for _, input := range p.inputs(s) {
 			if media.SameFile(input, out) {
 				return Reel{}, &Error{Msg: fmt.Sprintf("the reel %s is one of the inputs", out), Hint: "choose another name for the reel"}
 			}
 		}
-		reel.Parts = append(reel.Parts, media.ReelPart{Name: s.ID, Path: rows[i].Out, Frames: entries[i].Output.Frames, Title: titleOf(s)})
+	}
+	m, err := openManifest(p.manifestPath())
+	if err != nil {
+		return Reel{}, err
+	}
+	reel := &media.Reel{Delivery: delivery, Rate: p.File.Output.Rate}
+	record := reelRecord{Version: recordVersion}
+	mark := sha256.New()
+	for i, s := range scenes {
+		reel.Parts = append(reel.Parts, media.ReelPart{Name: s.ID, Path: rows[i].Out, Frames: entries[i].Output.Frames, Title: titleOf(s), Gain: entries[i].Output.Gain})
+		fmt.Fprintf(mark, "%q %q %s %s\n", s.ID, titleOf(s), entries[i].Fingerprint, entries[i].Output.SHA256)
 		if entries[i].Record != nil {
 			record.Reel = append(record.Reel, *entries[i].Record)
 		}
 	}
-	reel.Record = record.String()
 	total := reel.Total()
-	made, err := p.Tools.Join(ctx, reel, out, func(done int64) {
+	made := Reel{Out: out, Scenes: len(scenes), Frames: total, Length: reel.Rate.TimeOf(total), Status: UpToDate}
+	one := reelEntry{Fingerprint: hex.EncodeToString(mark.Sum(nil)), Record: record}
+	key := m.nameOf(out)
+	if was, ok := m.Reels[key]; ok && !fresh && was.Fingerprint == one.Fingerprint {
+		if bytes, modified, err := onDisk(out); err == nil && bytes == was.Output.Bytes && modified.Equal(was.Output.Modified) {
+			made.Bytes, made.Sound, made.Took = bytes, was.Sound, time.Since(began)
+			return made, nil
+		}
+	}
+	if err := p.addReelSound(ctx, reel, scenes); err != nil {
+		return Reel{}, err
+	}
+	reel.Record = record.String()
+	joined, err := p.Tools.Join(ctx, reel, out, func(done int64) {
 		if progress != nil {
 			progress(done, total)
 		}
@@ -70,14 +94,42 @@ func (p *Project) Reel(ctx context.Context, rows []Row, out string, progress Pro
 	if err != nil {
 		return Reel{}, err
 	}
-	info, err := os.Stat(out)
+	digests, err := p.Tools.Digests(ctx, out)
 	if err != nil {
 		return Reel{}, err
 	}
-	if err := p.recordReel(ctx, out, made, record, reel.Rate.TimeOf(total)); err != nil {
+	one.Rendered, one.Sound = time.Now().UTC().Truncate(time.Second), joined.Sound
+	one.Output = describeOutput(out, joined.Clip, made.Length, digests)
+	one.Output.File = key
+	for _, s := range scenes {
+		one.Scenes = append(one.Scenes, s.ID)
+	}
+	if m.Reels == nil {
+		m.Reels = map[string]reelEntry{}
+	}
+	m.Reels[key] = one
+	m.Program, m.Title, m.File, m.SHA256, m.Relative = "fairframe "+Version(), p.File.Title, filepath.ToSlash(p.File.Path), p.digest(), p.relative()
+	if err := m.write(); err != nil {
 		return Reel{}, err
 	}
-	return Reel{Out: out, Scenes: len(scenes), Frames: total, Length: reel.Rate.TimeOf(total), Bytes: info.Size(), Took: time.Since(began), Sound: made.Sound}, nil
+	made.Bytes, made.Sound, made.Took, made.Status = one.Output.Bytes, joined.Sound, time.Since(began), Rendered
+	return made, nil
+}
+
+// addReelSound says what the sound of the reel's clips is made of, where a coder
+// would lose some of it a second time.
+func (p *Project) addReelSound(ctx context.Context, reel *media.Reel, scenes []*comparison.Scene) error {
+	if !reel.Delivery.Lossy() {
+		return nil
+	}
+	for i, s := range scenes {
+		plan, err := p.Plan(ctx, s)
+		if err != nil {
+			return err
+		}
+		reel.Parts[i].Made = plan.Clip
+	}
+	return nil
 }
 
 // String is the record as a reel carries it.
@@ -87,31 +139,6 @@ func (r reelRecord) String() string {
 		panic(err) // the types hold nothing that JSON lacks
 	}
 	return string(b)
-}
-
-// recordReel adds a reel that lies in the output folder to the manifest there.
-func (p *Project) recordReel(ctx context.Context, out string, made media.Joined, record reelRecord, length time.Duration) error {
-	if !sameFolder(filepath.Dir(out), p.File.Output.Folder) {
-		return nil
-	}
-	digests, err := p.Tools.Digests(ctx, out)
-	if err != nil {
-		return err
-	}
-	m, err := openManifest(p.manifestPath())
-	if err != nil {
-		return err
-	}
-	one := reelEntry{Rendered: time.Now().UTC().Truncate(time.Second), Output: describeOutput(out, made.Clip, length, digests), Record: record}
-	for _, r := range record.Reel {
-		one.Scenes = append(one.Scenes, r.Scene)
-	}
-	if m.Reels == nil {
-		m.Reels = map[string]reelEntry{}
-	}
-	m.Reels[filepath.Base(out)] = one
-	m.Program, m.Title, m.File, m.SHA256, m.Relative = "fairframe "+Version(), p.File.Title, filepath.ToSlash(p.File.Path), p.digest(), p.relative()
-	return m.write()
 }
 
 // done returns the scenes of a batch's rows with what the manifest says of their
@@ -144,6 +171,9 @@ func (p *Project) done(rows []Row) ([]*comparison.Scene, []entry, error) {
 // CheckReel tells, before anything is rendered, whether a reel can have that
 // name and be made of this delivery at all.
 func (p *Project) CheckReel(out string) error {
+	if out == "" {
+		return &Error{Msg: "the reel has no name", Hint: "write --reel OUT, with a name that ends as the clips' do"}
+	}
 	if err := p.checkName(out); err != nil {
 		return err
 	}

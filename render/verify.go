@@ -329,13 +329,10 @@ type recorded struct {
 	carried string // the record as the clip carries it
 }
 
-// find returns what is known of a file: by its name if it lies beside the
-// manifest, or by its content.
+// find returns what is known of a file: by its name, as seen from the manifest's
+// folder, or by its content.
 func (m *manifest) find(clip, digest string) *recorded {
-	name := ""
-	if sameFolder(filepath.Dir(clip), filepath.Dir(m.path)) {
-		name = filepath.Base(clip)
-	}
+	name := m.nameOf(clip)
 	by := func(match func(output) bool) *recorded {
 		for _, e := range m.Scenes {
 			if match(e.Output) {
@@ -350,7 +347,7 @@ func (m *manifest) find(clip, digest string) *recorded {
 		}
 		return nil
 	}
-	if known := by(func(o output) bool { return name != "" && o.File == name }); known != nil {
+	if known := by(func(o output) bool { return o.File == name }); known != nil {
 		return known
 	}
 	return by(func(o output) bool { return digest != "" && o.SHA256 == digest })

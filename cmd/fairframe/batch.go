@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"fairframe/render"
+	"fairframe/render/media"
 )
 
 func batchCommand() command {
@@ -24,18 +25,20 @@ work is found in all scenes before the first is encoded, as far as that is known
 without decoding the captures.
 manifest.json in the output folder records how each clip was made.
 
---reel joins all clips in the file's order, with a chapter for each scene. Pictures
-are copied, not coded again; sound is coded once more, because a coder's packets do
-not end where pictures do, and stays in step to the millisecond. Clips whose streams
-differ are refused. --timeline hands the scenes on: as OpenTimelineIO (.otio, with a
+--reel joins all clips in the file's order, with a chapter for each scene, unless that
+reel is there already. Pictures are copied, not coded again. A coder's packets of sound
+do not end where pictures do: a lossless coder's are made again, the same to the bit,
+and for AAC the sound is made from the captures anew, so that it too is coded once; it
+stays in step to the millisecond. Clips whose streams differ are refused. --timeline hands the scenes on: as OpenTimelineIO (.otio, with a
 track for each capture and markers at spans and hitches), as an edit decision list in
 the way of CMX 3600 (.edl), or as WebVTT cues of the spans (.vtt, to be shown with
 the reel, or with the clip of a single scene). Both wait for every scene.
 
 --format json writes {"version": 1, "scenes": [{"scene", "result", "clip", "frames",
 "length_s", "bytes", "took_s", "warnings", "error", "hints"}], "reel": {"file",
-"scenes", "frames", "length_s", "bytes", "took_s", "sound_coded_again"},
-"timelines": ["file"]}; what does not apply is left out.`,
+"scenes", "frames", "length_s", "bytes", "took_s", "result", "sound"}, "timelines":
+["file"]}; the reel's result is "rendered" or "up to date", its sound "none", "from the
+captures" or "lossless"; what does not apply is left out.`,
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
 			only := flags.StringSlice("only", nil, "render only the scenes with these `IDs`, separated by commas")
 			jobs := flags.IntP("jobs", "j", 0, "how many scenes to render at once (default: chosen by the machine)")
@@ -51,8 +54,8 @@ the reel, or with the clip of a single scene). Both wait for every scene.
 				if *jobs < 0 || flags.Changed("jobs") && *jobs == 0 {
 					return usagef("leave --jobs out to let the machine choose", "--jobs %d: at least 1", *jobs)
 				}
-				if *format != "text" && *format != "json" {
-					return usagef("the formats are: text, json", "unknown format %q", *format)
+				if err := oneOf("format", *format, "text", "json"); err != nil {
+					return err
 				}
 				p, err := e.open(file)
 				if err != nil {
@@ -93,10 +96,10 @@ func (x *batchExtra) check(p *render.Project, reel bool) error {
 }
 
 // extra makes the reel and the timelines.
-func (e *env) extra(ctx context.Context, p *render.Project, rows []render.Row, x *batchExtra) error {
+func (e *env) extra(ctx context.Context, p *render.Project, rows []render.Row, fresh bool, x *batchExtra) error {
 	if x.reel != "" {
 		bar := e.progress("reel", "frames")
-		made, err := p.Reel(ctx, rows, x.reel, func(done, total int64) { bar.update("", done, total) })
+		made, err := p.Reel(ctx, rows, x.reel, fresh, func(done, total int64) { bar.update("", done, total) })
 		bar.done()
 		if err != nil {
 			return fmt.Errorf("reel: %w", err)
@@ -142,7 +145,7 @@ func (e *env) batch(ctx context.Context, p *render.Project, o render.BatchOption
 		}
 	}
 	if ctx.Err() == nil {
-		if err := e.extra(ctx, p, rows, &extra); err != nil && ctx.Err() == nil {
+		if err := e.extra(ctx, p, rows, o.Fresh, &extra); err != nil && ctx.Err() == nil {
 			failed = true
 			report(e.stderr, err)
 		}
@@ -180,11 +183,11 @@ func writeBatchTable(w io.Writer, rows []render.Row, x batchExtra) error {
 		return err
 	}
 	if r := x.joined; r != nil {
-		sound := "no sound"
-		if r.Sound {
-			sound = "sound coded again"
+		if r.Status == render.UpToDate {
+			fmt.Fprintf(w, "reel  %s, %s, %d frames, %.2f s, %s  %s\n", r.Status, scenesOf(r.Scenes), r.Frames, r.Length.Seconds(), sizeOf(r.Bytes), r.Out)
+		} else {
+			fmt.Fprintf(w, "reel  %s, %d frames, %.2f s, %s, pictures copied, %s, in %.1f s  %s\n", scenesOf(r.Scenes), r.Frames, r.Length.Seconds(), sizeOf(r.Bytes), reelSound(r.Sound), r.Took.Seconds(), r.Out)
 		}
-		fmt.Fprintf(w, "reel  %d scenes, %d frames, %.2f s, %s, pictures copied, %s, in %.1f s  %s\n", r.Scenes, r.Frames, r.Length.Seconds(), sizeOf(r.Bytes), sound, r.Took.Seconds(), r.Out)
 	}
 	for _, name := range x.written {
 		if _, err := fmt.Fprintf(w, "timeline  %s\n", name); err != nil {
@@ -192,6 +195,24 @@ func writeBatchTable(w io.Writer, rows []render.Row, x batchExtra) error {
 		}
 	}
 	return nil
+}
+
+func scenesOf(n int) string {
+	if n == 1 {
+		return "1 scene"
+	}
+	return fmt.Sprintf("%d scenes", n)
+}
+
+// reelSound says what a reel's sound is.
+func reelSound(s media.ReelSound) string {
+	switch s {
+	case media.FromCaptures:
+		return "sound coded once, from the captures"
+	case media.CopiedExactly:
+		return "sound unchanged"
+	}
+	return "no sound"
 }
 
 // batchJSON is the shape of batch --format json, version 1.
@@ -209,7 +230,8 @@ type reelJSON struct {
 	Seconds float64 `json:"length_s"`
 	Bytes   int64   `json:"bytes"`
 	Took    float64 `json:"took_s"`
-	Sound   bool    `json:"sound_coded_again"` // false: there is none
+	Result  string  `json:"result"` // "rendered" or "up to date"
+	Sound   string  `json:"sound"`  // "none", "from the captures" or "lossless"
 }
 
 type batchRowJSON struct {
@@ -228,7 +250,7 @@ type batchRowJSON struct {
 func writeBatchJSON(w io.Writer, rows []render.Row, x batchExtra) error {
 	doc := batchJSON{Version: 1, Scenes: []batchRowJSON{}, Timelines: x.written}
 	if r := x.joined; r != nil {
-		doc.Reel = &reelJSON{r.Out, r.Scenes, r.Frames, r.Length.Seconds(), r.Bytes, r.Took.Seconds(), r.Sound}
+		doc.Reel = &reelJSON{r.Out, r.Scenes, r.Frames, r.Length.Seconds(), r.Bytes, r.Took.Seconds(), string(r.Status), string(r.Sound)}
 	}
 	for _, r := range rows {
 		row := batchRowJSON{Scene: r.Scene, Result: string(r.Status), Warnings: r.Result.Warnings}

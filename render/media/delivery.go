@@ -1,6 +1,7 @@
 package media
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -202,9 +203,30 @@ func (d Delivery) made() string {
 // Silent reports whether the delivery carries no sound.
 func (d Delivery) Silent() bool { return d.variant.sound == nil }
 
-// lossy reports whether the sound that comes out is not that which went in.
-func (d Delivery) lossy() bool {
-	return !slices.ContainsFunc(d.variant.sound, func(a string) bool { return a == "flac" || strings.HasPrefix(a, "pcm_") })
+// coder are the options of the sound: the delivery's own, and those of the user
+// that steer its coder. Only they may go where there is no picture.
+func (d Delivery) coder() []string {
+	args := slices.Clone(d.variant.sound)
+	for i := 0; i+1 < len(d.options); i += 2 {
+		name, _, _ := strings.Cut(strings.TrimPrefix(d.options[i], "-"), ":")
+		if strings.HasSuffix(d.options[i], ":a") || strings.Contains(d.options[i], ":a:") || d.options[i] == "-"+name && slices.Contains(soundOptions, name) {
+			args = append(args, d.options[i], d.options[i+1])
+		}
+	}
+	return args
+}
+
+// blame adds to an error of ffmpeg that the user's options may be its cause.
+func (d Delivery) blame(err error) error {
+	if e := (*Error)(nil); len(d.options) > 0 && errors.As(err, &e) && e.Hint == "" {
+		e.Hint = "an option under output: ffmpeg: may be the cause: " + strings.Join(d.options, " ")
+	}
+	return err
+}
+
+// Lossy reports whether there is sound that does not come out as it went in.
+func (d Delivery) Lossy() bool {
+	return !d.Silent() && !slices.ContainsFunc(d.variant.sound, func(a string) bool { return a == "flac" || strings.HasPrefix(a, "pcm_") })
 }
 
 // Alone reports whether the delivery shows what is drawn alone, over nothing.

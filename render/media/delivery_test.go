@@ -383,6 +383,12 @@ func TestOptions(t *testing.T) {
 			t.Errorf("%q passes", bad)
 		}
 	}
+	// Only what steers the coder of the sound may go where there is no picture: to
+	// the trial for its peaks, and to a reel.
+	d, err := Deliver(Order{Delivery: "web", Options: []string{"-crf", "20", "-b:a", "64k", "-preset", "slow", "-cutoff", "8000", "-b:v", "1M", "-aac_coder:a:0", "fast"}})
+	if want := []string{"-c:a", "aac", "-b:a", "256k", "-b:a", "64k", "-cutoff", "8000", "-aac_coder:a:0", "fast"}; err != nil || !slices.Equal(d.coder(), want) {
+		t.Errorf("the sound's options are %q, %v", d.coder(), err)
+	}
 	if _, err := checkOptions(make([]string, maxOptions+1)); err == nil {
 		t.Error("any number of options pass")
 	}

@@ -115,16 +115,26 @@ const (
 // Leveled works out what Render would change of a clip's sound to bring it to its
 // loudness, without rendering it: the gain in decibels, and what of it could not be.
 func (t *Tools) Leveled(ctx context.Context, c *Clip) (gain float64, warnings []string, err error) {
+	from, err := t.locateSounds(ctx, c)
+	if err != nil {
+		return 0, nil, err
+	}
+	return t.level(ctx, c, from)
+}
+
+// locateSounds finds where the sound of what is heard is read from.
+func (t *Tools) locateSounds(ctx context.Context, c *Clip) (sources, error) {
 	from := sources{sound: make([]seek, len(c.Legs))}
 	for i, l := range c.Legs {
 		if !c.Sound.hears(i) {
 			continue
 		}
+		var err error
 		if from.sound[i], err = t.locateSound(ctx, l.Capture, l.Start); err != nil {
-			return 0, nil, err
+			return sources{}, err
 		}
 	}
-	return t.level(ctx, c, from)
+	return from, nil
 }
 
 // level finds the gain that brings a clip to its loudness, in decibels, and says
@@ -160,7 +170,7 @@ func (t *Tools) level(ctx context.Context, c *Clip, from sources) (gain float64,
 	}
 	wanted := target - found.Integrated
 	gain = min(wanted, ceiling-grain-found.TruePeak)
-	for try := 0; try < trials && c.Delivery.lossy() && found.TruePeak+gain > ceiling-overshoot; try++ {
+	for try := 0; try < trials && c.Delivery.Lossy() && found.TruePeak+gain > ceiling-overshoot; try++ {
 		from.gain = gain
 		coded, err := t.coded(ctx, c, from)
 		if err != nil {
@@ -210,7 +220,7 @@ func (t *Tools) coded(ctx context.Context, c *Clip, from sources) (Loudness, err
 	if err := f.Close(); err != nil {
 		return Loudness{}, fmt.Errorf("media: %w", err)
 	}
-	output := append(append([]string{}, c.Delivery.variant.sound...), "-f", "matroska")
+	output := append(c.Delivery.coder(), "-f", "matroska")
 	args, err := c.command(from, []string{"-y", "-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, output, fileURL(f.Name()),
 		func(g *graph) ([]*ffmpeg.Stream, error) { return []*ffmpeg.Stream{g.sound()}, nil })
 	if err != nil {

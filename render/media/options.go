@@ -25,6 +25,10 @@ var plainOptions = strings.Fields(`crf crf_max qp cq q qscale global_quality b m
 	quality compression_level pred bits_per_mb quant_mat mbd
 	vbr cutoff aac_coder`)
 
+// soundOptions are those of them that also reach the sound's coder where they do
+// not say which stream they are for.
+var soundOptions = strings.Fields(`q qscale global_quality vbr cutoff aac_coder compression_level profile`)
+
 // paramOptions take lists of an encoder library's own parameters, key=value
 // with colons between.
 var paramOptions = []string{"x264-params", "x265-params", "svtav1-params"}

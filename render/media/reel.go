@@ -13,6 +13,8 @@ import (
 	"strconv"
 	"strings"
 
+	ffmpeg "github.com/u2takey/ffmpeg-go"
+
 	"fairframe/render/pacing"
 	"fairframe/render/scratch"
 )
@@ -32,6 +34,11 @@ type ReelPart struct {
 	Path   string
 	Frames int64
 	Title  string // of its chapter
+	// Made is what the clip was made from, and Gain by how many decibels its sound
+	// was changed then: where the delivery's coder loses something, the reel's sound
+	// is made of them anew.
+	Made *Clip
+	Gain float64
 }
 
 // Total returns how many frames the reel has.
@@ -47,17 +54,29 @@ func (r *Reel) Total() int64 {
 type Joined struct {
 	Arguments []string // ffmpeg's, as run
 	Clip      Capture  // the reel itself, probed
-	Sound     bool     // it has sound, which was coded again
+	Sound     ReelSound
 }
 
+// ReelSound says where a reel's sound is from.
+type ReelSound string
+
+// What a reel's sound is.
+const (
+	NoSound       ReelSound = "none"
+	FromCaptures  ReelSound = "from the captures" // put together anew and coded once, as the clips' was
+	CopiedExactly ReelSound = "lossless"          // the clips' own, which no coder of the delivery changes
+)
+
 // Join writes the reel into out. Its pictures are the clips' own packets, copied;
-// the packets of what was written are compared with them, one by one. Sound is
-// decoded and coded once more, because a coder's packets do not end where
-// pictures do: copied, each joint would let sound and picture slip by up to a
-// packet. Each clip's sound begins at its own first picture to the sample, and a
-// clip without sound is silent. Like a clip, a reel appears under its name only
-// when it is complete and checked. progress is told how many frames are written;
-// it may be nil.
+// the packets of what was written are compared with them, one by one. Packets of
+// sound cannot be joined so: they do not end where pictures do, each clip's first
+// ones are a coder's run-up, and each joint would let sound and picture slip by up
+// to a packet. Where the delivery's coder is lossless, the clips' sound is decoded
+// and coded again, the same to the bit; where it is not, the sound is made from the
+// captures anew, so that it too is coded once. Each clip's sound begins at its own
+// first picture to the sample, and a clip without sound is silent. Like a clip, a
+// reel appears under its name only when it is complete and checked. progress is
+// told how many frames are written; it may be nil.
 func (t *Tools) Join(ctx context.Context, r *Reel, out string, progress func(frame int64)) (Joined, error) {
 	if len(r.Parts) == 0 {
 		return Joined{}, fmt.Errorf("media: a reel of no clips")
@@ -113,7 +132,7 @@ func (t *Tools) Join(ctx context.Context, r *Reel, out string, progress func(fra
 		return Joined{}, err
 	}
 	made.Path = out
-	return Joined{Arguments: p.args, Clip: made, Sound: sound.heard}, nil
+	return Joined{Arguments: p.args, Clip: made, Sound: sound.origin(r)}, nil
 }
 
 // reelTone is what is known of the clips' sound.
@@ -122,6 +141,16 @@ type reelTone struct {
 	has    []bool // by clip
 	alpha  bool   // pictures have transparency that only a tag tells of
 	format string // of the samples, in ffmpeg's words, where the coder has a choice
+}
+
+func (s reelTone) origin(r *Reel) ReelSound {
+	switch {
+	case !s.heard:
+		return NoSound
+	case r.Delivery.Lossy():
+		return FromCaptures
+	}
+	return CopiedExactly
 }
 
 // arguments are ffmpeg's. Stamps are set to whole frames: those of the joined
@@ -139,7 +168,7 @@ func (r *Reel) arguments(list, marks, part string, sound reelTone) []string {
 	args = append(args, "-map", "0:v:0", "-c:v", "copy", "-bsf:v", fmt.Sprintf("setts=pts=%s:dts=%s", onGrid("PTS"), onGrid("DTS")))
 	if sound.heard {
 		args = append(args, "-map", "2:a:0")
-		args = append(args, r.Delivery.variant.sound...)
+		args = append(args, r.Delivery.coder()...)
 		if sound.format != "" {
 			args = append(args, "-sample_fmt", sound.format)
 		}
@@ -209,11 +238,17 @@ func (t *Tools) reelSound(ctx context.Context, r *Reel, sound reelTone, w io.Wri
 		frame += p.Frames
 		end := int64(math.Round(r.Rate.TimeOf(frame).Seconds() * soundRate))
 		if sound.has[i] {
-			err := t.clipSound(ctx, p.Path, func(samples []float32) error {
+			each := func(samples []float32) error {
 				most := min(int64(len(samples)/2), end-written)
 				written += most
 				return binary.Write(out, binary.LittleEndian, samples[:2*most])
-			})
+			}
+			var err error
+			if r.Delivery.Lossy() {
+				err = t.soundOf(ctx, p.Made, p.Gain, each)
+			} else {
+				err = t.clipSound(ctx, p.Path, each)
+			}
 			if err != nil {
 				return err
 			}
@@ -228,6 +263,22 @@ func (t *Tools) reelSound(ctx context.Context, r *Reel, sound reelTone, w io.Wri
 		}
 	}
 	return out.Flush()
+}
+
+// soundOf makes a clip's sound from its captures, as Render hands it to the coder,
+// as stereo floats.
+func (t *Tools) soundOf(ctx context.Context, c *Clip, gain float64, each func(samples []float32) error) error {
+	from, err := t.locateSounds(ctx, c)
+	if err != nil {
+		return err
+	}
+	from.gain = gain
+	args, err := c.command(from, []string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, []string{"-f", "f32le", "-c:a", "pcm_f32le"}, "pipe:1",
+		func(g *graph) ([]*ffmpeg.Stream, error) { return []*ffmpeg.Stream{g.sound()}, nil })
+	if err != nil {
+		return err
+	}
+	return t.run(ctx, process{program: t.FFmpeg, args: args, what: "media: putting the sound together failed", stdout: eachSamples("a clip", 2, each)})
 }
 
 // clipSound decodes a clip's sound into stereo floats, from its first picture on.
@@ -328,6 +379,9 @@ func (t *Tools) joinable(ctx context.Context, r *Reel) (reelTone, error) {
 		for _, s := range streams {
 			if s.Type == "audio" {
 				tone.heard, tone.has[i] = true, true
+				if r.Delivery.Lossy() && (p.Made == nil || !p.Made.Sound.heard()) {
+					return tone, &Error{Msg: fmt.Sprintf("media: clip %s has sound, and what it is made from has none", p.Name), Hint: "render it again (batch --fresh)"}
+				}
 				// A lossless coder keeps the depth of the deepest.
 				if s.Codec == "flac" && tone.format != "s32" {
 					tone.format = s.Sample

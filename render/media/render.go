@@ -80,7 +80,7 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 		p.stdin = c.draw
 	}
 	if err := t.run(ctx, p); err != nil {
-		return Rendered{}, err
+		return Rendered{}, c.Delivery.blame(err)
 	}
 	if err := t.checkLegs(ctx, c, watch, from.seeks); err != nil {
 		return Rendered{}, err
