@@ -5,10 +5,12 @@ import (
 	"encoding/binary"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	ffmpeg "github.com/u2takey/ffmpeg-go"
 )
@@ -16,7 +18,12 @@ import (
 // output are the arguments of a clip's output, between its graph and its name.
 func (c *Clip) output() []string {
 	d := c.Delivery
-	args := []string{"-frames:v", strconv.FormatInt(c.Total(), 10), "-fps_mode", "passthrough"}
+	args := []string{"-fps_mode", "passthrough"}
+	if !c.Sound.heard() {
+		// With sound the graph alone ends the clip: ffmpeg 5.1 closes all streams when
+		// one of them has its frames, and the sound would lack what is not yet coded.
+		args = append(args, "-frames:v", strconv.FormatInt(c.Total(), 10))
+	}
 	if !d.encoder.upload {
 		args = append(args, "-pix_fmt", d.encoder.given(d.quality))
 	}
@@ -111,6 +118,15 @@ func (t *Tools) checkOutput(ctx context.Context, c *Clip, part string) (Capture,
 	}
 	if made.Audio != c.Sound.heard() {
 		wrong = append(wrong, "sound missing or unwanted")
+	} else if made.Audio {
+		length, known, err := t.soundLength(ctx, part)
+		if err != nil {
+			return Capture{}, err
+		}
+		// Matroska tells milliseconds.
+		if want := c.Rate.TimeOf(c.Total()); known && (length-want).Abs() > 2*time.Millisecond {
+			wrong = append(wrong, fmt.Sprintf("%.3f s of sound instead of %.3f s", length.Seconds(), want.Seconds()))
+		}
 	}
 	if made.Codec != d.encoder.codec {
 		wrong = append(wrong, fmt.Sprintf("codec %s instead of %s", made.Codec, d.encoder.codec))
@@ -134,6 +150,29 @@ func (t *Tools) checkOutput(ctx context.Context, c *Clip, part string) (Capture,
 		return Capture{}, e
 	}
 	return made, nil
+}
+
+// soundLength is how long a finished file says that its sound is; false if it
+// does not.
+func (t *Tools) soundLength(ctx context.Context, path string) (time.Duration, bool, error) {
+	var doc struct {
+		Streams []struct {
+			Duration string            `json:"duration"`
+			Tags     map[string]string `json:"tags"`
+		} `json:"streams"`
+	}
+	if err := t.probeInto(ctx, path, &doc, "-select_streams", "a:0", "-show_entries", "stream=duration:stream_tags=DURATION"); err != nil || len(doc.Streams) == 0 {
+		return 0, false, err
+	}
+	if s, err := strconv.ParseFloat(doc.Streams[0].Duration, 64); err == nil {
+		return time.Duration(math.Round(s * 1e9)), true, nil
+	}
+	var h, m int
+	var s float64
+	if n, _ := fmt.Sscanf(tag(doc.Streams[0].Tags, "DURATION"), "%d:%d:%f", &h, &m, &s); n != 3 {
+		return 0, false, nil
+	}
+	return time.Duration(h)*time.Hour + time.Duration(m)*time.Minute + time.Duration(math.Round(s*1e9)), true, nil
 }
 
 // topBoxes returns the types of the boxes at the top of an MP4 or MOV file

@@ -7,6 +7,8 @@ import (
 	"path/filepath"
 	"testing"
 	"time"
+
+	"fairframe/render/pacing"
 )
 
 // TestSoundOffset: sound stays within 1 ms of where the capture has it, over
@@ -80,7 +82,8 @@ func TestSoundOffset(t *testing.T) {
 					t.Fatal(err)
 				}
 				left, _ := stereoOf(t, tools, out)
-				if n := float64(len(left)) / soundRate; math.Abs(n-0.75) > 0.025 || delivery == "lossless" && n != 0.75 {
+				// A coder fills its last packet, of 1024 samples.
+				if n := float64(len(left)) / soundRate; n < 0.75 || n >= 0.75+1024./soundRate || delivery == "lossless" && n != 0.75 {
 					t.Errorf("%s: the sound lasts %.4f s, the picture 0.75 s", delivery, n)
 				}
 				for _, at := range []float64{early, late} {
@@ -92,6 +95,44 @@ func TestSoundOffset(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// TestSoundEnds: sound ends with the picture, to the sample and through its whole
+// fade, in every delivery that has sound and at lengths that no coder's packets fit.
+func TestSoundEnds(t *testing.T) {
+	tools := tools(t)
+	capture := tones(t, tools, "capture.mkv", "mono", 48000, []int{1000}, "-c:a", "flac")
+	for _, tt := range []struct {
+		delivery string
+		rate     pacing.Rate
+		frames   int64
+	}{{"web", hz60, 30}, {"web", hz60, 47}, {"web", hz5994, 37}, {"edit", hz60, 31}, {"dnxhr", hz5994, 13}, {"lossless", hz5994, 41}} {
+		clip := columns(t, image.Pt(320, 180), tt.rate, tt.frames, []Capture{capture}, []time.Duration{0}, centred)
+		var err error
+		if clip.Delivery, err = Deliver(Order{Delivery: tt.delivery, Effort: "quick"}); err != nil {
+			t.Fatal(err)
+		}
+		out := filepath.Join(t.TempDir(), "clip"+clip.Delivery.Ext)
+		if _, err := tools.Render(t.Context(), clip, out, nil); err != nil {
+			t.Fatal(err)
+		}
+		left, _ := stereoOf(t, tools, out)
+		want := int(clip.samplesIn(tt.frames))
+		if len(left) < want || len(left) > want && tt.delivery != "web" || len(left) >= want+1024 {
+			t.Errorf("%s: %d samples, want %d", tt.delivery, len(left), want)
+			continue
+		}
+		peak := func(from, to int) (p float64) {
+			for _, v := range left[want-from : want-to] {
+				p = max(p, math.Abs(v))
+			}
+			return p
+		}
+		// Half of full scale, and a fade of 480 samples.
+		if before, half, last := peak(580, 480), peak(264, 216), peak(24, 0); math.Abs(before-0.5) > 0.03 || math.Abs(half-0.25) > 0.06 || last > 0.06 {
+			t.Errorf("%s at %s: before its fade the sound peaks at %.3f, in the middle of it at %.3f, at its end at %.3f", tt.delivery, tt.rate, before, half, last)
+		}
 	}
 }
 
