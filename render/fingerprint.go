@@ -177,7 +177,7 @@ func (i *identities) capture(path string) (string, error) {
 
 func missing(path string, err error) error {
 	if os.IsNotExist(err) {
-		return &Error{Msg: fmt.Sprintf("%s does not exist", path), Hint: "check the path; relative paths start at the comparison file's folder"}
+		return &Error{Msg: fmt.Sprintf("%s does not exist", path), Hint: "check the path; those in a comparison file start at its own folder"}
 	}
 	return &Error{Msg: fmt.Sprintf("%s cannot be read: %v", path, pathless(err))}
 }

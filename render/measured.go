@@ -45,6 +45,11 @@ func Measure(ctx context.Context, tools *media.Tools, path, log string, o Measur
 		return m, &Error{Msg: fmt.Sprintf("the log %s is the capture itself", log), Hint: "choose another name with -o"}
 	}
 	m.Log = log
+	if log == LogOf(path) {
+		if err := ownLog(log); err != nil {
+			return m, err
+		}
+	}
 	if m.Capture, err = tools.Probe(ctx, path); err != nil {
 		return m, err
 	}
@@ -92,6 +97,24 @@ func Measure(ctx context.Context, tools *media.Tools, path, log string, o Measur
 	return m, writeStream(log, func(w io.Writer) error { return m.writeLog(w, rows, notes, o, mark) })
 }
 
+// byUs begins the first comment line of every log that was measured.
+const byUs = "pacing measured from pictures by fairframe "
+
+// ownLog refuses the place of a measured log where something else lies.
+func ownLog(log string) error {
+	f, err := os.Open(log)
+	if err != nil {
+		return nil // none, or one that writing will complain of
+	}
+	defer f.Close()
+	comments, err := pacing.Comments(f)
+	if err == nil && len(comments) > 0 && strings.HasPrefix(comments[0], byUs) {
+		return nil
+	}
+	return &Error{Msg: fmt.Sprintf("the log %s would be overwritten, and this program did not measure it", log),
+		Hint: "choose another name with -o, or move it away"}
+}
+
 // madeFrom begins the comment line that says what a log of a whole capture was
 // made from, by which a later run knows whether it still holds.
 const madeFrom = "made from: "
@@ -115,7 +138,7 @@ func (m *Measured) writeLog(w io.Writer, rows io.Reader, notes bool, o MeasureOp
 	s := m.Summary
 	c := m.Capture
 	comments := append([]string{
-		"pacing measured from pictures by fairframe " + Version(),
+		byUs + Version(),
 		fmt.Sprintf("capture: %s, %dx%d, %s frames a second", filepath.Base(c.Path), c.Size.X, c.Size.Y, c.Rate),
 		"method: neighbouring pictures compared by rows and cells; noise estimated from the capture itself, decided over time",
 		fmt.Sprintf("noise: %.3f grey levels between pictures of one frame; motion: %.3f to a new frame; between them: %.3f on average", s.Noise, s.Motion, s.Threshold),

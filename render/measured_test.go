@@ -81,4 +81,7 @@ func TestMeasuredPacingIsKept(t *testing.T) {
 	if _, err := p.measured(t.Context(), c); err == nil || !strings.Contains(err.Error(), "would be overwritten") {
 		t.Errorf("a stranger's log: %v", err)
 	}
+	if _, err := Measure(t.Context(), tools, video, log, MeasureOptions{}, nil); err == nil || !strings.Contains(err.Error(), "would be overwritten") {
+		t.Errorf("a stranger's log, by the command: %v", err)
+	}
 }

@@ -63,13 +63,13 @@ follow. Nothing else in the file changes, and a copy of it is kept.
 			picture := flags.String("picture", "", "draw the evidence into this `OUT.png`")
 			format := flags.String("format", "text", "of the result: text or json")
 			return func(ctx context.Context, e *env, args []string) error {
-				if *format != "text" && *format != "json" {
-					return usagef("the formats are: text, json", "unknown format %q", *format)
+				if err := oneOf("format", *format, "text", "json"); err != nil {
+					return err
 				}
 				o := render.AlignOptions{Search: *search}
 				var err error
 				if o.By, err = align.ParseBy(*by); err != nil {
-					return usagef("the methods are: both, sound, picture", "unknown method %q", *by)
+					return oneOf("method", *by, "both", "sound", "picture")
 				}
 				if *search < 0 || *search > 24*time.Hour {
 					return usagef("", "--search %v is outside 0s to 24h", *search)

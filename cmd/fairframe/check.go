@@ -45,8 +45,8 @@ a finding is about none.`,
 				if err != nil {
 					return err
 				}
-				if *format != "text" && *format != "json" {
-					return usagef("the formats are: text, json", "unknown format %q", *format)
+				if err := oneOf("format", *format, "text", "json"); err != nil {
+					return err
 				}
 				p, err := e.open(file)
 				if err != nil {

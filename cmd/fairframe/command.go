@@ -5,11 +5,13 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"github.com/spf13/pflag"
 
 	"fairframe/render"
+	"fairframe/render/comparison"
 	"fairframe/render/media"
 )
 
@@ -121,7 +123,24 @@ func find(name string) (command, error) {
 		}
 		names = append(names, c.name)
 	}
-	return command{}, usagef("the commands are: "+strings.Join(names, ", "), "unknown command %q", name)
+	return command{}, oneOf("command", name, names...)
+}
+
+// oneOf makes sure that a word is one of the valid ones.
+func oneOf(what, word string, valid ...string) error {
+	if slices.Contains(valid, word) {
+		return nil
+	}
+	return usagef(comparison.Suggest(word, valid, "the "+what+"s are"), "unknown %s %q", what, word)
+}
+
+// flagTime reads a time that a flag gives.
+func flagTime(flag, text string) (comparison.Time, error) {
+	t, err := comparison.ParseTime(text)
+	if one := (*comparison.Error)(nil); errors.As(err, &one) {
+		return t, usagef(one.Hint, "%s: %s", flag, one.Msg)
+	}
+	return t, err
 }
 
 func execute(ctx context.Context, e *env, c command, args []string) error {
@@ -138,9 +157,20 @@ func execute(ctx context.Context, e *env, c command, args []string) error {
 		commandHelp(e.stdout, c, flags)
 		return nil
 	case err != nil:
-		return usagef("see: fairframe help "+c.name, "%v", err)
+		return usagef(flagHint(c, flags, err), "%v", err)
 	}
 	return do(ctx, e, flags.Args())
+}
+
+// flagHint says what to do about a flag that cannot be read.
+func flagHint(c command, flags *pflag.FlagSet, err error) string {
+	hint := "see: fairframe help " + c.name
+	if unknown := (*pflag.NotExistError)(nil); errors.As(err, &unknown) && len(unknown.GetSpecifiedName()) > 1 {
+		var names []string
+		flags.VisitAll(func(f *pflag.Flag) { names = append(names, "--"+f.Name) })
+		hint = comparison.Suggest("--"+unknown.GetSpecifiedName(), names, "the flags are") + "; " + hint
+	}
+	return hint
 }
 
 func help(w io.Writer) {
@@ -174,7 +204,7 @@ func oneFile(args []string, what string) (string, error) {
 	case 1:
 		return args[0], nil
 	case 0:
-		return "", usagef("", "%s is missing", what)
+		return "", usagef("name it after the command", "%s is missing", what)
 	}
 	return "", usagef("quote names that hold spaces", "one %s was expected, %d were given", what, len(args))
 }

@@ -25,6 +25,9 @@ exists. The same arguments make the same files, bit by bit.`,
 				if err != nil {
 					return err
 				}
+				if flags.Changed("length") && (*length < demo.MinLength || *length > demo.MaxLength) {
+					return usagef("", "--length %v is outside %v to %v", *length, demo.MinLength, demo.MaxLength)
+				}
 				px, err := parseSize(*size)
 				if err != nil {
 					return err

@@ -45,7 +45,7 @@ func figuresCommand() command {
 					}
 				}
 				if write == nil {
-					return usagef("the formats are: "+strings.Join(names, ", "), "unknown format %q", *format)
+					return oneOf("format", *format, names...)
 				}
 				if ext := strings.ToLower(filepath.Ext(*plot)); flags.Changed("plot") && ext != ".svg" && ext != ".png" {
 					return usagef("end the name in .svg or .png", "a plot is an SVG or PNG picture, %q ends in neither", *plot)

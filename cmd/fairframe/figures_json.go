@@ -212,6 +212,13 @@ func millis(d time.Duration) float64 { return rounded(float64(d) / float64(time.
 // describeJSON lists the keys of a document's type with what they mean.
 func describeJSON(w io.Writer, v any, indent string) { describeType(w, reflect.TypeOf(v), indent) }
 
+// describedJSON is that list as text.
+func describedJSON(v any) string {
+	var b strings.Builder
+	describeJSON(&b, v, "  ")
+	return strings.TrimSuffix(b.String(), "\n")
+}
+
 func describeType(w io.Writer, t reflect.Type, indent string) {
 	for i := range t.NumField() {
 		f := t.Field(i)
@@ -222,7 +229,8 @@ func describeType(w io.Writer, t reflect.Type, indent string) {
 			}
 			inner = inner.Elem()
 		}
-		fmt.Fprintf(w, "%s%s%s\n", indent, padded(f.Tag.Get("json")+many, 40-len(indent)), f.Tag.Get("doc"))
+		key, _, _ := strings.Cut(f.Tag.Get("json"), ",")
+		fmt.Fprintf(w, "%s%s%s\n", indent, padded(key+many, 40-len(indent)), f.Tag.Get("doc"))
 		if inner.Kind() == reflect.Struct {
 			describeType(w, inner, indent+"  ")
 		}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -11,7 +12,6 @@ import (
 	"github.com/spf13/pflag"
 
 	"fairframe/render"
-	"fairframe/render/comparison"
 	"fairframe/render/pacing"
 )
 
@@ -27,7 +27,11 @@ loading screen) cannot be told from a dropped frame: it is noted as still and
 enters no figure.
 
 --region and --ignore take x,y,width,height in pixels of the capture. Leave out
-what moves at another rate than the game, such as a display of speed.`,
+what moves at another rate than the game, such as a display of speed.
+
+--format json writes:
+
+` + describedJSON(measureJSON{}),
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
 			out := flags.StringP("output", "o", "", "the log's `NAME` (default: CAPTURE.pacing.csv beside the capture)")
 			from := flags.String("from", "", "start at this `TIME` of the capture (default: its beginning)")
@@ -40,8 +44,8 @@ what moves at another rate than the game, such as a display of speed.`,
 				if err != nil {
 					return err
 				}
-				if *format != "text" && *format != "json" {
-					return usagef("the formats are: text, json", "unknown format %q", *format)
+				if err := oneOf("format", *format, "text", "json"); err != nil {
+					return err
 				}
 				t, err := e.tools()
 				if err != nil {
@@ -72,8 +76,8 @@ what moves at another rate than the game, such as a display of speed.`,
 					if o.To, err = captureTime("--to", *to, c.Rate); err != nil {
 						return err
 					}
-					if o.To > 0 && o.To <= o.From {
-						return usagef("", "nothing lies between --from %s and --to %s", *from, *to)
+					if *to != "" && o.To <= o.From {
+						return usagef("times count from the capture's first frame", "nothing lies between --from %s and --to %s", cmp.Or(*from, "0s"), *to)
 					}
 				}
 				log := *out
@@ -104,9 +108,9 @@ func captureTime(flag, s string, r pacing.Rate) (time.Duration, error) {
 	if s == "" {
 		return 0, nil
 	}
-	t, err := comparison.ParseTime(s)
+	t, err := flagTime(flag, s)
 	if err != nil {
-		return 0, fmt.Errorf("%s: %w", flag, err)
+		return 0, err
 	}
 	return t.At(r)
 }
@@ -139,25 +143,25 @@ func writeMeasureText(w io.Writer, m render.Measured, took time.Duration) error 
 	return err
 }
 
-// measureJSON is the shape of measure --format json, version 1.
+// measureJSON is the shape of measure --format json, version 1, as the help lists it.
 type measureJSON struct {
-	Version  int      `json:"version"`
-	Log      string   `json:"log"`
-	Capture  string   `json:"capture"`
-	Width    int      `json:"width"`
-	Height   int      `json:"height"`
-	Rate     string   `json:"rate"`     // captured frames a second, a whole number or a fraction
-	Captured int64    `json:"captured"` // captured frames
-	New      int64    `json:"new"`      // captured frames in which a frame of the game began
-	Repeated int64    `json:"repeated"`
-	Frames   int64    `json:"frames"`   // frames of the game
-	Torn     int64    `json:"torn"`     // of these, those that began in mid-picture
-	Doubtful int64    `json:"doubtful"` // of these, those whose evidence was weak
-	Still    float64  `json:"still_s"`
-	Stills   int64    `json:"still_stretches"`
-	Noise    float64  `json:"noise"`  // mean difference between pictures of one frame, grey levels a pixel
-	Motion   float64  `json:"motion"` // the same to a new frame
-	Warnings []string `json:"warnings,omitempty"`
+	Version  int      `json:"version" doc:"of this shape: 1"`
+	Log      string   `json:"log" doc:"path of the pacing log"`
+	Capture  string   `json:"capture" doc:"its path"`
+	Width    int      `json:"width" doc:"pixels"`
+	Height   int      `json:"height" doc:"pixels"`
+	Rate     string   `json:"rate" doc:"captured frames a second, whole or a fraction such as 60000/1001"`
+	Captured int64    `json:"captured" doc:"captured frames"`
+	New      int64    `json:"new" doc:"of these, those in which a frame of the game began"`
+	Repeated int64    `json:"repeated" doc:"of these, those that repeat the one before"`
+	Frames   int64    `json:"frames" doc:"frames of the game"`
+	Torn     int64    `json:"torn" doc:"of these, those that began in mid-picture"`
+	Doubtful int64    `json:"doubtful" doc:"of these, those whose evidence was weak"`
+	Still    float64  `json:"still_s" doc:"time in which the picture did not change"`
+	Stills   int64    `json:"still_stretches" doc:"how many times"`
+	Noise    float64  `json:"noise" doc:"mean difference between pictures of one frame, grey levels a pixel"`
+	Motion   float64  `json:"motion" doc:"the same to a new frame"`
+	Warnings []string `json:"warnings,omitempty" doc:"what weakens the result; left out when there is none"`
 }
 
 func writeMeasureJSON(w io.Writer, m render.Measured) error {

@@ -67,8 +67,8 @@ func (e *env) preview(ctx context.Context, file string, o previewOptions) error 
 		var m comparison.Time
 		if text != titleMoment {
 			var err error
-			if m, err = comparison.ParseTime(text); err != nil {
-				return fmt.Errorf("--at: %w", err)
+			if m, err = flagTime("--at", text); err != nil {
+				return err
 			}
 		}
 		moments = append(moments, m)

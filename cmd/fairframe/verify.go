@@ -47,8 +47,8 @@ The exit code is 0 when all is the same, and 1 when anything differs or is unkno
 				default:
 					return usagef("quote names that hold spaces", "a clip and a comparison file were expected, %d names were given", len(args))
 				}
-				if *format != "text" && *format != "json" {
-					return usagef("the formats are: text, json", "unknown format %q", *format)
+				if err := oneOf("format", *format, "text", "json"); err != nil {
+					return err
 				}
 				t, err := e.tools()
 				if err != nil {

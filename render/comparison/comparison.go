@@ -258,7 +258,7 @@ func (f *File) Scene(id string) (*Scene, error) {
 		}
 		ids[i] = f.Scenes[i].ID
 	}
-	return nil, &Error{File: f.Path, Msg: "no scene " + quote(id), Hint: suggest(id, ids, "scenes here")}
+	return nil, &Error{File: f.Path, Msg: "no scene " + quote(id), Hint: Suggest(id, ids, "scenes here")}
 }
 
 // Capture returns the capture of that key.

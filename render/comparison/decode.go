@@ -110,7 +110,7 @@ func (d *decoder) fields(v any, n *yaml.Node, name string) bool {
 			ok = d.fail(key, keys, "key %s does nothing yet", quote(key.Value))
 		default:
 			have[nearest(key.Value, valid)] = true // one mistake, not two
-			ok = d.fail(key, suggest(key.Value, valid, "valid keys here"), "unknown key %s", quote(key.Value))
+			ok = d.fail(key, Suggest(key.Value, valid, "valid keys here"), "unknown key %s", quote(key.Value))
 		}
 	}, &ok)
 	for _, k := range known {

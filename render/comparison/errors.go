@@ -69,9 +69,9 @@ func quote(s string) string {
 // maxListed bounds how many valid words a hint lists.
 const maxListed = 24
 
-// suggest returns a hint for a word that is not among the valid ones: the
+// Suggest returns a hint for a word that is not among the valid ones: the
 // nearest, when one is near, and the list, introduced by what it lists.
-func suggest(word string, valid []string, what string) string {
+func Suggest(word string, valid []string, what string) string {
 	list := valid
 	if len(list) > maxListed {
 		list = append(append([]string{}, list[:maxListed]...), "…")

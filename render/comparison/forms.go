@@ -18,7 +18,7 @@ type list[T any] struct {
 
 func (v *list[T]) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool {
 	if n.Kind != yaml.SequenceNode {
-		return d.fail(n, "", "%s: expected a list, found %s", name, found(n))
+		return d.fail(n, "a list is written [a, b], or with - before each item", "%s: expected a list, found %s", name, found(n))
 	}
 	ok := d.count(n, len(n.Content), name, tag)
 	v.items = make([]T, min(len(n.Content), int(tagNumber(tag, "max"))))

@@ -25,7 +25,7 @@ func (d *decoder) load(data []byte) *yaml.Node {
 	top := &yaml.Node{Line: 1, Column: 1}
 	if i := invalidUTF8(data); i >= 0 {
 		line := 1 + bytes.Count(data[:i], []byte("\n"))
-		d.failAt(mark{line: line, col: 1}, "save the file as UTF-8", "the text is not UTF-8")
+		d.failAt(mark{line: line, col: 1}, "save the file as UTF-8, or name the comparison file, if this is another one", "the text is not UTF-8")
 		return nil
 	}
 	var doc, more yaml.Node

@@ -29,6 +29,7 @@ const (
 	capturesHint  = "captures here: alder, birch"
 	videoHint     = "video: path of the recording, relative to this file"
 	rateIsNot     = " is not a whole number or a fraction such as 60000/1001"
+	listHint      = " -> a list is written [a, b], or with - before each item"
 	oneLogHint    = "write one of the logs with fairframe measure CAPTURE -o LOG.csv, and name it after pacing:"
 	neither       = " is neither a decimal such as 1.5 nor a fraction such as 3/2"
 )
@@ -86,7 +87,7 @@ func TestMistakes(t *testing.T) {
 		{"title null", "title: Kestrel Pass", "title: null", `c.yaml:1:8: title: no value`},
 		{"output a text", "  folder: out\n  size: 1920x1080           # even numbers\n  rate: 60                  # or 60000/1001; a rational, never a float\n  delivery: web\n",
 			"  out\n", `c.yaml:3:3: output: expected a mapping, found "out" -> valid keys here: folder, size, rate, delivery, codec, transfer, encoder, quality, effort, ffmpeg`},
-		{"scenes a mapping", "  - id: ridge\n    captures", "    id: ridge\n    captures", `c.yaml:20:5: scenes: expected a list, found a mapping`},
+		{"scenes a mapping", "  - id: ridge\n    captures", "    id: ridge\n    captures", `c.yaml:20:5: scenes: expected a list, found a mapping` + listHint},
 		{"scene a text", "scenes:\n", "scenes:\n  - lake\n", `c.yaml:20:5: scenes[1]: expected a mapping, found "lake" -> ` + sceneKeysHint},
 		{"deck a word", "{place: below}", "none", `c.yaml:26:11: deck: expected a mapping, found "none" -> valid keys here: place, rate-axis, time-axis, rate-window, tread-span, tabs`},
 		{"window a word", "{center: [0.5, 0.5], magnify: 1}", "full", `c.yaml:25:13: window: expected whole or a mapping such as {center: [0.5, 0.5], magnify: 1}, found "full"`},

@@ -15,12 +15,12 @@ const maxSize = 1 << 20
 func Read(path string) (*File, error) {
 	r, err := os.Open(path)
 	if err != nil {
-		return nil, Errors{{File: path, Msg: "cannot be read: " + cause(err)}}
+		return nil, Errors{{File: path, Msg: "cannot be read: " + cause(err), Hint: "name the comparison file; fairframe demo DIR writes one to try things on"}}
 	}
 	defer r.Close()
 	data, err := io.ReadAll(io.LimitReader(r, maxSize+1))
 	if err != nil {
-		return nil, Errors{{File: path, Msg: "cannot be read: " + cause(err)}}
+		return nil, Errors{{File: path, Msg: "cannot be read: " + cause(err), Hint: "name the comparison file itself"}}
 	}
 	return Parse(path, data)
 }

@@ -151,7 +151,7 @@ func (r *resolver) known(at mark, name, key string) bool {
 	if len(r.keys) == 0 || slices.Contains(r.keys, key) {
 		return len(r.keys) > 0 // without captures that is the mistake to mend
 	}
-	return r.failAt(at, suggest(key, r.keys, "captures here"), "%s: no capture %s", name, quote(key))
+	return r.failAt(at, Suggest(key, r.keys, "captures here"), "%s: no capture %s", name, quote(key))
 }
 
 // defaults checks what a scene does not: that every capture named there exists,
@@ -430,7 +430,7 @@ func (r *resolver) timecode(s *Scene, v reference) {
 // of the words.
 func (r *resolver) notShown(s *Scene, v reference, name string, words ...string) {
 	if !slices.Contains(r.keys, v.string) {
-		r.failAt(v.mark, suggest(v.string, append(slices.Clone(r.keys), words...), "valid values"), "%s: no capture %s", name, quote(v.string))
+		r.failAt(v.mark, Suggest(v.string, append(slices.Clone(r.keys), words...), "valid values"), "%s: no capture %s", name, quote(v.string))
 		return
 	}
 	r.failAt(v.mark, "valid there: "+strings.Join(append(slices.Clone(s.Captures), words...), ", "), "%s: capture %s is not in the scene on line %d", name, quote(v.string), s.Line)

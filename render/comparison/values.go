@@ -152,7 +152,7 @@ func (v *word) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag
 	case !ok:
 		return false
 	case !slices.Contains(valid, s):
-		return d.fail(n, suggest(s, valid, "valid values"), "%s: unknown value %s", name, quote(s))
+		return d.fail(n, Suggest(s, valid, "valid values"), "%s: unknown value %s", name, quote(s))
 	}
 	v.string = s
 	return true

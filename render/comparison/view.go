@@ -48,7 +48,7 @@ func (r *resolver) shown(s *Scene, v reference, name string) string {
 		return s.Captures[0]
 	case slices.Contains(s.Captures, v.string):
 	case !slices.Contains(r.keys, v.string):
-		r.failAt(v.mark, suggest(v.string, s.Captures, "captures of this scene"), "%s: no capture %s", name, quote(v.string))
+		r.failAt(v.mark, Suggest(v.string, s.Captures, "captures of this scene"), "%s: no capture %s", name, quote(v.string))
 	default:
 		r.failAt(v.mark, "valid there: "+strings.Join(s.Captures, ", "), "%s: capture %s is not in the scene on line %d", name, quote(v.string), s.Line)
 	}

@@ -40,7 +40,7 @@ type Options struct {
 const (
 	DefaultLength = 10 * time.Second
 	MinLength     = 2 * time.Second
-	maxLength     = time.Hour
+	MaxLength     = time.Hour
 )
 
 const defaultCRF = 23
@@ -92,8 +92,8 @@ func (o Options) complete() (Options, error) {
 		o.CRF = defaultCRF
 	}
 	switch {
-	case o.Length < MinLength || o.Length > maxLength:
-		return o, fmt.Errorf("demo: length %v is outside %v to %v", o.Length, MinLength, maxLength)
+	case o.Length < MinLength || o.Length > MaxLength:
+		return o, fmt.Errorf("demo: length %v is outside %v to %v", o.Length, MinLength, MaxLength)
 	case o.Size.X < 128 || o.Size.Y < 128 || o.Size.X > 4096 || o.Size.Y > 4096:
 		return o, fmt.Errorf("demo: size %dx%d has a side outside 128 to 4096", o.Size.X, o.Size.Y)
 	case o.Size.X%2 != 0 || o.Size.Y%2 != 0:
@@ -196,6 +196,9 @@ func fileNames(all []machine) []string {
 
 // mayWrite refuses to write over what is not the demo's own.
 func mayWrite(dir string, all []machine) error {
+	if info, err := os.Stat(dir); err == nil && !info.IsDir() {
+		return fmt.Errorf("demo: %s is no folder", dir)
+	}
 	text, err := os.ReadFile(filepath.Join(dir, comparisonName))
 	switch {
 	case err == nil && unchanged(string(text)):

@@ -55,7 +55,9 @@ func explain(what string, exit error, log *logTail) error {
 		e.Hint = "the file or folder may not be read or written by you"
 	case strings.Contains(text, "Format not on whitelist"):
 		e.Hint = "this is not a video container that fairframe opens (mkv, mp4, mov, ts, avi, mxf, nut …)"
-	case strings.Contains(text, "moov atom not found"), strings.Contains(text, "Invalid data found"):
+	case strings.Contains(text, "Invalid data found") && !strings.Contains(text, "moov atom not found"):
+		e.Hint = "the file is no video, damaged, or still being written; name the recording itself, copy or record it again"
+	case strings.Contains(text, "moov atom not found"):
 		e.Hint = "the file is damaged or still being written; copy or record it again"
 	}
 	return e

@@ -176,7 +176,7 @@ func readable(path string) error {
 	switch {
 	case err != nil && os.IsNotExist(err):
 		return &Error{Msg: fmt.Sprintf("media: capture %s does not exist", path),
-			Hint: "check the path; relative paths start at the comparison file's folder"}
+			Hint: "check the path; those in a comparison file start at its own folder"}
 	case err != nil:
 		return &Error{Msg: "media: capture cannot be read", Err: err}
 	case info.Mode()&fs.ModeType != 0:
