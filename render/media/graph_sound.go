@@ -146,9 +146,9 @@ func (g *graph) ears() *ffmpeg.Stream {
 }
 
 // exact reports whether the samples of the sound that is heard go into the clip
-// as they are, but for the fades.
+// as they are, but for the fades: no filter and no coder changes them.
 func (g *graph) exact(t Track) bool {
-	return g.clip.Sound.Kind == Alone && t.Rate == soundRate && !t.Folded() && g.sources.gain == 0
+	return !g.clip.Delivery.Lossy() && g.clip.Sound.Kind == Alone && t.Rate == soundRate && !t.Folded() && g.sources.gain == 0
 }
 
 // heard takes a capture's sound from the scene's start on, to the sample, as
@@ -182,7 +182,10 @@ func (g *graph) heard(i int) *ffmpeg.Stream {
 // what is farther off than twice that is a gap and no rounding.
 func (c Capture) takeSound(from, length time.Duration, rate int) [][]string {
 	seconds := func(t time.Duration) string { return strconv.FormatFloat(c.first+t.Seconds(), 'f', 9, 64) }
-	start := seconds(from)
+	// Times are rounded to nanoseconds: without a little grace a sample that belongs
+	// to the very beginning could come before it.
+	const grace = 2 * time.Nanosecond
+	start := seconds(max(0, from-grace))
 	take := []string{"atrim", "start=" + start}
 	if length > 0 {
 		take = append(take, "end="+seconds(from+length))
