@@ -29,10 +29,12 @@ manifest.json in the output folder records how each clip was made.
 reel is there already. Pictures are copied, not coded again. A coder's packets of sound
 do not end where pictures do: a lossless coder's are made again, the same to the bit,
 and for AAC the sound is made from the captures anew, so that it too is coded once; it
-stays in step to the millisecond. Clips whose streams differ are refused. --timeline hands the scenes on: as OpenTimelineIO (.otio, with a
-track for each capture and markers at spans and hitches), as an edit decision list in
-the way of CMX 3600 (.edl), or as WebVTT cues of the spans (.vtt, to be shown with
-the reel, or with the clip of a single scene). Both wait for every scene.
+stays in step to the millisecond. Clips whose streams differ are refused.
+
+--timeline hands the scenes on: as OpenTimelineIO (.otio, with a track for each capture
+and markers at spans and hitches), as an edit decision list in the way of CMX 3600
+(.edl), or as WebVTT cues of the spans (.vtt, to be shown with the reel, or with the
+clip of a single scene). Reel and timeline wait for every scene.
 
 --format json writes {"version": 1, "scenes": [{"scene", "result", "clip", "frames",
 "length_s", "bytes", "took_s", "warnings", "error", "hints"}], "reel": {"file",

@@ -150,7 +150,7 @@ type measureJSON struct {
 	Capture  string   `json:"capture" doc:"its path"`
 	Width    int      `json:"width" doc:"pixels"`
 	Height   int      `json:"height" doc:"pixels"`
-	Rate     string   `json:"rate" doc:"captured frames a second, whole or a fraction such as 60000/1001"`
+	Rate     string   `json:"rate" doc:"captured frames a second, such as 60 or 60000/1001"`
 	Captured int64    `json:"captured" doc:"captured frames"`
 	New      int64    `json:"new" doc:"of these, those in which a frame of the game began"`
 	Repeated int64    `json:"repeated" doc:"of these, those that repeat the one before"`
@@ -159,8 +159,8 @@ type measureJSON struct {
 	Doubtful int64    `json:"doubtful" doc:"of these, those whose evidence was weak"`
 	Still    float64  `json:"still_s" doc:"time in which the picture did not change"`
 	Stills   int64    `json:"still_stretches" doc:"how many times"`
-	Noise    float64  `json:"noise" doc:"mean difference between pictures of one frame, grey levels a pixel"`
-	Motion   float64  `json:"motion" doc:"the same to a new frame"`
+	Noise    float64  `json:"noise" doc:"grey levels a pixel between pictures of one frame"`
+	Motion   float64  `json:"motion" doc:"grey levels a pixel to a new frame"`
 	Warnings []string `json:"warnings,omitempty" doc:"what weakens the result; left out when there is none"`
 }
 
