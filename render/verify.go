@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"fairframe/render/media"
+	"fairframe/render/pacing"
 )
 
 // Verdict is what is known of one thing that a clip was made from.
@@ -212,6 +213,13 @@ func (v *Verification) integrity(ctx context.Context, tools *media.Tools, clip, 
 			f.Verdict, f.Words = Differs, "the file was changed since it was made"
 		case now == known.streams:
 			f.Verdict, f.Words = Remark, "the file was written again, its coded picture and sound are untouched"
+			moved, err := known.timing(ctx, tools, clip)
+			if err != nil {
+				return err
+			}
+			if moved != "" {
+				f.Verdict, f.Words = Differs, "its coded picture and sound are untouched, but not when they are shown: "+moved
+			}
 		case now.Video == known.streams.Video && now.Sound == "":
 			f.Verdict, f.Words = Differs, "its sound was taken away, its picture is untouched"
 		case now.Video == known.streams.Video:
@@ -327,6 +335,17 @@ type recorded struct {
 	streams media.Digests
 	records []Record
 	carried string // the record as the clip carries it
+	output  output
+}
+
+// timing tells in words how a clip's stamps differ from what was made; "" if they
+// do not.
+func (k *recorded) timing(ctx context.Context, tools *media.Tools, clip string) (string, error) {
+	rate, err := pacing.ParseRate(k.output.Rate)
+	if err != nil {
+		return "", fmt.Errorf("render: manifest: %w", err)
+	}
+	return tools.Timing(ctx, clip, rate, k.output.Frames, k.output.Sound)
 }
 
 // find returns what is known of a file: by its name, as seen from the manifest's
@@ -341,7 +360,7 @@ func (m *manifest) find(clip, digest string) *recorded {
 		}
 		for _, r := range m.Reels {
 			if match(r.Output) {
-				return &recorded{digest: r.Output.SHA256, streams: media.Digests{Video: r.Output.VideoMD5, Sound: r.Output.SoundMD5},
+				return &recorded{output: r.Output, digest: r.Output.SHA256, streams: media.Digests{Video: r.Output.VideoMD5, Sound: r.Output.SoundMD5},
 					records: r.Record.Reel, carried: r.Record.String()}
 			}
 		}
@@ -361,7 +380,7 @@ func (m *manifest) scene(id string) *recorded {
 }
 
 func (e entry) recorded() *recorded {
-	r := &recorded{digest: e.Output.SHA256, streams: media.Digests{Video: e.Output.VideoMD5, Sound: e.Output.SoundMD5}}
+	r := &recorded{output: e.Output, digest: e.Output.SHA256, streams: media.Digests{Video: e.Output.VideoMD5, Sound: e.Output.SoundMD5}}
 	if e.Record != nil {
 		r.records, r.carried = []Record{*e.Record}, e.Record.String()
 	}

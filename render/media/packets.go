@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -21,11 +22,11 @@ type packet struct {
 	hash  string  // of its bytes, and how many they are
 }
 
-// packets tells of each packet of a file's picture, in coding order, without
-// decoding any.
-func (t *Tools) packets(ctx context.Context, path string, r pacing.Rate, each func(packet) error) error {
+// packets tells of each packet of one of a file's streams, such as v:0, in coding
+// order, without decoding any.
+func (t *Tools) packets(ctx context.Context, path, stream string, r pacing.Rate, each func(packet) error) error {
 	args := []string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts", "-protocol_whitelist", protocols, "-format_whitelist", containers,
-		"-i", fileURL(path), "-map", "0:v:0", "-c", "copy", "-f", "framehash", "-hash", "md5", "pipe:1"}
+		"-i", fileURL(path), "-map", "0:" + stream, "-c", "copy", "-f", "framehash", "-hash", "md5", "pipe:1"}
 	return t.run(ctx, process{program: t.FFmpeg, args: args, what: fmt.Sprintf("media: reading %s failed", path),
 		stdout: func(rd io.Reader) error {
 			unit := 0.0
@@ -82,7 +83,7 @@ func (t *Tools) samePackets(ctx context.Context, r *Reel, reel string) ([]string
 			return nil, err
 		}
 		first := probed.first * r.Rate.Hz()
-		err = t.packets(ctx, part.Path, r.Rate, func(p packet) error {
+		err = t.packets(ctx, part.Path, "v:0", r.Rate, func(p packet) error {
 			add(clips, base+int64(math.Round(p.frame-first)), p)
 			count++
 			return nil
@@ -96,7 +97,7 @@ func (t *Tools) samePackets(ctx context.Context, r *Reel, reel string) ([]string
 		base += part.Frames
 	}
 	count, worst, least := int64(0), 0.0, math.Inf(1)
-	err := t.packets(ctx, reel, r.Rate, func(p packet) error {
+	err := t.packets(ctx, reel, "v:0", r.Rate, func(p packet) error {
 		n := math.Round(p.frame)
 		worst = math.Max(worst, math.Abs(p.frame-n))
 		least = math.Min(least, n)
@@ -117,6 +118,50 @@ func (t *Tools) samePackets(ctx context.Context, r *Reel, reel string) ([]string
 		wrong = append(wrong, fmt.Sprintf("its stamps are off by up to %.2f frames, the first is %.0f", worst, least))
 	}
 	return wrong, nil
+}
+
+// Timing tells in words how a clip's stamps differ from those of n frames at rate
+// r, one after the other, with sound that begins and ends with them; "" if they do
+// not. A clip whose coded pictures are untouched may still be shown faster, slower
+// or in another order, and its sound may have been moved.
+func (t *Tools) Timing(ctx context.Context, path string, r pacing.Rate, n int64, sound bool) (string, error) {
+	first, last, count := math.Inf(1), math.Inf(-1), int64(0)
+	var stamps []float64
+	err := t.packets(ctx, path, "v:0", r, func(p packet) error {
+		if first = math.Min(first, p.frame); count < n {
+			stamps = append(stamps, p.frame)
+		}
+		count++
+		return nil
+	})
+	if err != nil {
+		return "", err
+	}
+	if count != n {
+		return fmt.Sprintf("it has %s instead of %d", frames(count), n), nil
+	}
+	slices.Sort(stamps)
+	for k, at := range stamps {
+		if math.Abs(at-first-float64(k)) > offGrid {
+			return fmt.Sprintf("its frame %d is shown after %.3f s instead of %.3f s", k, (at-first)/r.Hz(), float64(k)/r.Hz()), nil
+		}
+	}
+	if !sound {
+		return "", nil
+	}
+	begin := math.Inf(1)
+	err = t.packets(ctx, path, "a:0", r, func(p packet) error {
+		begin, last = math.Min(begin, p.frame), math.Max(last, p.frame)
+		return nil
+	})
+	// A coder's run-up is two packets at most, and the last packet begins some before
+	// the end.
+	const most = 0.1
+	from, to := (begin-first)/r.Hz(), (last-first-float64(n))/r.Hz()
+	if err == nil && (from < -most || from > offGrid/r.Hz() || to < -most || to > 0) {
+		return fmt.Sprintf("its sound begins %+.3f s and ends about %+.3f s from where the picture does", from, to), nil
+	}
+	return "", err
 }
 
 // Chapter is a named stretch of a file.

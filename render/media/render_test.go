@@ -145,7 +145,7 @@ func TestFaults(t *testing.T) {
 		start      time.Duration
 		want, hint string // in the error
 	}{
-		{"missing", filepath.Join(dir, "none.mkv"), 0, "does not exist", "relative paths start at"},
+		{"missing", filepath.Join(dir, "none.mkv"), 0, "does not exist", "those in a comparison file start at"},
 		{"empty", write("empty.mkv", nil), 0, "is empty", "record or copy it again"},
 		{"a folder", dir, 0, "is not a regular file", "recording itself"},
 		{"no video", soundOnly, 0, "has no video", "recording itself"},
