@@ -188,12 +188,14 @@ func (c *Chart) arrange() {
 	page := image.Rectangle{Max: c.Size}.Inset(px(1.5))
 	y := page.Min.Y
 	if c.Title != "" {
-		title, short := c.types.fit(c.title, c.Title, float64(page.Dx()))
+		title, short := c.types.wrap(c.title, c.Title, float64(page.Dx()), headingLines(c.Size))
 		if short {
-			c.warn("title shortened to %q", title)
+			c.warn("title shortened to %q", strings.Join(title, " "))
 		}
-		c.heading = append(c.heading, chartText{c.title, float64(page.Min.X), c.types.below(c.title, float64(y)+0.9*em), title})
-		y += px(2.2)
+		for _, line := range title {
+			c.heading = append(c.heading, chartText{c.title, float64(page.Min.X), c.types.below(c.title, float64(y)+0.9*em), line})
+			y += px(2.2)
+		}
 	}
 	y = c.arrangeLegend(page, y) + px(1.0)
 

@@ -54,13 +54,13 @@ func (d *pageDrawing) draw() {
 	about := "key figures, whole scene (" + seconds(d.Length) + ")"
 	room := right0 - left0
 	aboutBelow := d.Title == "" || types.width(d.title, d.Title)+em+types.width(d.small, about) > room
-	title, short := types.fit(d.title, d.Title, room)
+	title, short := types.wrap(d.title, d.Title, room, headingLines(d.Size))
 	if short {
-		d.warn("page title shortened to %q", title)
+		d.warn("page title shortened to %q", strings.Join(title, " "))
 	}
-	if title != "" {
+	for _, line := range title {
 		base := types.below(d.title, y+em)
-		d.out.text(d.title, left0, base, left, title, bright)
+		d.out.text(d.title, left0, base, left, line, bright)
 		if !aboutBelow {
 			d.out.text(d.small, right0, base, right, about, soft)
 		}

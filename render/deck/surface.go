@@ -78,6 +78,20 @@ func (t *typecase) fit(f typeface, s string, width float64) (string, bool) {
 	return t.faces[f].Fit(s, fixed.Int26_6(max(width, 0)*64))
 }
 
+// wrap breaks a text into lines of a width, at most so many.
+func (t *typecase) wrap(f typeface, s string, width float64, most int) ([]string, bool) {
+	return t.faces[f].Wrap(s, fixed.Int26_6(max(width, 0)*64), most)
+}
+
+// headingLines is how many lines the heading of a still page may take: pictures that
+// are no wider than high have the room.
+func headingLines(size image.Point) int {
+	if size.Y >= size.X {
+		return 2
+	}
+	return 1
+}
+
 // below returns the baseline of capitals centred on y.
 func (t *typecase) below(f typeface, y float64) float64 {
 	return y + float64(t.faces[f].CapHeight())/128
