@@ -16,6 +16,7 @@ import (
 	"testing"
 
 	"fairframe/layout"
+	"fairframe/testdata/published"
 )
 
 // exactly is an hdr delivery whose coder loses nothing, so that codes can be
@@ -225,7 +226,7 @@ func TestHDRKeepsAndConvertsLight(t *testing.T) {
 func graphicsWhite(t *testing.T, transfer string) int {
 	t.Helper()
 	if transfer == pq {
-		for _, r := range published(t, "01_pq_st2084.csv") {
+		for _, r := range published.Records(t, "01_pq_st2084.csv") {
 			if r[0] == "inverse EOTF N(203)" {
 				var limited, full int
 				if _, err := fmt.Sscanf(r[1], "10-bit limited Y code %d, full-range %d", &limited, &full); err != nil {
@@ -235,7 +236,7 @@ func graphicsWhite(t *testing.T, transfer string) int {
 			}
 		}
 	}
-	for _, r := range published(t, "01_bt2408_levels.csv") {
+	for _, r := range published.Records(t, "01_bt2408_levels.csv") {
 		if r[1] == "203" {
 			percent, _ := strconv.Atoi(r[3])
 			return 64 + 876*percent/100
