@@ -7,10 +7,12 @@ import (
 	"math"
 	"os/exec"
 	"path/filepath"
+	"runtime"
 	"slices"
 	"strings"
 	"testing"
 
+	"fairframe/render/check"
 	"fairframe/render/media"
 )
 
@@ -221,4 +223,57 @@ func codes(t *testing.T, path string, size image.Point, deep bool) [][]int {
 		i++
 	}
 	return slices.Collect(slices.Chunk(all, size.X*size.Y*3/2))
+}
+
+// TestCheckOfHDRBesideSDR: captures are compared in the light that the clip shows,
+// codes of different light not at all, and an encoder that is not to be had here is
+// told of beforehand.
+func TestCheckOfHDRBesideSDR(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	footage(t, filepath.Join(dir, "alder.mkv"), lavfi(moving, bt709...)...)
+	// The same pictures as on a display of 203 cd/m².
+	footage(t, filepath.Join(dir, "birch.mkv"), lavfi(moving, "-vf", "setparams=range=tv:colorspace=bt709:color_primaries=bt709:color_trc=bt709,zscale=p=bt2020:t=smpte2084:m=bt2020nc:npl=203,format=yuv420p10le",
+		"-c:v", "ffv1", "-g", "1", "-colorspace", "bt2020nc", "-color_primaries", "bt2020", "-color_trc", "smpte2084", "-color_range", "tv")...)
+	deliveries := []string{"hdr"}
+	if runtime.GOOS != "windows" { // which may have that encoder
+		deliveries = append(deliveries, "web, encoder: h264_amf")
+	}
+	for _, delivery := range deliveries {
+		p := open(t, dir, `output: {size: 640x360, delivery: `+delivery+`}
+captures:
+  alder: {video: alder.mkv}
+  birch: {video: birch.mkv}
+scenes:
+  - {id: lake, captures: [alder, birch], start: 0s, length: 1s, audio: none, deck: {place: none, tabs: true}}
+`)
+		found, err := p.Check(t.Context(), CheckOptions{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		said := map[string]check.Finding{}
+		for _, f := range found {
+			said[f.What] = f
+			if f.Severity == check.Fails {
+				t.Errorf("%s: %s", delivery, f)
+			}
+		}
+		if f := said["blacks were not compared"]; f.Evidence != "the captures code light differently" {
+			t.Errorf("%s: %+v", delivery, found)
+		}
+		if delivery != "hdr" {
+			if f := said["another encoder would be used"]; f.Severity != check.Note || !strings.Contains(f.Evidence, "encoder h264_amf does not work here; libx264 is used instead") {
+				t.Errorf("%s: %+v", delivery, f)
+			}
+		}
+		// The median is so dark that tone mapping leaves it alone; its PQ code stands at 39 %.
+		side := said["brightness and saturation at matched moments"]
+		if !strings.HasSuffix(side.Evidence, ", of light as the clip shows it, HDR tone-mapped") {
+			t.Errorf("%s: %+v", delivery, found)
+		}
+		var a, b float64
+		if _, err := fmt.Sscanf(side.Evidence, "medians: alder %f %% and 0 %%; birch %f %% and 0 %%", &a, &b); err != nil || math.Abs(a-b) > 1 {
+			t.Errorf("%s: %s", delivery, side.Evidence)
+		}
+	}
 }

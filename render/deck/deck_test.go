@@ -465,6 +465,20 @@ func TestTabsKeepTheNote(t *testing.T) {
 	}
 }
 
+// A note that no line holds is broken between its phrases, not within them.
+func TestTabsBreakTheNoteBetweenPhrases(t *testing.T) {
+	s := demo(t, image.Pt(1080, 1920), 3, layout.Below)
+	for i := range s.Captures {
+		s.Captures[i].Detail, s.Captures[i].Note = "", "3x lanczos, tone-mapped"
+	}
+	d := newDeck(t, s)
+	for i := range s.Captures {
+		if got := tabSays(t, d, i); !strings.HasSuffix(got, " | 3x lanczos, | tone-mapped") {
+			t.Errorf("capture %d: %s", i+1, got)
+		}
+	}
+}
+
 func TestCaptionIsFitted(t *testing.T) {
 	s := demo(t, image.Pt(1080, 1080), 2, layout.Below)
 	s.Caption = strings.Repeat("Launch from the north ridge, ", 10)

@@ -259,15 +259,15 @@ func (d *Deck) flowExactly(t layout.Tab, text tabText) (words []word, end int, o
 	line := 0
 	x := fixed.I(t.Lines[0].Min.X)
 	first := true
-	put := func(s string, f *fonts.Face, col color.NRGBA, dot bool) bool {
+	put := func(s string, f *fonts.Face, col color.NRGBA, j joint) bool {
 		if s == "" {
 			return true
 		}
 		gap := fixed.Int26_6(0)
 		if !first {
 			gap = fixed.Int26_6(d.em * 0.7 * 64)
-			if dot {
-				gap = d.faces.small.Measure(" · ")
+			if j != apart {
+				gap = d.faces.small.Measure(string(j))
 			}
 		}
 		w := f.Measure(s)
@@ -275,13 +275,13 @@ func (d *Deck) flowExactly(t layout.Tab, text tabText) (words []word, end int, o
 			if line++; line == len(t.Lines) {
 				return false
 			}
-			x, gap, dot, first = fixed.I(t.Lines[line].Min.X), 0, false, true
+			x, gap, first = fixed.I(t.Lines[line].Min.X), 0, true
 			if w > fixed.I(t.Lines[line].Dx()) {
 				return false
 			}
 		}
-		if dot && !first {
-			words = append(words, word{" · ", d.faces.small, soft, x, d.small(t, line)})
+		if j == dotted && !first {
+			words = append(words, word{string(j), d.faces.small, soft, x, d.small(t, line)})
 		}
 		x += gap
 		words = append(words, word{s, f, col, x, t.Lines[line]})
@@ -290,7 +290,7 @@ func (d *Deck) flowExactly(t layout.Tab, text tabText) (words []word, end int, o
 		first = false
 		return true
 	}
-	if !put(text.name, d.faces.name, bright, false) {
+	if !put(text.name, d.faces.name, bright, apart) {
 		return nil, 0, false
 	}
 	named := line
@@ -299,10 +299,14 @@ func (d *Deck) flowExactly(t layout.Tab, text tabText) (words []word, end int, o
 			line, x, first = 1, fixed.I(t.Lines[1].Min.X), true
 		}
 	}
-	ok = put(text.detail, d.faces.small, soft, false) && put(text.state, d.faces.smallBold, bright, false)
+	ok = put(text.detail, d.faces.small, soft, apart) && put(text.state, d.faces.smallBold, bright, apart)
 	newline()
-	ok = ok && put(text.raster, d.faces.small, soft, text.detail != "") &&
-		put(text.ratio, d.faces.small, soft, true) &&
+	about := apart
+	if text.detail != "" {
+		about = dotted
+	}
+	ok = ok && put(text.raster, d.faces.small, soft, about) &&
+		put(text.ratio, d.faces.small, soft, dotted) &&
 		d.putNote(t, text, put)
 	if !ok {
 		return nil, 0, false
@@ -317,21 +321,40 @@ func (d *Deck) flowExactly(t layout.Tab, text tabText) (words []word, end int, o
 	return words, end, true
 }
 
-// putNote puts the note, word by word if no line has room for all of it.
-func (d *Deck) putNote(t layout.Tab, text tabText, put func(string, *fonts.Face, color.NRGBA, bool) bool) bool {
-	dot := text.detail+text.raster+text.ratio != ""
-	last := t.Lines[len(t.Lines)-1]
-	if len(t.Lines) == 1 || d.faces.small.Measure(text.note) <= fixed.I(last.Dx()) {
-		return put(text.note, d.faces.small, bright, dot)
+// putNote puts the note: phrase by phrase if no line has room for all of it, and a
+// phrase word by word if none has room for that.
+func (d *Deck) putNote(t layout.Tab, text tabText, put func(string, *fonts.Face, color.NRGBA, joint) bool) bool {
+	j := apart
+	if text.detail+text.raster+text.ratio != "" {
+		j = dotted
 	}
-	for _, w := range strings.Fields(text.note) {
-		if !put(w, d.faces.small, bright, dot) {
-			return false
+	room := fixed.I(t.Lines[len(t.Lines)-1].Dx())
+	if len(t.Lines) == 1 || d.faces.small.Measure(text.note) <= room {
+		return put(text.note, d.faces.small, bright, j)
+	}
+	for _, phrase := range strings.SplitAfter(text.note, ", ") {
+		pieces := []string{strings.TrimRight(phrase, " ")}
+		if d.faces.small.Measure(pieces[0]) > room {
+			pieces = strings.Fields(phrase)
 		}
-		dot = false
+		for _, piece := range pieces {
+			if !put(piece, d.faces.small, bright, j) {
+				return false
+			}
+			j = spaced
+		}
 	}
 	return true
 }
+
+// joint is what stands between two parts of a tab on one line.
+type joint string
+
+const (
+	apart  joint = "" // a wider gap
+	dotted joint = " · "
+	spaced joint = " "
+)
 
 // small is the box in which small text has the baseline that the name has on
 // the first line.
