@@ -28,7 +28,7 @@ type Window struct {
 // to Scaled, keep Keep of that, put it at At in the pane and leave the rest of
 // the pane black. All rectangles have even coordinates, as 4:2:0 colour needs.
 type Shot struct {
-	Crop   image.Rectangle // of the capture, in its pixels
+	Crop   image.Rectangle // of the capture, in its pixels; beyond it, its last ones are repeated
 	Scaled image.Point     // size of Crop after scaling
 	Keep   image.Rectangle // of the scaled picture
 	At     image.Point     // of Keep's upper left corner, in the pane
@@ -91,7 +91,7 @@ func (s Shot) Cut(r image.Rectangle) (Shot, bool) {
 	return s, true
 }
 
-// Shown returns the part of the capture that the pane shows, in its pixels,
+// Shown returns the part of the capture's plane that the pane shows, in its pixels,
 // rounded outwards.
 func (s Shot) Shown() image.Rectangle {
 	w, h := s.Crop.Dx(), s.Crop.Dy()
@@ -151,41 +151,78 @@ const longest = 1 << 15
 // stretch is a Shot along one axis.
 type stretch struct{ crop0, crop1, scaled, keep0, keep1, at int }
 
-// along works out one axis. The crop's edges lie on a grid on which the scale
-// gives whole even pixels, so that the scaled picture is exact and not off by a
-// fraction of a pixel; only at the capture's own far edge may it be rounded.
+// Canvas is a capture's size along an even grid, as 4:2:0 colour needs it: where a
+// side is odd, its last column or row of pixels stands twice.
+func Canvas(capture image.Point) image.Point {
+	return image.Pt(capture.X+capture.X&1, capture.Y+capture.Y&1)
+}
+
+// along works out one axis. The crop's edges lie where the scale gives whole even
+// pixels, or as nearly as can be found, so that the scaled picture is not off by a
+// fraction of a pixel. For that the crop may reach beyond the capture, whose last
+// column or row is then repeated; what is kept does not.
 func along(capture, pane int, scale, centre *big.Rat) stretch {
-	even := capture &^ 1
-	full := evenNear(mul(even, scale))
+	canvas := capture + capture&1
+	far := canvas + beyond
+	full := max(2, evenNear(mul(capture, scale)))
 	if full <= pane {
-		full = max(full, 2)
+		crop1 := edge(canvas, far, scale)
 		at := (pane - full) / 2 &^ 1
-		return stretch{0, even, full, 0, full, at}
+		return stretch{0, crop1, max(full, evenNear(mul(crop1, scale))), 0, full, at}
 	}
 	// The window's near edge in scaled pixels, even and inside the capture.
 	near := new(big.Rat).Sub(new(big.Rat).Mul(mul(capture, scale), centre), big.NewRat(int64(pane), 2))
 	from := min(max(evenNear(near), 0), full-pane)
 	to := from + pane
-
-	p, q := scale.Num().Int64(), scale.Denom().Int64()
-	if p == q {
+	if scale.Num().Cmp(scale.Denom()) == 0 {
 		return stretch{from, to, pane, 0, pane, 0} // nothing is scaled, so no margin
 	}
-	grid := int(2 * q) // grid capture pixels become 2p scaled ones
-	crop0 := max(0, floorDiv(floorDiv(from*int(q), int(p))-margin, grid)*grid)
-	crop1 := min(even, (ceilDiv(ceilDiv(to*int(q), int(p))+margin, grid))*grid)
-	before := crop0 / grid * int(2*p)
-	scaled := max(evenNear(mul(crop1-crop0, scale)), to-before)
-	return stretch{crop0, crop1, scaled, from - before, to - before, 0}
+	back := new(big.Rat).Inv(scale)
+	crop0 := edge(max(0, floor(mul(from, back))-margin)&^1, 0, scale)
+	crop1 := edge(min(canvas, (-floor(mul(-to, back))+margin+1)&^1), far, scale)
+	before := evenNear(mul(crop0, scale))
+	after := max(evenNear(mul(crop1, scale)), to)
+	return stretch{crop0, crop1, after - before, from - before, to - before, 0}
 }
+
+// How far an edge is looked for, and how far beyond the capture it may lie, in
+// capture pixels; and how near to a whole even pixel of the scaled picture is near
+// enough.
+const (
+	farthest   = 128
+	beyond     = 128
+	nearEnough = 1.0 / 64
+)
+
+// edge returns the first even number from n towards the limit that the scale makes
+// a whole even one, or as nearly as there is one.
+func edge(n, limit int, scale *big.Rat) int {
+	step := 2
+	if limit < n {
+		step = -2
+	}
+	best, least := n, 2.0
+	for at := n; ; at += step {
+		exact := mul(at, scale)
+		off, _ := new(big.Rat).Sub(exact, big.NewRat(int64(evenNear(exact)), 1)).Float64()
+		if off = max(off, -off); off < least {
+			best, least = at, off
+		}
+		if least < nearEnough || at == limit || at-n == farthest || n-at == farthest {
+			return best
+		}
+	}
+}
+
+// floor rounds down.
+func floor(r *big.Rat) int { return int(new(big.Int).Div(r.Num(), r.Denom()).Int64()) }
 
 func mul(n int, r *big.Rat) *big.Rat { return new(big.Rat).Mul(big.NewRat(int64(n), 1), r) }
 
 // evenNear rounds to the nearest even integer, halves up.
 func evenNear(r *big.Rat) int {
 	half := new(big.Rat).Quo(r, big.NewRat(2, 1))
-	half.Add(half, big.NewRat(1, 2))
-	return 2 * int(new(big.Int).Div(half.Num(), half.Denom()).Int64())
+	return 2 * floor(half.Add(half, big.NewRat(1, 2)))
 }
 
 func floorDiv(a, b int) int {

@@ -3,6 +3,7 @@ package layout
 import (
 	"fmt"
 	"image"
+	"math"
 	"math/big"
 	"testing"
 )
@@ -73,13 +74,13 @@ func TestShootProperties(t *testing.T) {
 							t.Fatalf("%s: rectangle %v is empty or odd", name, r)
 						}
 					}
-					if !s.Crop.In(image.Rectangle{Max: c}) || !s.Keep.In(image.Rectangle{Max: s.Scaled}) {
+					if !s.Crop.In(image.Rectangle{Max: Canvas(c).Add(image.Pt(beyond, beyond))}) || !s.Keep.In(image.Rectangle{Max: s.Scaled}) {
 						t.Fatalf("%s: crop %v or keep %v reaches outside (scaled %v)", name, s.Crop, s.Keep, s.Scaled)
 					}
 					if s.At.X%2 != 0 || s.At.Y%2 != 0 || !s.Keep.Sub(s.Keep.Min).Add(s.At).In(image.Rectangle{Max: pane}) {
 						t.Fatalf("%s: keep %v at %v leaves the pane", name, s.Keep, s.At)
 					}
-					whole := s.Crop.Dx() == c.X&^1
+					whole := s.Crop.Min.X == 0 && s.Crop.Max.X >= c.X
 					if s.Keep.Dx() < pane.X && !whole {
 						t.Fatalf("%s: neither the pane is filled nor the capture shown whole (%v)", name, s)
 					}
@@ -97,6 +98,19 @@ func TestShootProperties(t *testing.T) {
 					}
 					if d := centre - want; d > 2/scale+1 || d < -2/scale-1 {
 						t.Fatalf("%s: centre %v, want %v (%v)", name, centre, want, s)
+					}
+					// Where the window begins on whole pairs of output pixels, every place
+					// is where the scale puts it.
+					full := 2 * math.Floor(float64(c.X)*scale/2+0.5)
+					begins := 2 * math.Floor((float64(c.X)*float64(x.Num)/float64(x.Den)*scale-float64(pane.X)/2)/2+0.5)
+					begins = min(max(begins, 0), full-float64(pane.X))
+					if full <= float64(pane.X) {
+						begins = -float64(int(float64(pane.X)-full) / 2 &^ 1)
+					}
+					for _, v := range []float64{0, float64(pane.X) / 2, float64(pane.X)} {
+						if px, _ := s.Place((begins+v)/scale, 0); math.Abs(px-v) > 0.2 {
+							t.Fatalf("%s: what belongs to %v is at %v (%v)", name, v, px, s)
+						}
 					}
 				}
 			}
@@ -137,7 +151,7 @@ func FuzzShoot(f *testing.F) {
 		if err != nil {
 			return
 		}
-		if !s.Crop.In(image.Rectangle{Max: image.Pt(cw, ch)}) || !s.Keep.In(image.Rectangle{Max: s.Scaled}) || s.Crop.Empty() || s.Keep.Empty() {
+		if !s.Crop.In(image.Rectangle{Max: Canvas(image.Pt(cw, ch)).Add(image.Pt(beyond, beyond))}) || !s.Keep.In(image.Rectangle{Max: s.Scaled}) || s.Crop.Empty() || s.Keep.Empty() {
 			t.Fatalf("shot %+v", s)
 		}
 	})

@@ -2,6 +2,7 @@ package media
 
 import (
 	"fmt"
+	"image"
 	"slices"
 	"strconv"
 	"strings"
@@ -174,8 +175,13 @@ func (g *graph) window(s *ffmpeg.Stream, c Capture, shot layout.Shot, kernel str
 	convert, format, needed := c.coded(g.to)
 	s = g.square(s, c, kernel)
 	scaled := shot.Scaled != shot.Crop.Size()
-	if shot.Crop.Size() != c.Shape() {
-		s = g.filter(s, "crop", crop(shot.Crop)...)
+	canvas := image.Rectangle{Max: layout.Canvas(c.Shape())}
+	there := shot.Crop.Intersect(canvas)
+	if there != canvas {
+		s = g.filter(s, "crop", crop(there)...)
+	}
+	if there != shot.Crop {
+		s = g.lengthened(s, there.Size(), shot.Crop.Size())
 	}
 	if scaled || needed {
 		s = g.filter(s, "scale", strconv.Itoa(shot.Scaled.X), strconv.Itoa(shot.Scaled.Y),

@@ -45,7 +45,7 @@ func (g *graph) gliding(s *ffmpeg.Stream, c Capture, p Pane) *ffmpeg.Stream {
 	convert, format, _ := c.coded(g.to)
 	flags := "flags=" + kernels[p.Kernel] + "+accurate_rnd+full_chroma_int+full_chroma_inp"
 	s = g.square(s, c, p.Kernel)
-	if v.crop.Size() != c.Shape() {
+	if v.crop.Size() != layout.Canvas(c.Shape()) {
 		s = g.filter(s, "crop", crop(v.crop)...)
 	}
 	// Without subsampling, so that the colours go where the luma goes.
@@ -104,20 +104,28 @@ type canvas struct {
 	finer  int // how many times as fine as the output the glide is taken
 }
 
-// most bounds how much finer than a capture the canvas is made for true pixels.
-const mostTruePixels = 4
+// How much finer than a capture the canvas is made for true pixels, and how large
+// that may make it, in pixels: three bytes of memory for each, several times over.
+const (
+	mostTruePixels = 4
+	mostCanvas     = 1 << 25
+)
 
 func canvasOf(size image.Point, p Pane) canvas {
 	least, most := p.Glide.Scales()
 	density := min(1, most)
 	if p.Kernel == "nearest" {
 		density = math.Max(density, math.Min(math.Ceil(most), mostTruePixels))
+		x0, y0, x1, y1 := p.Glide.Bounds()
+		for density >= 2 && (x1-x0)*(y1-y0)*density*density > mostCanvas {
+			density--
+		}
 	}
 	v := canvas{finer: max(1, int(math.Ceil(min(density, most)/least-0.05)))}
 	const margin = 8
 	x0, y0, x1, y1 := p.Glide.Bounds()
 	v.crop = image.Rect(even(x0-margin), even(y0-margin), even(x1+margin)+2, even(y1+margin)+2).
-		Intersect(image.Rectangle{Max: image.Pt(size.X&^1, size.Y&^1)})
+		Intersect(image.Rectangle{Max: layout.Canvas(size)})
 	v.scaled = image.Pt(scaledBy(v.crop.Dx(), density), scaledBy(v.crop.Dy(), density))
 	// Room for what lies beyond the capture.
 	v.at = image.Pt(beyond(-x0*density), beyond(-y0*density))
