@@ -28,7 +28,7 @@ type composition struct {
 	windows []media.Pane
 	sizes   []image.Point // of the captures
 	labels  []deck.Label
-	marks   []deck.Frame
+	places  []place
 	notes   []string        // of each capture: what its tab may not drop
 	shown   func(k int) int // which capture is on screen at frame k; nil: all are
 	// noteOnly: names were to be left away, but that a picture is not one to one
@@ -64,14 +64,29 @@ func (p *Project) specOf(s *comparison.Scene, captures []sceneCapture) layout.Sp
 		// Windows that lie over the picture keep away from what they magnify: at
 		// the right of a wide picture, at the foot of a narrow one.
 		if w := s.Window[main]; !w.Whole {
-			at := w.Center.X
-			if 3*spec.Size.X < 4*spec.Size.Y {
-				at = w.Center.Y
-			}
-			spec.Opposite = at.Float() > 0.5
+			spec.Opposite = middle(w, 3*spec.Size.X < 4*spec.Size.Y) > 0.5
 		}
 	}
 	return spec
+}
+
+// middle is where a window looks across, or down, as a fraction of the capture; of
+// one that moves, in the middle between its extremes.
+func middle(w comparison.Window, down bool) float64 {
+	of := func(p comparison.Point) float64 {
+		if down {
+			return p.Y.Float()
+		}
+		return p.X.Float()
+	}
+	if len(w.Moves) == 0 {
+		return of(w.Center)
+	}
+	least, most := 1.0, 0.0
+	for _, m := range w.Moves {
+		least, most = min(least, of(m.Center)), max(most, of(m.Center))
+	}
+	return (least + most) / 2
 }
 
 // compose solves the screen of a scene and cuts its windows, for an output of
@@ -106,6 +121,9 @@ func shoot(spec layout.Spec, s *comparison.Scene, captures []sceneCapture, rate 
 		return composition{}, err
 	}
 	c := composition{screen: screen, dividers: screen.Dividers, notes: make([]string, len(captures))}
+	if screen.Place != spec.Place {
+		c.warnings = append(c.warnings, fmt.Sprintf("deck: place over would hide the lowest of the panes of view %s, which stand one under the other; it stands below them", spec.View))
+	}
 	shot := func(i int, w comparison.Window, area image.Rectangle) (media.Pane, error) {
 		one := captures[i]
 		shot, err := windowOf(w).Shoot(one.probed.Shape(), area.Size(), spec.Size)
@@ -159,7 +177,7 @@ func shoot(spec layout.Spec, s *comparison.Scene, captures []sceneCapture, rate 
 	case comparison.ViewSingle:
 		c.shown = func(int) int { return spec.Main }
 	case comparison.ViewInset:
-		c.markPlaces(spec.Main)
+		c.markPlaces(spec.Main, frames)
 	case comparison.ViewWipe:
 		c.addWipe(s, rate)
 	case comparison.ViewAlternate:
@@ -189,15 +207,16 @@ func (c *composition) label(s *comparison.Scene, captures []sceneCapture) {
 				of = "colour"
 			}
 			text.Note = fmt.Sprintf("difference of %s x%s", of, shortDecimal(layout.Fraction(s.Difference.Gain).Rat()))
-			one, other := captures[area.Capture], captures[area.Other]
-			if s.Deck.Tabs && (len(captures) > 2 || s.Difference.Alone) {
-				text.Note += ", " + one.Name + " and " + other.Name
-			}
+			// The scales come first, so that long names cannot push them out.
+			one, other := captures[area.Capture].Name, captures[area.Other].Name
 			switch second := paneNote(lessPane(pane)); {
 			case note == second && note != "":
 				text.Note += ", both " + note
 			case note != second:
-				text.Note += fmt.Sprintf(", %s %s, %s %s", one.Name, orOne(note), other.Name, orOne(second))
+				text.Note += fmt.Sprintf(", %s and %s", orOne(note), orOne(second))
+			}
+			if s.Deck.Tabs && (len(captures) > 2 || s.Difference.Alone) {
+				text.Note += ", " + one + " and " + other
 			}
 		default:
 			if s.Deck.Tabs {
@@ -220,38 +239,106 @@ func orOne(note string) string {
 }
 
 // markPlaces frames, in the whole capture, what the windows show: once where it
-// is the same part of the picture for all of them.
-func (c *composition) markPlaces(main int) {
+// is the same part of the picture for all of them. The frame of a window that moves
+// goes with it.
+func (c *composition) markPlaces(main int, frames int64) {
 	whole := c.panes[0]
-	var seen []image.Rectangle
-	for i, w := range c.windows {
-		if w.Leg < 0 || w.Glide != nil { // the frame would have to move too
-			continue
-		}
-		// The place in the whole capture's own pixels.
-		r, from, to := w.Shot.Shown(), c.sizes[i], c.sizes[main]
-		r = image.Rect(r.Min.X*to.X/from.X, r.Min.Y*to.Y/from.Y, r.Max.X*to.X/from.X, r.Max.Y*to.Y/from.Y)
-		x0, y0 := whole.Shot.Place(float64(r.Min.X), float64(r.Min.Y))
-		x1, y1 := whole.Shot.Place(float64(r.Max.X), float64(r.Max.Y))
-		r = image.Rect(int(math.Round(x0)), int(math.Round(y0)), int(math.Round(x1)), int(math.Round(y1))).Add(whole.Area.Min)
-		if slices.ContainsFunc(seen, func(o image.Rectangle) bool { return near(o, r) }) {
-			continue
-		}
-		seen = append(seen, r)
-		c.marks = append(c.marks, deck.Frame{Area: r, Capture: i})
+	avoid := c.lying()
+	if c.screen.Place == layout.Over {
+		avoid = append(avoid, c.screen.Strip)
 	}
-	if len(c.marks) == 1 {
-		c.marks[0].Capture = -1
+	var seen []func(k int64) box
+	for i, w := range c.windows {
+		if w.Leg < 0 {
+			continue
+		}
+		at := placeOf(w, c.sizes[i], whole, c.sizes[main])
+		if slices.ContainsFunc(seen, func(o func(k int64) box) bool { return nearThroughout(o, at, frames) }) {
+			continue
+		}
+		seen = append(seen, at)
+		c.places = append(c.places, place{capture: i, moves: w.Glide != nil, at: at, within: whole.Area, avoid: avoid})
+	}
+	if len(c.places) == 1 {
+		c.places[0].capture = -1
 	}
 }
 
-// near reports whether two places differ by no more than rounding.
-func near(a, b image.Rectangle) bool {
-	d := a.Min.Sub(b.Min)
-	e := a.Max.Sub(b.Max)
-	for _, v := range []int{d.X, d.Y, e.X, e.Y} {
-		if v < -2 || v > 2 {
-			return false
+// place is what a window shows, as it lies in the picture of the whole capture.
+type place struct {
+	capture int // whose line it is framed with; -1: all of them show it
+	moves   bool
+	at      func(k int64) box
+	within  image.Rectangle
+	avoid   []image.Rectangle
+}
+
+// frame is a place that stands still, in whole pixels.
+func (p place) frame() deck.Frame {
+	b := p.at(0)
+	n := func(v float64) int { return int(math.Round(v)) }
+	return deck.Frame{Area: image.Rect(n(b.x0), n(b.y0), n(b.x1), n(b.y1)), Capture: p.capture, Within: p.within, Avoid: p.avoid}
+}
+
+// addPlace draws the frame of a place that moves.
+func (plan *Plan) addPlace(one place, set *fonts.Set, shown []deck.Capture) error {
+	mark := func(k int64) deck.Mark {
+		b := one.at(k)
+		m := deck.Mark{Shape: deck.Box, X0: b.x0, Y0: b.y0, X1: b.x1, Y1: b.y1}
+		if one.capture >= 0 {
+			if m.Style = shown[one.capture].Style; m.Style == 0 {
+				m.Style = one.capture + 1
+			}
+		}
+		return m
+	}
+	s := deck.MarkSettings{Size: plan.Clip.Size, Area: one.within, Avoid: one.avoid, Fonts: set}
+	drawn, err := deck.NewMoving(s, 0, plan.Clip.Frames, func(int64) bool { return true }, mark)
+	if err == nil && !drawn.Bounds().Empty() {
+		plan.Clip.Parts = append(plan.Clip.Parts, media.Part{Kind: media.Alpha, Area: drawn.Bounds(), Draw: drawn.Draw})
+	}
+	return err
+}
+
+// box is a rectangle of the output, to fractions of a pixel.
+type box struct{ x0, y0, x1, y1 float64 }
+
+// placeOf returns where the picture of a whole capture has what a window shows, by
+// the output's frame. Size and to are those of the two captures.
+func placeOf(window media.Pane, size image.Point, whole media.Pane, to image.Point) func(k int64) box {
+	shown := func(int64) box {
+		r := window.Shot.Shown()
+		return box{float64(r.Min.X), float64(r.Min.Y), float64(r.Max.X), float64(r.Max.Y)}
+	}
+	if g := window.Glide; g != nil {
+		shown = func(k int64) box {
+			x, y, scale := g.At(float64(k))
+			w, h := float64(g.Pane.X)/2/scale, float64(g.Pane.Y)/2/scale
+			return box{x - w, y - h, x + w, y + h}
+		}
+	}
+	return func(k int64) box {
+		b := shown(k)
+		put := func(x, y float64) (float64, float64) {
+			x, y = max(0, min(x, float64(size.X))), max(0, min(y, float64(size.Y)))
+			return whole.Place(k, x*float64(to.X)/float64(size.X), y*float64(to.Y)/float64(size.Y))
+		}
+		b.x0, b.y0 = put(b.x0, b.y0)
+		b.x1, b.y1 = put(b.x1, b.y1)
+		return b
+	}
+}
+
+// nearThroughout reports whether two places differ by no more than rounding, all
+// the clip long.
+func nearThroughout(a, b func(k int64) box, frames int64) bool {
+	const most = 200
+	for k := int64(0); k < frames; k += max(1, frames/most) {
+		p, q := a(k), b(k)
+		for _, d := range []float64{p.x0 - q.x0, p.y0 - q.y0, p.x1 - q.x1, p.y1 - q.y1} {
+			if math.Abs(d) > 2 {
+				return false
+			}
 		}
 	}
 	return true
@@ -397,16 +484,38 @@ func (c *composition) addTurns(s *comparison.Scene, r pacing.Rate, frames int64)
 	}
 }
 
-// addSign lets a clip without a deck say how its scene passes.
-func addSign(plan *Plan, set *fonts.Set) error {
-	if plan.Scene.Deck.Place != comparison.DeckNone {
-		return nil
+// newSign lets a clip without a deck say how its scene passes; nil where nothing
+// needs to be said.
+func (p *Project) newSign(plan *Plan, c *composition) (*deck.Sign, error) {
+	if plan.Scene.Deck.Place != comparison.DeckNone || plan.Clip.Time.Plain() {
+		return nil, nil
 	}
-	sign, err := deck.NewSign(plan.Clip.Size, plan.Clip.Time, set)
-	if err == nil && !sign.Area.Empty() {
-		plan.Clip.Parts = append(plan.Clip.Parts, media.Part{Kind: media.Alpha, Area: sign.Area, Draw: sign.Draw})
+	set, err := p.fonts()
+	if err != nil {
+		return nil, err
 	}
-	return err
+	avoid := c.lying()
+	for _, l := range c.screen.Labels {
+		avoid = append(avoid, l.Box)
+	}
+	for _, t := range c.screen.Tabs {
+		avoid = append(avoid, t.Box)
+	}
+	return deck.NewSign(plan.Clip.Size, plan.Clip.Time, set, avoid)
+}
+
+// lying are the panes that lie over another one, with the bars around them.
+func (c *composition) lying() []image.Rectangle {
+	var list []image.Rectangle
+	for i, p := range c.screen.Panes {
+		if slices.ContainsFunc(c.screen.Panes[:i], func(q layout.Pane) bool { return q.Area != p.Area && q.Area.Overlaps(p.Area) }) {
+			list = append(list, p.Area)
+		}
+	}
+	if list != nil {
+		list = append(list, c.screen.Dividers...)
+	}
+	return list
 }
 
 // addDeck sets up what Go draws. Without a deck, and with every capture shown
@@ -417,15 +526,26 @@ func (p *Project) addDeck(plan *Plan, view *composition, shown []deck.Capture) e
 	if err != nil {
 		return err
 	}
-	if err := addSign(plan, set); err != nil || screen.Strip.Empty() && len(view.labels) == 0 && len(view.marks) == 0 {
-		return err
+	if plan.sign != nil {
+		plan.Clip.Parts = append(plan.Clip.Parts, media.Part{Kind: media.Alpha, Area: plan.sign.Area, Draw: plan.sign.Draw})
+	}
+	if screen.Strip.Empty() && len(view.labels) == 0 && len(view.places) == 0 {
+		return nil
+	}
+	var places []deck.Frame
+	for _, one := range view.places {
+		if !one.moves {
+			places = append(places, one.frame())
+		} else if err := plan.addPlace(one, set, shown); err != nil {
+			return err
+		}
 	}
 	s, d := plan.Scene, plan.Scene.Deck
 	drawn, err := deck.New(deck.Settings{
 		Screen: screen, Captures: shown, Caption: s.Caption, Rate: plan.Clip.Rate, Frames: int(plan.Clip.Frames), Time: plan.Clip.Time,
 		RateWindow: d.RateWindow, TreadSpan: d.TreadSpan, Refresh: refreshOf(plan.Clip),
 		RateAxis: deck.Axis(d.RateAxis), TimeAxis: deck.Axis(d.TimeAxis), Fonts: set,
-		Labels: view.labels, Places: view.marks, OnScreen: view.shown,
+		Labels: view.labels, Places: places, OnScreen: view.shown,
 	})
 	if err != nil {
 		return err

@@ -42,6 +42,9 @@ func (p *Project) addMarks(plan *Plan, screen layout.Screen) error {
 	for _, l := range screen.Labels {
 		avoid = append(avoid, l.Box)
 	}
+	if plan.sign != nil {
+		avoid = append(avoid, plan.sign.Area)
+	}
 	sides := sidesOf(clip)
 	shown := make([]bool, len(s.Marks))
 	for i, pane := range clip.Panes {
@@ -57,25 +60,30 @@ func (p *Project) addMarks(plan *Plan, screen layout.Screen) error {
 			if m.Capture != "" && m.Capture != leg.Name {
 				continue
 			}
-			settings.Marks = append(settings.Marks, markAt(pane, leg, m, 0))
+			one := markAt(pane, leg, m, 0)
+			one.From, one.To = plan.span(j)
+			settings.Marks = append(settings.Marks, one)
 			of = append(of, j)
 		}
 		marks := paneMarks{pane: i}
 		if pane.Glide != nil {
 			for _, j := range of {
-				part, seen, err := p.movingMark(plan, settings, i, j)
+				drawn, seen, err := p.movingMark(plan, settings, i, j)
 				if err != nil {
 					return err
 				}
 				shown[j] = shown[j] || seen
-				if part == nil {
+				if drawn == nil {
 					continue
 				}
+				settings.Others = append(settings.Others, drawn)
+				part := media.Part{Kind: media.Alpha, Area: drawn.Bounds(), Draw: drawn.Draw}
+				part.From, part.To = plan.span(j)
 				keep := sides.keep(i)
 				if clip.Map == nil {
 					keep = nil
 				}
-				marks.parts = append(marks.parts, live(*part, pane.Turn.Shown, keep))
+				marks.parts = append(marks.parts, live(part, pane.Turn.Shown, keep))
 			}
 			plan.marks = append(plan.marks, marks)
 			clip.Parts = append(clip.Parts, marks.parts...)
@@ -114,31 +122,35 @@ func (p *Project) addMarks(plan *Plan, screen layout.Screen) error {
 	return nil
 }
 
-// markTime returns the output frames in which mark j stands, [from, to); there
-// may be none, which it warns of.
-func (plan *Plan) markTime(j int) (from, to int64) {
+// span returns the output frames in which mark j stands, [from, to).
+func (plan *Plan) span(j int) (from, to int64) {
 	m, clip := plan.Scene.Marks[j], plan.Clip
 	from, to = clip.FrameAt(m.From), clip.Frames
 	if m.To > 0 && m.To < plan.Scene.Length {
 		to = clip.FrameAt(m.To)
 	}
-	if to <= from {
+	return from, to
+}
+
+// markTime is span, and warns when there is no such frame.
+func (plan *Plan) markTime(j int) (from, to int64) {
+	if from, to = plan.span(j); to <= from {
+		m := plan.Scene.Marks[j]
 		plan.warn(fmt.Sprintf("mark %d is on screen for no frame: it goes at %v and appears at %v", j+1, m.To, m.From))
 	}
 	return from, to
 }
 
-// movingMark makes the part of mark j in a pane whose window moves, drawn frame by
-// frame; nil when it has none. seen says that it is not one that the pane never
-// shows.
-func (p *Project) movingMark(plan *Plan, settings deck.MarkSettings, pane, j int) (part *media.Part, seen bool, err error) {
+// movingMark draws mark j into a pane whose window moves, frame by frame; nil when
+// it has none. seen says that it is not one that the pane never shows.
+func (p *Project) movingMark(plan *Plan, settings deck.MarkSettings, pane, j int) (drawn *deck.Moving, seen bool, err error) {
 	from, to := plan.markTime(j)
 	if to <= from {
 		return nil, true, nil
 	}
 	at, m := plan.Clip.Panes[pane], plan.Scene.Marks[j]
 	leg := plan.Clip.Legs[at.Leg]
-	drawn, err := deck.NewMoving(settings, from, to, at.Turn.Shown, func(k int64) deck.Mark { return markAt(at, leg, m, k) })
+	drawn, err = deck.NewMoving(settings, from, to, at.Turn.Shown, func(k int64) deck.Mark { return markAt(at, leg, m, k) })
 	if err != nil {
 		return nil, false, err
 	}
@@ -148,7 +160,7 @@ func (p *Project) movingMark(plan *Plan, settings deck.MarkSettings, pane, j int
 	if drawn.Bounds().Empty() {
 		return nil, false, nil
 	}
-	return &media.Part{Kind: media.Alpha, Area: drawn.Bounds(), From: from, To: to, Draw: drawn.Draw}, true, nil
+	return drawn, true, nil
 }
 
 // markAt returns a mark as it lies in a pane at output frame k.

@@ -92,6 +92,7 @@ type Plan struct {
 	Warnings []string // what the user should know; may be empty
 
 	marks   []paneMarks
+	sign    *deck.Sign   // nil: none
 	windows []media.Pane // of each capture, see composition
 }
 
@@ -161,6 +162,9 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 	}
 	if err := p.addSummary(plan, captures, shown); err != nil {
 		return nil, fmt.Errorf("scene %s: %w", s.ID, err)
+	}
+	if plan.sign, err = p.newSign(plan, &view); err != nil {
+		return nil, err
 	}
 	if err := p.addMarks(plan, view.screen); err != nil {
 		return nil, fmt.Errorf("scene %s: %w", s.ID, err)

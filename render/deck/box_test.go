@@ -222,3 +222,82 @@ func TestTextInIsCut(t *testing.T) {
 		t.Error("the letters are not larger than the box")
 	}
 }
+
+// TestWordsFitAtEverySize sets hostile texts on tabs, labels and as captions of the
+// sizes that must compose well, in all views: every word ends within its line, every
+// line within its box, notes stay, and what was cut is warned of.
+func TestWordsFitAtEverySize(t *testing.T) {
+	long := []string{"Alder", "Die allerletzte Ausführung des Bergfalken", strings.Repeat("W", 101), strings.Repeat("long words ", 10),
+		"Последний перевал на северной гряде", "Η τελευταία διάβαση της βόρειας ράχης", strings.Repeat("i", 120)}
+	set, err := fonts.New()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, size := range []image.Point{{X: 1280, Y: 720}, {X: 1920, Y: 1080}, {X: 3840, Y: 2160}, {X: 1080, Y: 1920}, {X: 1080, Y: 1080}} {
+		for n := 2; n <= 3; n++ {
+			for _, spec := range []layout.Spec{{View: layout.Columns}, {View: layout.Rows}, {View: layout.Inset}, {View: layout.Inset, Over: true, Opposite: true},
+				{View: layout.Alternate}, {View: layout.Difference}, {View: layout.Difference, Alone: true}} {
+				spec.Size, spec.Captures, spec.Tabs = size, n, true
+				s := demoOf(t, spec, 1)
+				s.Fonts = set
+				if spec.View == layout.Alternate {
+					s.OnScreen = func(int) int { return 0 }
+				}
+				for range s.Screen.Labels {
+					s.Labels = append(s.Labels, Label{Note: "whole"})
+				}
+				// Nothing is drawn: it would take as long as all other tests here.
+				if err := check(&s); err != nil {
+					t.Fatal(err)
+				}
+				s.Screen = shift(s.Screen)
+				d := &Deck{Settings: s, em: float64(s.Screen.Type.Small)}
+				if err := d.loadFaces(); err != nil {
+					t.Fatal(err)
+				}
+				for _, text := range long {
+					if err := d.Fonts.Missing(text); err != nil {
+						unset(t, text, err)
+						continue
+					}
+					d.warnings = nil
+					for i, tab := range d.Screen.Tabs {
+						d.Captures[i].Name, d.Captures[i].Detail, d.Captures[i].Raster, d.Captures[i].Note = text, text, image.Pt(3840, 2160), "1.33x by 1x lanczos, tone-mapped"
+						words, _ := d.setTab(i, tab)
+						said := ""
+						for _, w := range words {
+							said += " " + w.text
+							if end := (w.x + w.face.Measure(w.text)).Ceil(); w.x < fixed.I(tab.Box.Min.X) || end > w.line.Max.X || end > tab.Box.Max.X || w.line.Min.Y < tab.Box.Min.Y || w.line.Max.Y > tab.Box.Max.Y {
+								t.Errorf("%v, %d captures, %v: %.30q ends at %d in %v of tab %v", size, n, spec.View, w.text, end, w.line, tab.Box)
+							}
+						}
+						if said = strings.Join(strings.Fields(said), " "); !strings.Contains(said, "1.33x by 1x lanczos, tone-mapped") {
+							t.Errorf("%v, %d captures, %v: the tab says %q", size, n, spec.View, said)
+						}
+					}
+					for i, l := range d.Screen.Labels {
+						step := int(1.3*d.em + 0.5)
+						room, most := fixed.I(l.Text.Dx()), max(1, l.Text.Dy()/step)
+						note := "difference of luma x4, both 1.33x lanczos"
+						rows := d.setLabel(Label{Capture: i % n, Name: text, Note: note}, room, most)
+						said := ""
+						for _, r := range rows {
+							if r.width > room {
+								t.Errorf("%v, %d captures, %v: a row of the label is %v wide in %v", size, n, spec.View, r.width.Ceil(), l.Text)
+							}
+							for _, w := range r.words {
+								said += " " + w.text
+							}
+						}
+						if len(rows) > most || !strings.Contains(strings.Join(strings.Fields(said), " "), note) {
+							t.Errorf("%v, %d captures, %v: the label in %v says %q in %d rows of %d", size, n, spec.View, l.Text, said, len(rows), most)
+						}
+					}
+					if len(text) > 100 && len(d.warnings) == 0 {
+						t.Errorf("%v, %d captures, %v: %.30q was cut in silence", size, n, spec.View, text)
+					}
+				}
+			}
+		}
+	}
+}

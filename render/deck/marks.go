@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image"
 	"math"
+	"slices"
 
 	"github.com/fogleman/gg"
 	"golang.org/x/image/math/fixed"
@@ -29,6 +30,14 @@ type Mark struct {
 	Shape          Shape
 	X0, Y0, X1, Y1 float64
 	Note           string // beside the box, or at the arrow's tail; may be empty
+	Style          int    // of a box: 1, 2 or 3 draws its line in that colour and dash; 0: white
+	From, To       int64  // the output frames in which it stands, [From, To); both 0: all
+}
+
+// meets reports whether two marks are on screen at one time.
+func (m Mark) meets(o Mark) bool {
+	always := func(m Mark) bool { return m.From == 0 && m.To == 0 }
+	return always(m) || always(o) || m.From < o.To && o.From < m.To
 }
 
 // MarkSettings says what marks are drawn into one pane.
@@ -37,7 +46,10 @@ type MarkSettings struct {
 	Area  image.Rectangle   // the pane: nothing is drawn outside of it
 	Avoid []image.Rectangle // where nothing is drawn either, because other text stands there
 	Marks []Mark
-	Fonts *fonts.Set // nil: the embedded fonts
+	// Others are the moving marks that stand in the pane already, whose notes one
+	// more is to leave alone.
+	Others []*Moving
+	Fonts  *fonts.Set // nil: the embedded fonts
 }
 
 // Marks draws marks. Lines have the same width in all windows, in white between
@@ -205,20 +217,67 @@ func joined(lines []string) string {
 	return s
 }
 
-// notePlace finds where a note of that size stands: the first place beside what
-// it belongs to that has room, or else the nearest place that has.
+// notePlace finds where a note of that size stands: the first place beside what it
+// belongs to that has room, clear of other notes and of what else is marked, or
+// else the nearest place that is clear of other notes.
 func (m *Marks) notePlace(one Mark, size image.Point) image.Rectangle {
-	var r image.Rectangle
+	notes, marks := m.others(one)
+	var slid []image.Rectangle
 	places := m.notePlaces(one, size)
-	for i, p := range places {
-		corner := image.Pt(int(math.Round(p.x)), int(math.Round(p.y)))
-		r = image.Rectangle{corner, corner.Add(size)}
-		s := m.slide(r)
-		if s == r || along(i) && s.Min.Y == r.Min.Y && i < len(places)-1 {
-			return s
+	for _, taken := range [][]image.Rectangle{append(marks, notes...), notes} {
+		for i, p := range places {
+			corner := image.Pt(int(math.Round(p.x)), int(math.Round(p.y)))
+			r := image.Rectangle{corner, corner.Add(size)}
+			s := m.slide(r)
+			slid = append(slid, s)
+			fits := s == r || along(i) && s.Min.Y == r.Min.Y || i == len(places)-1
+			if fits && !slices.ContainsFunc(taken, s.Overlaps) {
+				return s
+			}
 		}
 	}
-	return m.slide(r)
+	// Around the notes in the way, as near as can be.
+	var best image.Rectangle
+	least := math.Inf(1)
+	for _, r := range slid[:len(places)] {
+		for _, n := range notes {
+			for _, at := range []image.Point{{r.Min.X, n.Max.Y}, {r.Min.X, n.Min.Y - size.Y}, {n.Max.X, r.Min.Y}, {n.Min.X - size.X, r.Min.Y}} {
+				s := image.Rectangle{at, at.Add(size)}
+				far := math.Hypot(float64(at.X-r.Min.X), float64(at.Y-r.Min.Y))
+				if far < least && s.In(m.free) && !slices.ContainsFunc(notes, s.Overlaps) {
+					best, least = s, far
+				}
+			}
+		}
+	}
+	if !best.Empty() {
+		return best
+	}
+	m.warn("note %q lies over another: there is no room beside it", one.Note)
+	return slid[0]
+}
+
+// others returns where notes stand already while a mark is on screen, with some
+// space around them, and what is marked besides.
+func (m *Marks) others(one Mark) (notes, marks []image.Rectangle) {
+	gap := int(0.25 * m.em)
+	for _, d := range m.drawn {
+		if !d.plate.Empty() && d.meets(one) {
+			notes = append(notes, d.plate.Inset(-gap))
+		}
+	}
+	own := m.boxed(one)
+	for _, o := range m.Marks {
+		if r := m.boxed(o); o.Shape == Box && o.meets(one) && !r.Overlaps(own) {
+			marks = append(marks, r)
+		}
+	}
+	return notes, marks
+}
+
+// boxed is what a mark points at, with its strokes.
+func (m *Marks) boxed(one Mark) image.Rectangle {
+	return image.Rect(int(one.X0), int(one.Y0), int(one.X1), int(one.Y1)).Inset(-int(m.stroke()))
 }
 
 // spot is the upper left corner of a note's plate.
@@ -340,19 +399,43 @@ func (m *Marks) may(p image.Point) bool {
 	return true
 }
 
-// box outlines what it marks: the inner edge of the line is the edge of that.
+// box outlines what it marks: the inner edge of the line is the edge of that. Where
+// the pane ends there, the line stands inside.
 func (m *Marks) box(c *canvas, d drawnMark) {
+	in := func(edge, pane, out float64) float64 {
+		if off := (edge - pane) * out; -0.5 < off && off < m.stroke() {
+			return pane + m.stroke()*out
+		}
+		return edge
+	}
+	a := m.Area
+	x0, x1 := in(d.X0, float64(a.Min.X), 1), in(d.X1, float64(a.Max.X), -1)
+	y0, y1 := in(d.Y0, float64(a.Min.Y), 1), in(d.Y1, float64(a.Max.Y), -1)
 	ring := func(from, to float64) *image.Alpha {
 		return shape(c.img.Rect, func(dc *gg.Context) {
 			dc.SetFillRule(gg.FillRuleEvenOdd)
 			for _, by := range []float64{from, to} {
-				dc.DrawRectangle(d.X0-by, d.Y0-by, d.X1-d.X0+2*by, d.Y1-d.Y0+2*by)
+				dc.DrawRectangle(x0-by, y0-by, x1-x0+2*by, y1-y0+2*by)
 			}
 			dc.Fill()
 		})
 	}
 	c.over(ring(0, m.stroke()), ground)
-	c.over(ring(m.edge, m.edge+m.line), bright)
+	if d.Style == 0 {
+		c.over(ring(m.edge, m.edge+m.line), bright)
+		return
+	}
+	by := m.edge + m.line/2
+	x0, y0, x1, y1 = x0-by, y0-by, x1+by, y1+by
+	c.over(shape(c.img.Rect, func(dc *gg.Context) {
+		dc.SetLineWidth(m.line)
+		dc.SetLineCapButt()
+		for _, side := range [][4]float64{{x0, y0, x1, y0}, {x0, y1, x1, y1}, {x0, y0, x0, y1}, {x1, y0, x1, y1}} {
+			dc.SetDash(fitDash(dashes[d.Style-1], m.em/10, side[2]-side[0]+side[3]-side[1])...)
+			dc.DrawLine(side[0], side[1], side[2], side[3])
+			dc.Stroke()
+		}
+	}), capture[d.Style-1])
 }
 
 // arrow draws a shaft and a head whose tip is at the place.

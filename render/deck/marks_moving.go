@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image"
 	"math"
+	"slices"
 )
 
 // Moving draws one mark over a pane whose window moves. Its places keep their
@@ -24,6 +25,7 @@ type Moving struct {
 // marks are not used. It reports notes with glyphs that no font has.
 func NewMoving(s MarkSettings, from, to int64, shown func(k int64) bool, at func(k int64) Mark) (*Moving, error) {
 	s.Marks = nil
+	others := s.Others
 	m, err := NewMarks(s)
 	if err != nil {
 		return nil, err
@@ -35,6 +37,7 @@ func NewMoving(s MarkSettings, from, to int64, shown func(k int64) bool, at func
 		}
 	}
 	var seen []Mark
+	var when []int64
 	for k := from; k < to; k++ {
 		if !shown(k) {
 			continue
@@ -46,14 +49,14 @@ func NewMoving(s MarkSettings, from, to int64, shown func(k int64) bool, at func
 			}
 		}
 		if m.sees(one) {
-			seen = append(seen, one)
+			seen, when = append(seen, one), append(when, k)
 		}
 	}
 	if len(seen) == 0 {
 		return v, nil
 	}
 	if note := seen[0].Note; note != "" {
-		v.write(note, seen)
+		v.write(note, seen, when, others)
 	}
 	for _, one := range seen {
 		v.bounds = v.bounds.Union(v.around(one))
@@ -61,9 +64,9 @@ func NewMoving(s MarkSettings, from, to int64, shown func(k int64) bool, at func
 	return v, nil
 }
 
-// write draws the note, and chooses the place beside its mark that has room in
-// most frames.
-func (v *Moving) write(note string, seen []Mark) {
+// write draws the note, and chooses the place beside its mark that is clear of
+// other notes and has room in most frames.
+func (v *Moving) write(note string, seen []Mark, when []int64, others []*Moving) {
 	lines, size := v.marks.wrap(note)
 	if len(lines) == 0 {
 		return
@@ -71,19 +74,45 @@ func (v *Moving) write(note string, seen []Mark) {
 	c := &canvas{image.NewNRGBA(image.Rectangle{Max: size})}
 	v.marks.plate(c, c.img.Rect, lines)
 	v.plate = c.img
-	most := -1
+	free, most, least := -1, -1, 0
 	for i := range v.marks.notePlaces(seen[0], size) {
-		n := 0
-		for _, one := range seen {
+		roomy, over := 0, 0
+		for n, one := range seen {
 			p := v.marks.notePlaces(one, size)[i]
-			if s := v.slide(p); s == p || one.Shape == Box && along(i) && s.y == p.y {
-				n++
+			s := v.slide(p)
+			if s == p || one.Shape == Box && along(i) && s.y == p.y {
+				roomy++
+			}
+			r := s.rect(size)
+			if slices.ContainsFunc(others, func(o *Moving) bool { return o.noteAt(when[n]).Overlaps(r) }) {
+				over++
 			}
 		}
-		if n > most {
-			v.place, most = i, n
+		if clear := len(seen) - over; clear > free || clear == free && roomy > most {
+			v.place, free, most, least = i, clear, roomy, over
 		}
 	}
+	if least > 0 {
+		v.marks.warn("note %q lies over another in %d frames: there is no room beside it", note, least)
+	}
+}
+
+// rect is what a note there covers.
+func (s spot) rect(size image.Point) image.Rectangle {
+	at := image.Pt(int(math.Floor(s.x)), int(math.Floor(s.y)))
+	return image.Rectangle{at, at.Add(size).Add(image.Pt(1, 1))}
+}
+
+// noteAt is where the note stands at output frame k; empty: nowhere.
+func (v *Moving) noteAt(k int64) image.Rectangle {
+	if v.plate == nil || k < v.from || k >= v.to {
+		return image.Rectangle{}
+	}
+	one := v.at(k)
+	if !v.marks.sees(one) {
+		return image.Rectangle{}
+	}
+	return v.note(one).rect(v.plate.Rect.Size())
 }
 
 // slide moves a note into the room for notes.
@@ -104,9 +133,7 @@ func (v *Moving) note(one Mark) spot {
 func (v *Moving) around(one Mark) image.Rectangle {
 	var r image.Rectangle
 	if v.plate != nil {
-		p := v.note(one)
-		r.Min = image.Pt(int(math.Floor(p.x)), int(math.Floor(p.y)))
-		r.Max = r.Min.Add(v.plate.Rect.Size()).Add(image.Pt(1, 1))
+		r = v.note(one).rect(v.plate.Rect.Size())
 	}
 	return v.marks.around(one, r)
 }

@@ -3,6 +3,7 @@ package deck
 import (
 	"image"
 	"math/big"
+	"slices"
 	"strings"
 
 	"golang.org/x/image/math/fixed"
@@ -114,15 +115,15 @@ func (d *Deck) drawPace(p *planes, k int) {
 }
 
 // Sign says how the scene passes where there is no deck: a small tag in the upper
-// left corner of the safe area.
+// left corner of the safe area, or where there is room.
 type Sign struct {
 	Area          image.Rectangle // in the output, even; empty: nothing needs to be said
 	passing, held planes
 	time          pacing.TimeMap
 }
 
-// NewSign makes the sign of a clip of that size.
-func NewSign(size image.Point, m pacing.TimeMap, set *fonts.Set) (*Sign, error) {
+// NewSign makes the sign of a clip of that size, clear of what it is to avoid.
+func NewSign(size image.Point, m pacing.TimeMap, set *fonts.Set, avoid []image.Rectangle) (*Sign, error) {
 	s := &Sign{time: m}
 	if m.Plain() {
 		return s, nil
@@ -134,9 +135,8 @@ func NewSign(size image.Point, m pacing.TimeMap, set *fonts.Set) (*Sign, error) 
 	}
 	passing, held := paceTexts(m)
 	width := max(face.Measure(passing), face.Measure(held)).Ceil()
-	safe := layout.Safe(size)
 	pad := int(0.6*em + 0.5)
-	s.Area = even(image.Rect(safe.Min.X, safe.Min.Y, safe.Min.X+width+2*pad, safe.Min.Y+int(2*em)))
+	s.Area = signPlace(layout.Safe(size), image.Pt(width+2*pad, int(2*em)), avoid)
 	draw := func(text string) planes {
 		c := newCanvas(s.Area.Size())
 		all := image.Rectangle{Max: s.Area.Size()}
@@ -153,6 +153,22 @@ func NewSign(size image.Point, m pacing.TimeMap, set *fonts.Set) (*Sign, error) 
 	}
 	s.passing, s.held = draw(passing), draw(held)
 	return s, nil
+}
+
+// signPlace finds room for the sign: in an upper corner, the left one first, or
+// else below what takes it.
+func signPlace(safe image.Rectangle, size image.Point, avoid []image.Rectangle) image.Rectangle {
+	places := []image.Point{safe.Min, image.Pt(safe.Max.X-size.X&^1-2, safe.Min.Y)}
+	for _, a := range avoid {
+		places = append(places, image.Pt(safe.Min.X, a.Max.Y+size.Y/4))
+	}
+	for _, at := range places {
+		r := even(image.Rectangle{at, at.Add(size)})
+		if r.Max.Y <= safe.Max.Y && !slices.ContainsFunc(avoid, r.Overlaps) {
+			return r
+		}
+	}
+	return even(image.Rectangle{safe.Min, safe.Min.Add(size)})
 }
 
 // Draw writes the sign at output frame k as yuva420p with straight alpha.

@@ -20,8 +20,10 @@ type Label struct {
 
 // Frame is a place marked by a frame, such as the one that is magnified elsewhere.
 type Frame struct {
-	Area    image.Rectangle // in the output
-	Capture int             // index of the capture whose line it is drawn in; -1: of all
+	Area    image.Rectangle   // in the output
+	Capture int               // index of the capture whose line it is drawn in; -1: of all
+	Within  image.Rectangle   // nothing is drawn outside of it
+	Avoid   []image.Rectangle // nor here
 }
 
 // Plate is a piece of the picture outside of the strip, which never changes: a
@@ -63,7 +65,7 @@ func (d *Deck) drawPlates(origin image.Point) {
 		opacity = d.backing()
 	}
 	for _, m := range d.Places {
-		d.mark(m.Area.Sub(origin), origin, m.Capture)
+		d.mark(m, origin)
 	}
 	for i, t := range d.Screen.Tabs {
 		if t.Box.In(strip) {
@@ -81,30 +83,62 @@ func (d *Deck) drawPlates(origin image.Point) {
 	}
 }
 
-// mark draws a frame outside of r: light between two dark lines, so that it is
-// seen on any footage.
-func (d *Deck) mark(r image.Rectangle, origin image.Point, i int) {
+// mark draws a frame around its place: light between two dark lines, so that it is
+// seen on any footage. Where the picture ends at the place, it stands inside.
+func (d *Deck) mark(f Frame, origin image.Point) {
 	w := 2 * max(1, int(d.em/10))
-	out := even(r.Inset(-w))
+	out := even(f.Area.Inset(-w)).Intersect(f.Within)
 	in := image.Rect(out.Min.X+w, out.Min.Y+w, out.Max.X-w, out.Max.Y-w)
 	for _, side := range []image.Rectangle{
 		{out.Min, image.Pt(out.Max.X, in.Min.Y)}, {image.Pt(out.Min.X, in.Max.Y), out.Max},
 		image.Rect(out.Min.X, in.Min.Y, in.Min.X, in.Max.Y), image.Rect(in.Max.X, in.Min.Y, out.Max.X, in.Max.Y),
 	} {
-		d.plate(side, origin, 255, func(c *canvas) {
-			core := side.Inset(w / 4)
-			if side.Dx() > side.Dy() {
-				core.Min.X, core.Max.X = side.Min.X+w/4, side.Max.X-w/4
-			} else {
-				core.Min.Y, core.Max.Y = side.Min.Y-w/4, side.Max.Y+w/4
-			}
-			if i < 0 {
-				c.fill(core, bright)
-				return
-			}
-			c.swatch(core.Intersect(side), d.style(i), d.em)
-		})
+		for _, piece := range without(side, f.Avoid) {
+			d.edge(side.Sub(origin), piece.Sub(origin), origin, w/4, f.Capture)
+		}
 	}
+}
+
+// edge draws a piece of a frame's side.
+func (d *Deck) edge(side, piece image.Rectangle, origin image.Point, dark, i int) {
+	d.plate(piece, origin, 255, func(c *canvas) {
+		core := side.Inset(dark)
+		if side.Dx() > side.Dy() {
+			core.Min.X, core.Max.X = side.Min.X+dark, side.Max.X-dark
+		} else {
+			core.Min.Y, core.Max.Y = side.Min.Y-dark, side.Max.Y+dark
+		}
+		if i < 0 {
+			c.fill(core, bright)
+			return
+		}
+		c.swatch(core.Intersect(side), d.style(i), d.em)
+	})
+}
+
+// without returns what the rectangles leave free of a side of a frame.
+func without(side image.Rectangle, avoid []image.Rectangle) []image.Rectangle {
+	list := []image.Rectangle{side}
+	for _, a := range avoid {
+		var rest []image.Rectangle
+		for _, r := range list {
+			b := a.Intersect(r)
+			if b.Empty() {
+				rest = append(rest, r)
+				continue
+			}
+			for _, one := range []image.Rectangle{
+				{r.Min, image.Pt(r.Max.X, b.Min.Y)}, {image.Pt(r.Min.X, b.Max.Y), r.Max},
+				image.Rect(r.Min.X, b.Min.Y, b.Min.X, b.Max.Y), image.Rect(b.Max.X, b.Min.Y, r.Max.X, b.Max.Y),
+			} {
+				if !one.Empty() {
+					rest = append(rest, one)
+				}
+			}
+		}
+		list = rest
+	}
+	return list
 }
 
 // drawLabel sets a label's text from the foot of its room upwards, on a ground
@@ -190,31 +224,17 @@ func (d *Deck) setLabel(l Label, room fixed.Int26_6, most int) []labelRow {
 		}
 		rows = append(rows, row(name, ""))
 	}
-	wrapped := d.wrap(small, l.Note, room)
-	if len(rows)+len(wrapped) > most && len(rows) > 0 {
+	wrapped, short := small.Wrap(l.Note, room, most-len(rows))
+	if short && len(rows) > 0 {
 		d.warn("label of capture %d: name %q left out", l.Capture+1, l.Name)
 		rows = nil
+		wrapped, short = small.Wrap(l.Note, room, most)
 	}
-	if len(wrapped) > most {
-		last, _ := small.Fit(strings.Join(wrapped[most-1:], " "), room)
-		wrapped = append(wrapped[:most-1], last)
-		d.warn("label %q cut", l.Note)
+	if short {
+		d.warn("label %q shortened to %q", l.Note, strings.Join(wrapped, " "))
 	}
 	for _, s := range wrapped {
 		rows = append(rows, row("", s))
 	}
 	return rows
-}
-
-// wrap breaks a text into lines at its spaces.
-func (d *Deck) wrap(f *fonts.Face, s string, room fixed.Int26_6) []string {
-	var list []string
-	for _, w := range strings.Fields(s) {
-		if n := len(list); n > 0 && f.Measure(list[n-1]+" "+w) <= room {
-			list[n-1] += " " + w
-		} else {
-			list = append(list, w)
-		}
-	}
-	return list
 }
