@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"image"
 	"os"
 	"path/filepath"
 	"strings"
@@ -144,19 +145,59 @@ func (c *checker) plan(ctx context.Context, s *comparison.Scene, list []sceneCap
 			c.add("", s.ID, c.ofWarning(w))
 		}
 	}
+	c.windows(s, plan)
+	return plan.Clip
+}
+
+// windows judges what the panes show of the captures, of windows that move at each
+// of their stops.
+func (c *checker) windows(s *comparison.Scene, plan *Plan) {
+	instants := []time.Duration{0}
 	for _, pane := range plan.windows {
 		if pane.Leg < 0 {
 			continue
 		}
 		leg := plan.Clip.Legs[pane.Leg]
-		scale, _ := pane.Shot.Scale.Float64()
 		w := s.Window[leg.Name]
-		c.add(leg.Name, s.ID, check.Views(check.View{
-			Capture: leg.Capture.Shape(), Pane: pane.Shot.Pane, Scale: scale, Kernel: pane.Kernel, Whole: w.Whole,
-			CenterX: float64(w.Center.X.Num) / float64(max(1, w.Center.X.Den)), CenterY: float64(w.Center.Y.Num) / float64(max(1, w.Center.Y.Den)),
-		})...)
+		size := leg.Capture.Shape()
+		view := check.View{Capture: size, Pane: pane.Shot.Pane, Kernel: pane.Kernel, Whole: w.Whole}
+		var stops []check.View
+		for _, m := range w.Moves {
+			view.CenterX, view.CenterY = m.Center.X.Float(), m.Center.Y.Float()
+			view.Scale = m.Magnify.Float() * enlarging(plan.Clip.Size, size)
+			view.Stop = fmt.Sprintf("at its stop at %v: ", m.At)
+			stops = append(stops, view)
+			instants = append(instants, m.At)
+		}
+		if len(stops) == 0 {
+			view.Scale, _ = pane.Shot.Scale.Float64()
+			view.CenterX, view.CenterY = w.Center.X.Float(), w.Center.Y.Float()
+			stops = append(stops, view)
+		}
+		c.add(leg.Name, s.ID, check.Views(stops...)...)
 	}
-	return plan.Clip
+	var magnify [][]check.Named[float64]
+	for _, at := range instants {
+		var list []check.Named[float64]
+		for _, pane := range plan.windows {
+			if pane.Leg < 0 {
+				continue
+			}
+			leg := plan.Clip.Legs[pane.Leg]
+			scale, _ := pane.Shot.Scale.Float64()
+			if pane.Glide != nil {
+				_, _, scale = pane.Glide.At(float64(plan.Clip.FrameAt(at)))
+			}
+			list = append(list, check.Named[float64]{Key: leg.Name, Value: scale / enlarging(plan.Clip.Size, leg.Capture.Shape())})
+		}
+		magnify = append(magnify, list)
+	}
+	c.add("", s.ID, check.Scales(instants, magnify)...)
+}
+
+// enlarging is the scale at which a capture's shorter side is the output's.
+func enlarging(output, capture image.Point) float64 {
+	return float64(min(output.X, output.Y)) / float64(min(capture.X, capture.Y))
 }
 
 // ofWarning makes a finding of what rendering would warn of.
@@ -164,6 +205,10 @@ func (c *checker) ofWarning(w string) check.Finding {
 	f := check.Finding{Severity: check.Misleads, What: "the scene would be rendered with a warning", Evidence: w}
 	if strings.Contains(w, "shortened") || strings.HasPrefix(w, "name tab ") {
 		f.What, f.Remedy = "text does not fit", "shorten it: what is cut off is not read"
+		return f
+	}
+	if strings.HasPrefix(w, "deck: place over") {
+		f.Severity, f.What, f.Remedy = check.Note, "the deck stands elsewhere than asked for", "set deck: {place: below} to say so, or another view"
 		return f
 	}
 	rest, ok := strings.CutPrefix(w, "capture ")

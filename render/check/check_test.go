@@ -222,8 +222,26 @@ func TestViews(t *testing.T) {
 	compare(t, "moved", Views(v), "note: the window reaches out of the capture and is moved inside (centre [0.100, 0.500], moved by +288, +0 pixels of the capture)")
 	v.CenterX, v.Scale = 0.5, 3
 	compare(t, "enlarged", Views(v), "note: the picture is enlarged (3x nearest; the name tab says so)")
+	v.Scale = 16
+	compare(t, "few pixels", Views(v), "note: the picture is enlarged (16x nearest; the name tab says so; its pane holds 60x48 pixels of the capture)")
 	v.Scale = 0.4
 	compare(t, "bars", Views(v), "note: the window is larger than the capture and leaves bars (the scaled capture is 768x432 pixels, its pane 960x760)")
+}
+
+// TestViewsThatMove: of all stops the worst is told, with its time.
+func TestViewsThatMove(t *testing.T) {
+	stop := func(at string, scale, x, y float64) View {
+		return View{Capture: image.Pt(1920, 1080), Pane: image.Pt(960, 760), Scale: scale, Kernel: "lanczos", CenterX: x, CenterY: y, Stop: "at its stop at " + at + ": "}
+	}
+	compare(t, "inside", Views(stop("0s", 1, 0.5, 0.5), stop("1s", 1, 0.4, 0.5)))
+	compare(t, "all", Views(stop("0s", 0.5, 0.5, 0.5), stop("1s", 0.4, 0.5, 0.5), stop("2s", 1, 0.2, 0.5), stop("3s", 2, 0, 0.5), stop("4s", 1.5, 0.5, 0.5)),
+		"note: the window reaches out of the capture and is moved inside (at its stop at 3s: centre [0.000, 0.500], moved by +240, +0 pixels of the capture)",
+		"note: the window is larger than the capture and leaves bars (at its stop at 1s: the scaled capture is 768x432 pixels, its pane 960x760)",
+		"note: the picture is enlarged (at its stop at 3s: 2x lanczos; the name tab says so)")
+	list := func(a, b float64) []Named[float64] { return []Named[float64]{{"alder", a}, {"birch", b}} }
+	compare(t, "alike", Scales([]time.Duration{0, time.Second}, [][]Named[float64]{list(1, 1), list(2, 2.005)}))
+	compare(t, "different", Scales([]time.Duration{0, time.Second, 2 * time.Second}, [][]Named[float64]{list(1, 1), list(2, 3), list(1, 1.2)}),
+		"note: at 1.00 s: the captures are shown at different scales (alder magnified 2, birch magnified 3)")
 }
 
 func TestMachine(t *testing.T) {
