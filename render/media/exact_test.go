@@ -60,6 +60,12 @@ var muxers = map[string]string{".mkv": "matroska", ".mp4": "mp4", ".mov": "mov",
 // all stamps, as a recorder that was running already does.
 func barCapture(t testing.TB, c codec, r pacing.Rate, n int, delay time.Duration) Capture {
 	t.Helper()
+	return barCaptureOf(t, c, capSize, r, n, delay)
+}
+
+// barCaptureOf is barCapture of another size.
+func barCaptureOf(t testing.TB, c codec, size image.Point, r pacing.Rate, n int, delay time.Duration) Capture {
+	t.Helper()
 	tools := tools(t)
 	dir := t.TempDir()
 	name := strings.ReplaceAll(c.name, " ", "-")
@@ -76,11 +82,11 @@ func barCapture(t testing.TB, c codec, r pacing.Rate, n int, delay time.Duration
 		args = append(args, "-output_ts_offset", fmt.Sprintf("%.6f", delay.Seconds()))
 	}
 	args = append(args, "-f", muxers[c.ext])
-	err := tools.Encode(t.Context(), EncodeSpec{Out: path, Size: capSize, PixFmt: "yuv420p", Rate: r, Sound: wav, Args: args},
+	err := tools.Encode(t.Context(), EncodeSpec{Out: path, Size: size, PixFmt: "yuv420p", Rate: r, Sound: wav, Args: args},
 		func(w io.Writer) error {
-			buf := make([]byte, mediatest.PictureBytes(capSize))
+			buf := make([]byte, mediatest.PictureBytes(size))
 			for i := range n {
-				mediatest.Picture(buf, capSize, i)
+				mediatest.Picture(buf, size, i)
 				if _, err := w.Write(buf); err != nil {
 					return err
 				}

@@ -29,8 +29,9 @@ func TestEveryFrameAtEveryPace(t *testing.T) {
 		{{At: 201 * ms, For: 20 * ms}, {At: 203 * ms, For: 20 * ms}, {At: length, For: 20 * ms}},
 	}
 	captures := map[pacing.Rate]Capture{}
+	low := image.Pt(320, 16) // a bar code needs no height
 	for _, r := range rates {
-		captures[r] = barCapture(t, codecs[0], r, int(1.2*r.Hz()), 0)
+		captures[r] = barCaptureOf(t, codecs[0], low, r, int(1.2*r.Hz()), 0)
 	}
 	d, err := DeliveryOf("lossless")
 	if err != nil {
@@ -63,7 +64,7 @@ func TestEveryFrameAtEveryPace(t *testing.T) {
 					}
 					starts, exact = append(starts, at), append(exact, is)
 				}
-				clip := columns(t, image.Pt(960, 180), out, m.Frames(), list, starts, centred)
+				clip := columns(t, image.Pt(3*low.X, low.Y), out, m.Frames(), list, starts, centred)
 				clip.Time, clip.Sound, clip.Delivery = m, Sound{}, d
 				path := filepath.Join(t.TempDir(), "clip.mkv")
 				if _, err := tools(t).Render(t.Context(), clip, path, nil); err != nil {
