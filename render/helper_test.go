@@ -102,7 +102,7 @@ func pictures(t testing.TB, path string, size image.Point, format string, filter
 	if err != nil {
 		t.Fatalf("decoding %s: %v\n%s", path, err, &errs)
 	}
-	each := map[string]int{"yuv420p": size.X * size.Y * 3 / 2, "rgb24": size.X * size.Y * 3}[format]
+	each := map[string]int{"yuv420p": size.X * size.Y * 3 / 2, "yuva420p": size.X * size.Y * 5 / 2, "rgb24": size.X * size.Y * 3}[format]
 	if len(raw)%each != 0 {
 		t.Fatalf("%s holds %d bytes, pictures have %d", path, len(raw), each)
 	}

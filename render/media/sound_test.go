@@ -8,6 +8,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 	"time"
 
@@ -188,6 +189,60 @@ func TestSoundPauses(t *testing.T) {
 			if all[k] != 0 {
 				t.Fatalf("sample %d of the hold is %v", k, all[k])
 			}
+		}
+	}
+}
+
+// TestSoundEndsBeforeAPause: a capture whose sound ends early is silent from there
+// on, through a hold and after it, and another one mixed with it keeps its time.
+func TestSoundEndsBeforeAPause(t *testing.T) {
+	tools := tools(t)
+	const ms = time.Millisecond
+	short := clicks(t, tools, "short.mkv", "0", []int{12000}, "-af", "atrim=end_sample=36000", "-c:a", "flac", "-f", "matroska")
+	long := clicks(t, tools, "long.mkv", "0", []int{72000}, "-c:a", "flac", "-f", "matroska")
+	rate := pacing.Rate{Num: 60, Den: 1}
+	m, err := pacing.NewTimeMap(rate, 1800*ms, pacing.Speed{}, []pacing.Freeze{{At: 500 * ms, For: 100 * ms}, {At: 900 * ms, For: 300 * ms}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		sound Sound
+		want  []int // where the clicks begin
+		level float32
+	}{
+		{Sound{Kind: Alone, Legs: []int{0}}, []int{12000}, 0.4},
+		{Sound{Kind: Mix, Legs: []int{0, 1}}, []int{12000, 72000 + 4800 + 14400}, 0.2},
+		{Sound{Kind: Ears, Legs: []int{1, 0}}, []int{12000, 72000 + 4800 + 14400}, 0.2},
+	} {
+		clip := columns(t, image.Pt(128, 36), rate, m.Frames(), []Capture{short, long}, make([]time.Duration, 2), centred)
+		clip.Time, clip.Sound = m, c.sound
+		out := filepath.Join(t.TempDir(), "clip.mkv")
+		if _, err := tools.Render(t.Context(), clip, out, nil); err != nil {
+			t.Fatal(err)
+		}
+		made, err := tools.Probe(t.Context(), out)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var all []float32
+		if err := tools.DecodeSound(t.Context(), made, 48000, 0, 4*time.Second, func(x []float32) error {
+			all = append(all, x...)
+			return nil
+		}); err != nil {
+			t.Fatal(err)
+		}
+		var got []int
+		for k, v := range all {
+			if v > c.level/2 && (len(got) == 0 || k > got[len(got)-1]+480) {
+				got = append(got, k)
+			}
+		}
+		ok := len(got) == len(c.want)
+		for i := range got {
+			ok = ok && got[i] >= c.want[i]-2 && got[i] <= c.want[i]+2
+		}
+		if length := int(m.Frames() * 800); !ok || len(all) < length || slices.ContainsFunc(all[length:], func(v float32) bool { return v != 0 }) {
+			t.Errorf("%+v: %d samples of %d, clicks at %v instead of %v", c.sound, len(all), length, got, c.want)
 		}
 	}
 }
