@@ -59,6 +59,7 @@ type Spec struct {
 	Opposite bool        // inset, over: they lie at the left or the top
 	Shape    image.Point // inset: size of the capture shown whole; zero: 16 to 9
 	Alone    bool        // difference: without the captures themselves
+	Lying    bool        // wipe: the lines lie rather than stand, so that the captures stand one under the other
 }
 
 // Screen is a solved arrangement, in output coordinates. Parts that are not

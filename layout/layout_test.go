@@ -22,7 +22,7 @@ var others = []image.Point{
 
 func specs(sizes []image.Point) []Spec {
 	views := []Spec{{View: Columns}, {View: Rows}, {View: Single, Main: 1}, {View: Inset}, {View: Inset, Main: 1, Shape: image.Pt(640, 480)},
-		{View: Inset, Over: true}, {View: Inset, Over: true, Opposite: true}, {View: Wipe}, {View: Alternate}, {View: Difference}, {View: Difference, Alone: true}}
+		{View: Inset, Over: true}, {View: Inset, Over: true, Opposite: true}, {View: Wipe}, {View: Wipe, Lying: true}, {View: Alternate}, {View: Difference}, {View: Difference, Alone: true}}
 	var out []Spec
 	for _, size := range sizes {
 		for n := MinCaptures; n <= MaxCaptures; n++ {

@@ -46,13 +46,15 @@ type Pane struct {
 	Other   int // with AsMinus: index of the capture it is compared with
 }
 
-// stacked reports whether the view has panes below each other. Such panes always
+// stacked reports whether the view has captures below each other. Such panes always
 // stand above the deck: under a translucent one the lowest would be lost.
 func (a arrangement) stacked() bool {
 	s := a.spec
 	switch s.View {
 	case Rows:
 		return true
+	case Wipe:
+		return s.Lying
 	case Inset:
 		return !s.Over
 	case Difference:

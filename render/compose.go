@@ -52,7 +52,7 @@ func (p *Project) specOf(s *comparison.Scene, captures []sceneCapture) layout.Sp
 	spec := layout.Spec{
 		Size: p.File.Output.Size, Captures: len(s.Captures), View: views[s.View], Place: places[s.Deck.Place],
 		Tabs: s.Deck.Tabs, Caption: s.Caption != "" && s.Deck.Place != comparison.DeckNone,
-		Over: s.Inset.Over, Alone: s.Difference.Alone,
+		Over: s.Inset.Over, Alone: s.Difference.Alone, Lying: s.Wipe.Angle > 45 || s.Wipe.Angle < -45,
 	}
 	main := s.Single
 	if s.View == comparison.ViewInset {
@@ -122,7 +122,7 @@ func shoot(spec layout.Spec, s *comparison.Scene, captures []sceneCapture, rate 
 	}
 	c := composition{screen: screen, dividers: screen.Dividers, notes: make([]string, len(captures))}
 	if screen.Place != spec.Place {
-		c.warnings = append(c.warnings, fmt.Sprintf("deck: place over would hide the lowest of the panes of view %s, which stand one under the other; it stands below them", spec.View))
+		c.warnings = append(c.warnings, fmt.Sprintf("deck: place over would hide the lowest of what view %s shows one under the other; it stands below", spec.View))
 	}
 	shot := func(i int, w comparison.Window, area image.Rectangle) (media.Pane, error) {
 		one := captures[i]
