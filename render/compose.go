@@ -28,7 +28,7 @@ type composition struct {
 	windows []media.Pane
 	sizes   []image.Point // of the captures
 	labels  []deck.Label
-	places  []place
+	places  []markedPlace
 	notes   []string        // of each capture: what its tab may not drop
 	shown   func(k int) int // which capture is on screen at frame k; nil: all are
 	// noteOnly: names were to be left away, but that a picture is not one to one
@@ -257,15 +257,15 @@ func (c *composition) markPlaces(main int, frames int64) {
 			continue
 		}
 		seen = append(seen, at)
-		c.places = append(c.places, place{capture: i, moves: w.Glide != nil, at: at, within: whole.Area, avoid: avoid})
+		c.places = append(c.places, markedPlace{capture: i, moves: w.Glide != nil, at: at, within: whole.Area, avoid: avoid})
 	}
 	if len(c.places) == 1 {
 		c.places[0].capture = -1
 	}
 }
 
-// place is what a window shows, as it lies in the picture of the whole capture.
-type place struct {
+// markedPlace is what a window shows, as it lies in the picture of the whole capture.
+type markedPlace struct {
 	capture int // whose line it is framed with; -1: all of them show it
 	moves   bool
 	at      func(k int64) box
@@ -274,14 +274,14 @@ type place struct {
 }
 
 // frame is a place that stands still, in whole pixels.
-func (p place) frame() deck.Frame {
+func (p markedPlace) frame() deck.Frame {
 	b := p.at(0)
 	n := func(v float64) int { return int(math.Round(v)) }
 	return deck.Frame{Area: image.Rect(n(b.x0), n(b.y0), n(b.x1), n(b.y1)), Capture: p.capture, Within: p.within, Avoid: p.avoid}
 }
 
 // addPlace draws the frame of a place that moves.
-func (plan *Plan) addPlace(one place, set *fonts.Set, shown []deck.Capture) error {
+func (plan *Plan) addPlace(one markedPlace, set *fonts.Set, shown []deck.Capture) error {
 	mark := func(k int64) deck.Mark {
 		b := one.at(k)
 		m := deck.Mark{Shape: deck.Box, X0: b.x0, Y0: b.y0, X1: b.x1, Y1: b.y1}

@@ -28,11 +28,11 @@ const (
 // capture are read from it, since no other choice of them gives the same picture.
 func pattern(capture, n, x, y int) byte { return byte(40 + (3*x+7*y+11*n+53*capture)%160) }
 
-// smooth is the luma of frame n at a place of a capture, in pixels from its corner:
+// sloping is the luma of frame n at a place of a capture, in pixels from its corner:
 // evenly rising and falling across in even frames, down in odd ones, in a band of
 // each capture's own. slope is the change for each pixel, near how far it is from
 // where that changes.
-func smooth(capture, n int, x, y float64) (luma, slope, near float64) {
+func sloping(capture, n int, x, y float64) (luma, slope, near float64) {
 	v := x
 	if n%2 == 1 {
 		v = y
@@ -79,7 +79,7 @@ func makeFilm(t testing.TB, path string, capture int, f film) {
 					v := pattern(capture, n, x, y)
 					if n >= smoothFrom {
 						across := float64(f.shape.X) / float64(size.X)
-						luma, _, _ := smooth(capture, n, (float64(x)+0.5)*across, float64(y)+0.5)
+						luma, _, _ := sloping(capture, n, (float64(x)+0.5)*across, float64(y)+0.5)
 						v = byte(math.Round(luma))
 					}
 					buf[y*size.X+x] = v
@@ -484,7 +484,7 @@ func (j *judge) pixel(luma byte, at image.Point, s sight, who, n int) {
 	}
 	scale := s.scale()
 	reach := 4.5 / min(1, scale) // of the kernel
-	want, slope, near := smooth(who, n, x, y)
+	want, slope, near := sloping(who, n, x, y)
 	if v := []float64{x, float64(s.shape.X) - x, y, float64(s.shape.Y) - y}; min(near, v[0], v[1], v[2], v[3]) < reach {
 		return
 	}
@@ -524,8 +524,8 @@ func (j *judge) minus(luma byte, at image.Point, a, b sight, one, other, n, m in
 		want = float64(min(235, 16+int64(max(d, -d))*gain.Num/gain.Den))
 		j.seen[one]++
 	default:
-		p, _, near := smooth(one, n, x, y)
-		q, _, near2 := smooth(other, m, u, v)
+		p, _, near := sloping(one, n, x, y)
+		q, _, near2 := sloping(other, m, u, v)
 		if reach := 4.5 / min(1, a.scale(), b.scale()); min(near, near2, x, float64(a.shape.X)-x, y, float64(a.shape.Y)-y, u, float64(b.shape.X)-u, v, float64(b.shape.Y)-v) < reach {
 			return
 		}
