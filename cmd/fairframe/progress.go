@@ -70,6 +70,10 @@ func (p *progress) update(name string, done, total int64) {
 	}
 	if now := time.Now(); now.Sub(p.told) >= between && sum.done > 0 {
 		p.told = now
+		if sum.done*100 < sum.total { // what the first frames take says nothing of the others
+			fmt.Fprintf(p.w, "%s: %d of %d %s\n", p.label, sum.done, sum.total, p.unit)
+			return
+		}
 		took := now.Sub(p.began).Seconds()
 		speed := float64(sum.done) / took
 		left := float64(sum.total-sum.done) / speed

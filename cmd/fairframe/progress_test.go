@@ -15,6 +15,13 @@ func TestProgressInALog(t *testing.T) {
 	if log.Len() > 0 {
 		t.Errorf("a line at once: %q", &log)
 	}
+	p.told = p.told.Add(-2 * between)
+	p.update("ridge", 1, 200)
+	if got, want := log.String(), "batch: 1 of 200 frames\n"; got != want {
+		t.Errorf("got %q, want %q", got, want)
+	}
+	log.Reset()
+	p.update("ridge", 10, 100)
 	// As if the job had begun ten seconds ago, and said nothing since.
 	p.began = p.began.Add(-2 * between)
 	p.told = p.began
