@@ -26,6 +26,8 @@ type Reel struct {
 	Took   time.Duration
 	Sound  media.ReelSound
 	Status Status // Rendered or UpToDate
+
+	Warnings []string
 }
 
 // reelRecord is what a reel carries of its own making: what each of its clips
@@ -113,6 +115,7 @@ func (p *Project) Reel(ctx context.Context, rows []Row, out string, fresh bool, 
 		return Reel{}, err
 	}
 	made.Bytes, made.Sound, made.Took, made.Status = one.Output.Bytes, joined.Sound, time.Since(began), Rendered
+	made.Warnings = joined.Warnings
 	return made, nil
 }
 

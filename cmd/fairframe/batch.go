@@ -106,6 +106,7 @@ func (e *env) extra(ctx context.Context, p *render.Project, rows []render.Row, f
 		if err != nil {
 			return fmt.Errorf("reel: %w", err)
 		}
+		e.warn("reel", made.Warnings)
 		x.joined = &made
 	}
 	for _, name := range x.timelines {

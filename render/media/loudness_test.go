@@ -238,3 +238,20 @@ func loudnessCases(t *testing.T) map[string]publishedFigure {
 	}
 	return list
 }
+
+// TestReelPeak: a reel whose coder lifts the sound above the ceiling of its clips
+// says so, if their level was set at all.
+func TestReelPeak(t *testing.T) {
+	tools := tools(t)
+	loud := aevalCapture(t, tools, "loud.mp4", "0.99*sin(2*PI*997*t)", "mono", 48000, 1, "-c:a", "aac", "-b:a", "256k")
+	d, err := DeliveryOf("web")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for gain, want := range map[float64]int{0: 0, -3: 1} {
+		warnings, err := tools.reelPeak(t.Context(), &Reel{Delivery: d, Parts: []ReelPart{{}, {Gain: gain}}}, loud.Path)
+		if err != nil || len(warnings) != want {
+			t.Errorf("gain %g: %q, %v", gain, warnings, err)
+		}
+	}
+}

@@ -55,6 +55,7 @@ type Joined struct {
 	Arguments []string // ffmpeg's, as run
 	Clip      Capture  // the reel itself, probed
 	Sound     ReelSound
+	Warnings  []string
 }
 
 // ReelSound says where a reel's sound is from.
@@ -128,11 +129,28 @@ func (t *Tools) Join(ctx context.Context, r *Reel, out string, progress func(fra
 	if err != nil {
 		return Joined{}, err
 	}
+	warnings, err := t.reelPeak(ctx, r, part)
+	if err != nil {
+		return Joined{}, err
+	}
 	if err := publish(part, out); err != nil {
 		return Joined{}, err
 	}
 	made.Path = out
-	return Joined{Arguments: p.args, Clip: made, Sound: sound.origin(r)}, nil
+	return Joined{Arguments: p.args, Clip: made, Sound: sound.origin(r), Warnings: warnings}, nil
+}
+
+// reelPeak measures the true peak of a reel of which some clip's level was set: its
+// coder cuts the sound into packets at other places than the clips' did.
+func (t *Tools) reelPeak(ctx context.Context, r *Reel, part string) ([]string, error) {
+	if !r.Delivery.Lossy() || !slices.ContainsFunc(r.Parts, func(p ReelPart) bool { return p.Gain != 0 }) {
+		return nil, nil
+	}
+	found, err := t.loudnessOf(ctx, part)
+	if err != nil || found.TruePeak <= ceiling+grain {
+		return nil, err
+	}
+	return []string{fmt.Sprintf("the reel's sound peaks at %.1f dBTP, above the %d dBTP of its clips: its coder adds that", found.TruePeak, ceiling)}, nil
 }
 
 // reelTone is what is known of the clips' sound.
