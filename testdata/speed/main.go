@@ -24,14 +24,19 @@ import (
 
 func main() {
 	rounds := pflag.Int("rounds", 5, "how often each program runs")
-	only := pflag.StringSlice("only", nil, "measure only these: below, over, preview, measure, batch, jobs, views")
+	only := pflag.StringSlice("only", nil, "measure only these: below, over, scripts, deck, preview, measure, batch, jobs, views")
+	sizes := pflag.StringSlice("sizes", []string{"1920x1080"}, "the output sizes of views")
 	keep := pflag.String("demo", "", "a folder with a demo of at least 13 s, to save making one")
 	memory := pflag.Bool("memory", false, "measure instead the memory of a 1 and a 10 minute scene")
+	load := pflag.Bool("load", false, "measure instead time and memory under load: scenes, capture, scene, large, deep")
 	pflag.Parse()
-	b := &bench{ctx: context.Background(), rounds: *rounds, only: *only, demo: *keep}
+	b := &bench{ctx: context.Background(), rounds: *rounds, only: *only, sizes: *sizes, demo: *keep}
 	run := b.run
-	if *memory {
+	switch {
+	case *memory:
 		run = b.memory
+	case *load:
+		run = b.load
 	}
 	if err := run(); err != nil {
 		fmt.Fprintln(os.Stderr, "error:", err)
@@ -43,6 +48,7 @@ type bench struct {
 	ctx       context.Context
 	rounds    int
 	only      []string
+	sizes     []string
 	demo      string
 	dir       string
 	fairframe string // the program
@@ -111,7 +117,7 @@ func (b *bench) run() error {
 	for _, m := range []struct {
 		name string
 		do   func() error
-	}{{"below", b.clips}, {"preview", b.preview}, {"measure", b.measure}, {"batch", b.idle}, {"jobs", b.jobs}, {"views", b.views}} {
+	}{{"below", b.clips}, {"scripts", b.scripts}, {"deck", b.deck}, {"preview", b.preview}, {"measure", b.measure}, {"batch", b.idle}, {"jobs", b.jobs}, {"views", b.views}} {
 		if b.wants(m.name) || m.name == "below" && b.wants("over") {
 			if err := m.do(); err != nil {
 				return err
@@ -124,34 +130,43 @@ func (b *bench) run() error {
 // entrant is one of the programs that run in turns.
 type entrant struct {
 	name string
-	run  func() error
+	run  func() (cpu time.Duration, err error)
 }
 
 // compare runs the entrants in turns and prints each one's median time, and the
-// median of its ratios to the first, round by round.
+// medians of its ratios to the first, round by round: by the clock, which counts,
+// and in processor time, which a busy machine leaves steadier.
 func (b *bench) compare(title string, list ...entrant) error {
-	times := make([][]float64, len(list))
+	wall, cpu := make([][]float64, len(list)), make([][]float64, len(list))
 	for round := range b.rounds + 1 {
 		for i, e := range list {
 			began := time.Now()
-			if err := e.run(); err != nil {
+			spent, err := e.run()
+			if err != nil {
 				return fmt.Errorf("%s: %s: %w", title, e.name, err)
 			}
 			if round > 0 { // the first round warms the file cache
-				times[i] = append(times[i], time.Since(began).Seconds())
+				wall[i] = append(wall[i], time.Since(began).Seconds())
+				cpu[i] = append(cpu[i], spent.Seconds())
 			}
 		}
 	}
-	fmt.Println(title)
+	fmt.Printf("%-44s %9s  %-26s %s\n", title, "clock", "ratio of clocks", "of processor time")
 	for i, e := range list {
-		ratios := make([]float64, b.rounds)
-		for r := range ratios {
-			ratios[r] = times[i][r] / times[0][r]
-		}
-		fmt.Printf("  %-34s %7.3f s   x%.3f  [%.3f .. %.3f]\n", e.name, median(times[i]), median(ratios), slices.Min(ratios), slices.Max(ratios))
+		clocks, work := ratios(wall[i], wall[0]), ratios(cpu[i], cpu[0])
+		fmt.Printf("  %-42s %7.3f s  x%.3f  [%.3f .. %.3f]   x%.3f  [%.3f .. %.3f]\n", e.name, median(wall[i]),
+			median(clocks), slices.Min(clocks), slices.Max(clocks), median(work), slices.Min(work), slices.Max(work))
 	}
 	fmt.Println()
 	return nil
+}
+
+func ratios(x, to []float64) []float64 {
+	r := make([]float64, len(x))
+	for i := range r {
+		r[i] = x[i] / to[i]
+	}
+	return r
 }
 
 func median(x []float64) float64 {
@@ -160,14 +175,21 @@ func median(x []float64) float64 {
 	return (s[(n-1)/2] + s[n/2]) / 2
 }
 
-func (b *bench) command(name string, args ...string) func() error {
-	return func() error {
-		out, err := exec.Command(name, args...).CombinedOutput()
+// command returns a run of a program; its processor time holds that of the
+// programs it started.
+func (b *bench) command(name string, args ...string) func() (time.Duration, error) {
+	return func() (time.Duration, error) {
+		cmd := exec.Command(name, args...)
+		out, err := cmd.CombinedOutput()
 		if err != nil {
-			return fmt.Errorf("%w: %s", err, out)
+			return 0, fmt.Errorf("%w: %s", err, out)
 		}
-		return nil
+		return spent(cmd), nil
 	}
+}
+
+func spent(cmd *exec.Cmd) time.Duration {
+	return cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime()
 }
 
 // floor is the clip of the same captures, window, size and encoder with nothing
@@ -213,6 +235,13 @@ func (b *bench) clips() error {
 	return b.compare("clip against its floor", list...)
 }
 
+// deck draws decks alone, on one core.
+func (b *bench) deck() error {
+	cmd := exec.Command("go", "test", "-run", "^$", "-bench", "Draw", "-cpu", "1", "./render/deck")
+	cmd.Stdout, cmd.Stderr = os.Stdout, os.Stderr
+	return cmd.Run()
+}
+
 // preview compares a single frame with ffmpeg's own seek and decode of the same
 // two frames into a picture file.
 func (b *bench) preview() error {
@@ -238,7 +267,12 @@ func (b *bench) preview() error {
 
 // measure compares measuring with decoding to nowhere.
 func (b *bench) measure() error {
-	capture := filepath.Join(b.demo, "captures", "birch.mp4")
+	capture := filepath.Join(b.dir, "birch.mp4")
+	// Of the length of a short play, so that what a run costs once weighs no more
+	// than it does in use.
+	if _, err := b.command(b.tools.FFmpeg, "-y", "-v", "error", "-nostdin", "-stream_loop", "3", "-i", filepath.Join(b.demo, "captures", "birch.mp4"), "-map", "0:v:0", "-c", "copy", capture)(); err != nil {
+		return err
+	}
 	return b.compare("measure against ffmpeg's decode to nowhere",
 		entrant{"ffmpeg", b.command(b.tools.FFmpeg, "-v", "error", "-nostdin", "-i", capture, "-map", "0:v:0", "-f", "null", "-")},
 		entrant{"fairframe measure", b.command(b.fairframe, "measure", capture, "-o", filepath.Join(b.dir, "birch.csv"), "--quiet")})
@@ -256,14 +290,10 @@ func (b *bench) idle() error {
 		return err
 	}
 	// Small and short: only what comes after counts.
-	text, err := os.ReadFile(file)
-	if err != nil {
+	if err := substitute(file, "1920x1080, rate", "640x360, rate"); err != nil {
 		return err
 	}
-	if err := os.WriteFile(file, []byte(strings.Replace(string(text), "1920x1080, rate", "640x360, rate", 1)), 0o644); err != nil {
-		return err
-	}
-	if err := b.command(b.fairframe, "batch", file, "--quiet")(); err != nil {
+	if _, err := b.command(b.fairframe, "batch", file, "--quiet")(); err != nil {
 		return err
 	}
 	return b.compare("batch of 100 scenes, nothing to do", entrant{"fairframe batch", b.command(b.fairframe, "batch", file, "--quiet")})
@@ -280,46 +310,47 @@ func (b *bench) jobs() error {
 	if err != nil {
 		return err
 	}
-	batch := func(more ...string) func() error {
+	batch := func(more ...string) func() (time.Duration, error) {
 		return b.command(b.fairframe, append([]string{"batch", file, "--fresh", "--quiet"}, more...)...)
 	}
 	return b.compare("batch of 4 scenes", entrant{"one at a time", batch("--jobs", "1")}, entrant{"two at a time", batch("--jobs", "2")}, entrant{"as the machine chooses", batch()})
 }
 
-// views compares, in processor time, clips of each view with their floor: the same
-// view without deck and tabs. Processor time is what a busy machine leaves steady.
+// views compares short clips of each view, at each size that was asked for, with
+// their floor: the same view without deck, tabs and marks.
 func (b *bench) views() error {
-	fmt.Println("views: processor time of a clip with deck below against one with nothing drawn, 4 s")
-	for _, view := range []string{"columns", "rows", "single", "inset", "inset, inset: {place: over}", "wipe", "wipe, wipe: {angle: 20}", "wipe, wipe: {swing: 2s}", "alternate, alternate: {every: 500ms}", "difference", "difference, difference: {show: alone, of: colour}"} {
-		var runs [2]func() (time.Duration, error)
-		for i, d := range []string{"{place: none, tabs: false}", "{place: below}"} {
-			file, err := b.scene(fmt.Sprintf("views%d", i), fmt.Sprintf("scenes:\n  - {id: speed, captures: [alder, birch], start: {alder: 2.05s, birch: 1.25s}, length: 4s, deck: %s, view: %s}\n", d, view))
-			if err != nil {
-				return err
-			}
-			out := filepath.Join(b.dir, fmt.Sprintf("views%d.mp4", i))
-			runs[i] = func() (time.Duration, error) {
-				cmd := exec.Command(b.fairframe, "render", file, "--scene", "speed", "-o", out, "--quiet")
-				text, err := cmd.CombinedOutput()
-				if err != nil {
-					return 0, fmt.Errorf("%s: %w: %s", view, err, text)
-				}
-				return cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime(), nil
-			}
-		}
-		var ratios, floors []float64
-		for range b.rounds {
-			var spent [2]float64
-			for i, run := range runs {
-				t, err := run()
+	marks := "marks: [{capture: alder, box: [0.4, 0.4, 0.2, 0.2]}, {capture: birch, arrow: {from: [0.3, 0.3], to: [0.5, 0.5]}, note: here}], caption: A caption"
+	for _, size := range b.sizes {
+		for _, view := range []string{"columns", "rows", "single", "inset", "inset, inset: {place: over}", "wipe", "wipe, wipe: {angle: 20}", "wipe, wipe: {swing: 2s}", "alternate, alternate: {every: 500ms}", "difference", "difference, difference: {show: alone, of: colour}"} {
+			list := make([]entrant, 0, 3)
+			for _, e := range []struct{ name, keys string }{
+				{"nothing drawn", "deck: {place: none, tabs: false}"},
+				{"deck below", "deck: {place: below}"},
+				{"deck below, two marks, a caption", "deck: {place: below}, " + marks},
+			} {
+				name := fmt.Sprintf("views%d", len(list))
+				file, err := b.scene(name, fmt.Sprintf("scenes:\n  - {id: speed, captures: [alder, birch], start: {alder: 2.05s, birch: 1.25s}, length: 2s, %s, view: %s}\n", e.keys, view))
 				if err != nil {
 					return err
 				}
-				spent[i] = t.Seconds()
+				if err := substitute(file, "1920x1080, rate", size+", rate"); err != nil {
+					return err
+				}
+				list = append(list, entrant{e.name, b.command(b.fairframe, "render", file, "--scene", "speed", "-o", filepath.Join(b.dir, name+".mp4"), "--quiet")})
 			}
-			ratios, floors = append(ratios, spent[1]/spent[0]), append(floors, spent[0])
+			if err := b.compare(size+", view: "+view, list...); err != nil {
+				return err
+			}
 		}
-		fmt.Printf("  %-52s floor %6.2f s   x%.3f  [%.3f .. %.3f]\n", view, median(floors), median(ratios), slices.Min(ratios), slices.Max(ratios))
 	}
 	return nil
+}
+
+// substitute replaces old once in a file.
+func substitute(file, old, by string) error {
+	text, err := os.ReadFile(file)
+	if err != nil {
+		return err
+	}
+	return os.WriteFile(file, []byte(strings.Replace(string(text), old, by, 1)), 0o644)
 }

@@ -19,7 +19,7 @@ func (b *bench) memory() error {
 	defer os.RemoveAll(b.dir)
 	capture := filepath.Join(b.dir, "long.mkv")
 	fmt.Println("making a capture of eleven minutes …")
-	if err := b.command(b.tools.FFmpeg, "-y", "-v", "error", "-f", "lavfi", "-i", "testsrc2=size=640x360:rate=60:duration=660",
+	if _, err := b.command(b.tools.FFmpeg, "-y", "-v", "error", "-f", "lavfi", "-i", "testsrc2=size=640x360:rate=60:duration=660",
 		"-c:v", "libx264", "-preset", "ultrafast", "-g", "120", capture)(); err != nil {
 		return err
 	}
