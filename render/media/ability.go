@@ -59,11 +59,8 @@ func (t *Tools) Trial(ctx context.Context, d Delivery, size image.Point, r pacin
 	} else {
 		args = append(args, "-pix_fmt", d.encoder.given(d.quality))
 	}
-	args = merge(append(args, d.video(r)...), d.options)
-	if i := slices.Index(args, "-tag:v"); i >= 0 { // a name that this container does not know
-		args = slices.Delete(args, i, i+2)
-	}
-	args = append(args, "-f", "nut", "pipe:1")
+	// Bare packets: any container would have its say on the coding's name.
+	args = append(merge(append(args, d.video(r)...), d.options), "-f", "rawvideo", "pipe:1")
 	began := time.Now()
 	err = t.run(ctx, process{program: t.FFmpeg, args: args, what: "media: a trial of the encoder failed",
 		stdout: func(out io.Reader) (err error) {

@@ -187,7 +187,7 @@ func (b *bench) deep() error {
 	if err := b.log("short.csv", 10*time.Second); err != nil {
 		return err
 	}
-	for _, delivery := range []string{"web", "lossless"} {
+	for delivery, ending := range map[string]string{"web": ".mp4", "lossless": ".mkv"} {
 		if err := b.file("deep.yaml", fmt.Sprintf(`output: {size: 1920x1080, rate: 60, delivery: %s}
 captures:
   a: {video: deep.mkv, pacing: short.csv}
@@ -197,7 +197,7 @@ scenes:
 `, delivery)); err != nil {
 			return err
 		}
-		if err := b.row("a scene of 2 s, 1080p60, two captures of 10 bit 4:4:4, "+delivery, "render", "deep.yaml", "--scene", "deep", "-o", "deep-"+delivery+".mkv", "--quiet"); err != nil {
+		if err := b.row("a scene of 2 s, 1080p60, two captures of 10 bit 4:4:4, "+delivery, "render", "deep.yaml", "--scene", "deep", "-o", "deep"+ending, "--quiet"); err != nil {
 			return err
 		}
 	}
