@@ -57,7 +57,7 @@ scenes:
 func TestEveryViewInHDR(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
-	const frames = 8
+	const frames = 5
 	for i, key := range []string{"alder", "birch", "cedar"} {
 		writeLog(t, filepath.Join(dir, key+".csv"), cadence(frames, int64(i+1)))
 		for _, deep := range []bool{false, true} {
@@ -81,7 +81,6 @@ func TestEveryViewInHDR(t *testing.T) {
 		{"view: columns, deck: {place: over}, title: 50ms, summary: 50ms", 0},
 		{"view: inset, inset: {whole: birch, place: over}", 4},
 		{"view: wipe, captures: [alder, birch, cedar], wipe: {angle: -30, at: [0.3, 0.6]}", 4},
-		{"view: alternate, alternate: {at: [f1, f2]}", 0},
 		{"view: difference, difference: {gain: 3/2}, deck: {place: none}", 2},
 		{"view: columns, window: {center: [0.4, 0.5], moves: [{at: 0s, center: [0.4, 0.5]}, {at: 50ms, center: [0.55, 0.6], magnify: 1.4}]}", 8},
 	} {

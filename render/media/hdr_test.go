@@ -137,15 +137,21 @@ func TestHDRKeepsAndConvertsLight(t *testing.T) {
 		f := (c[0] - 64) * 1023 / 876
 		grb = append(grb, ycc{f, f, f})
 	}
-	// Full range codes grey alone here: bars of which the table has both ranges.
+	plain := barCodes(t, "BT.709", 8)
+	var plainRGB []ycc
+	for _, c := range barLights() {
+		plainRGB = append(plainRGB, ycc{int(math.Round(255 * c[1])), int(math.Round(255 * c[2])), int(math.Round(255 * c[0]))})
+	}
 	bands := []band{
 		{"pq", light, "yuv420p10le", as(pq, "tv")},
 		{"pq 444", light, "yuv444p10le", as(pq, "tv")},
 		{"pq full", inFull(light, 10), "yuv420p10le", as(pq, "pc")},
 		{"pq rgb", grb, "gbrp10le", []string{"-color_primaries", "bt2020", "-color_trc", pq}},
 		{"hlg", scene, "yuv420p10le", as(hlg, "tv")},
-		{"sdr", barCodes(t, "BT.709", 8), "yuv420p", []string{"-colorspace", "bt709", "-color_primaries", "bt709", "-color_range", "tv"}},
+		{"sdr", plain, "yuv420p", []string{"-colorspace", "bt709", "-color_primaries", "bt709", "-color_range", "tv"}},
 		{"sdr white", []ycc{{235, 128, 128}, {126, 128, 128}}, "yuv420p", []string{"-colorspace", "bt709", "-color_range", "tv"}},
+		{"sdr full", inFull(barCodes(t, "BT.709", 10), 8), "yuv420p", []string{"-colorspace", "bt709", "-color_range", "pc"}},
+		{"sdr rgb", plainRGB, "gbrp", nil},
 	}
 	clip := record(t, bands)
 	clip.Frames = 1
@@ -170,6 +176,8 @@ func TestHDRKeepsAndConvertsLight(t *testing.T) {
 					if i == 3 {
 						c[1], c[2] = 512, 512
 					}
+				case 7, 8:
+					c = plain[j]
 				}
 				switch {
 				case from == to:
@@ -214,7 +222,7 @@ func TestHDRKeepsAndConvertsLight(t *testing.T) {
 	}
 	warnings := clip.Conversions()
 	for _, part := range []string{"capture hlg is HDR (HLG) and is converted to PQ", "capture sdr is SDR and is placed in the HDR clip (PQ) with its white at 203 cd/m²",
-		"converted: hlg, sdr, sdr white; shown in the light that was recorded: pq, pq 444, pq full, pq rgb;"} {
+		"converted: hlg, sdr, sdr white, sdr full, sdr rgb; shown in the light that was recorded: pq, pq 444, pq full, pq rgb;"} {
 		if !slices.ContainsFunc(warnings, func(w string) bool { return strings.Contains(w, part) }) {
 			t.Errorf("no %q in %q", part, warnings)
 		}
@@ -370,11 +378,11 @@ func TestMasteringDataIsPassedOn(t *testing.T) {
 	// P3 and BT.2020 displays (chromaticities of SMPTE EG 432-1 and ITU-R BT.2020-2),
 	// in 1/50000.
 	p3 := "master-display=G(13250,34500)B(7500,3000)R(34000,16000)WP(15635,16450)L(10000000,50)"
-	wide := "master-display=G(8500,39850)B(6550,2300)R(35400,14600)WP(15635,16450)L(40000000,1)"
-	capture := func(name, transfer, params string) Capture {
+	wide := Mastering{Green: [2]int{8500, 39850}, Blue: [2]int{6550, 2300}, Red: [2]int{35400, 14600}, White: [2]int{15635, 16450}, Max: 40000000, Min: 1}
+	capture := func(name, params string) Capture {
 		path := filepath.Join(t.TempDir(), name+".mp4")
 		args := []string{"-c:v", "libx265", "-preset", "ultrafast", "-x265-params", strings.TrimSuffix("log-level=error:"+params, ":"), "-tag:v", "hvc1",
-			"-color_range", "tv", "-color_trc", transfer, "-colorspace", "bt2020nc", "-color_primaries", "bt2020", "-f", "mp4"}
+			"-color_range", "tv", "-color_trc", pq, "-colorspace", "bt2020nc", "-color_primaries", "bt2020", "-f", "mp4"}
 		format := "yuv420p10le"
 		picture := band{codes: []ycc{{400, 512, 512}}, pixels: format}.planesOf()
 		err := tools(t).Encode(t.Context(), EncodeSpec{Out: path, Size: bandSize, PixFmt: format, Rate: hz30, Args: args}, func(w io.Writer) error {
@@ -390,11 +398,11 @@ func TestMasteringDataIsPassedOn(t *testing.T) {
 		}
 		return c
 	}
-	full := capture("full", pq, p3+":max-cll=900,300")
-	other := capture("other", pq, wide+":max-cll=800,350")
-	dim := capture("dim", pq, p3+":max-cll=120,60")
-	bare := capture("bare", pq, "")
-	scene := capture("scene", hlg, "")
+	full, bare := capture("full", p3+":max-cll=900,300"), capture("bare", "")
+	other, dim, scene := full, full, bare
+	other.Mastering, other.Light = &wide, &ContentLight{800, 350}
+	dim.Light = &ContentLight{120, 60}
+	scene.Colour.Transfer = hlg
 	plain := record(t, []band{{"sdr", []ycc{{100, 128, 128}}, "yuv420p", []string{"-colorspace", "bt709", "-color_range", "tv"}}}).Legs[0].Capture
 	codes := func(x ...int) string { return fmt.Sprint(x) }
 	for _, tt := range []struct {
@@ -473,17 +481,12 @@ func TestDifferenceInHDR(t *testing.T) {
 	for i := range a {
 		gained[i] = 3 * math.Abs(a[i]-b[i])
 	}
-	for _, tt := range []struct {
-		colour bool
-		want   ycc
-	}{{true, of2020.codes(gained, 10)}, {false, ycc{64 + 3*abs(of2020.codes(a, 10)[0]-of2020.codes(b, 10)[0]), 512, 512}}} {
-		pane.Less = &Less{Leg: 1, Shot: pane.Shot, Kernel: "lanczos", Gain: layout.Fraction{Num: 3, Den: 1}, Colour: tt.colour}
-		clip.Panes = []Pane{pane}
-		picture, _ := rendered(t, clip)
-		// Of R'G'B' in ten bits, three times as much as one code is lost.
-		if got := deepAt(picture, clip.Size, image.Pt(64, 16)); worst(got, tt.want) > 3 {
-			t.Errorf("the difference is %v instead of %v", got, tt.want)
-		}
+	pane.Less = &Less{Leg: 1, Shot: pane.Shot, Kernel: "lanczos", Gain: layout.Fraction{Num: 3, Den: 1}, Colour: true}
+	clip.Panes = []Pane{pane}
+	picture, _ := rendered(t, clip)
+	// Of R'G'B' in ten bits, three times as much as one code is lost.
+	if got, want := deepAt(picture, clip.Size, image.Pt(64, 16)), of2020.codes(gained, 10); worst(got, want) > 3 {
+		t.Errorf("the difference is %v instead of %v", got, want)
 	}
 }
 
