@@ -97,6 +97,7 @@ type output struct {
 	Codec    string    `json:"codec"`
 	Pixels   string    `json:"pixel_format"`
 	Colour   string    `json:"colour"`
+	Transfer string    `json:"transfer,omitzero"`
 	Range    string    `json:"range"`
 	Sound    bool      `json:"sound"`
 	Gain     float64   `json:"sound_gain_db,omitempty"` // by which its sound was changed
@@ -193,7 +194,7 @@ func (p *Project) relative() string {
 // describeOutput tells of a finished file.
 func describeOutput(path string, clip media.Capture, length time.Duration, d media.Digests) output {
 	o := output{File: filepath.Base(path), VideoMD5: d.Video, SoundMD5: d.Sound, Width: clip.Size.X, Height: clip.Size.Y, Rate: clip.Rate.String(),
-		Frames: clip.Frames, Seconds: length.Seconds(), Codec: clip.Codec, Pixels: clip.PixFmt, Colour: clip.Colour.Matrix, Range: "tv", Sound: clip.Audio}
+		Frames: clip.Frames, Seconds: length.Seconds(), Codec: clip.Codec, Pixels: clip.PixFmt, Colour: clip.Colour.Matrix, Transfer: clip.Colour.Transfer, Range: "tv", Sound: clip.Audio}
 	if clip.Colour.Full {
 		o.Range = "pc"
 	}
