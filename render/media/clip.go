@@ -26,7 +26,10 @@ type Clip struct {
 	Closing  *Page  // a still page after the last frame; nil: none
 	Delivery Delivery
 	Timecode string // label of the first frame, which the clip carries; "": none
-	Record   string // what the clip carries of its own making; "": nothing
+	// Tolerated is damage of the legs that is known, see Damages, and does not stop
+	// the clip. Other damage does.
+	Tolerated []Damaged
+	Record    string // what the clip carries of its own making; "": nothing
 }
 
 // Page is a still picture that stands for a while, without sound.

@@ -3,6 +3,7 @@ package media
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -20,8 +21,8 @@ func (t *Tools) Digests(ctx context.Context, path string) (Digests, error) {
 	}
 	var out strings.Builder
 	err := t.run(ctx, process{program: t.FFmpeg, stdout: readAllInto(&out), what: fmt.Sprintf("media: reading %s failed", path),
-		args: []string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts", "-protocol_whitelist", protocols, "-format_whitelist", containers,
-			"-i", fileURL(path), "-map", "0:v:0", "-map", "0:a:0?", "-c", "copy", "-f", "streamhash", "-hash", "md5", "pipe:1"}})
+		args: slices.Concat([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, guard(),
+			[]string{"-i", fileURL(path), "-map", "0:v:0", "-map", "0:a:0?", "-c", "copy", "-f", "streamhash", "-hash", "md5", "pipe:1"})})
 	if err != nil {
 		return Digests{}, err
 	}

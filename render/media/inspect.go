@@ -2,10 +2,17 @@ package media
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"math"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
+	"sync"
+	"time"
+
+	"fairframe/render/pacing"
 )
 
 // decodeTrouble is a line of ffmpeg's log that a decoder writes about damaged
@@ -20,47 +27,237 @@ func isDecodeTrouble(line string) bool {
 	return decodeTrouble.MatchString(line) && !innocent.MatchString(line)
 }
 
-// inspect decodes a leg's stretch once more, one frame at a time, and says
-// whether the decoder complained within it. It is run only when the log of a
-// finished clip holds complaints: a decoder that starts in the middle of a
-// stream may complain about frames that the scene does not show, and the two
+// Damaged is the error of a capture whose decoder had to make up pictures that a
+// scene shows.
+type Damaged struct {
+	Capture     string // its name in the clip
+	First, Last int64  // those of its frames that may be wrong, as far as the scene shows them
+	Rate        pacing.Rate
+	Complaints  int    // of the decoder
+	Words       string // its first complaint, the same in every run
+}
+
+// From returns where the damage begins, in capture time.
+func (d *Damaged) From() time.Duration { return d.Rate.TimeOf(d.First) }
+
+// To returns where it ends.
+func (d *Damaged) To() time.Duration { return d.Rate.TimeOf(d.Last + 1) }
+
+// Error says which capture, where, and what the decoder said.
+func (d *Damaged) Error() string {
+	return fmt.Sprintf("media: capture %s is damaged near its frame %d (%.2f s), within the scene: the decoder had to make up pictures, up to frame %d (%.2f s)\n%s",
+		d.Capture, d.First, d.From().Seconds(), d.Last, d.To().Seconds(), indent(d.Words))
+}
+
+// Hints returns what to do about it.
+func (d *Damaged) Hints() []string {
+	return []string{"play the capture at that place; copy it again, or choose another stretch; tolerate: decode-errors shows it as it is, and says so"}
+}
+
+// inspect decodes a leg's stretch once more, one frame at a time, and returns a
+// *Damaged if the decoder complained of what the scene shows. It is run only when
+// the log of a finished clip holds complaints: a decoder that starts in the middle
+// of a stream may complain about frames that the scene does not show, and the two
 // cannot be told apart afterwards.
+//
+// A complaint comes when a picture is decoded, up to the decoder's delay before it
+// comes out, and the picture lies up to as much again from its place in the
+// stream. What is made up lasts to the next key frame, because pictures are
+// predicted from it. What a decoder says before its first picture may only mean
+// that it was dropped into the middle; where that would reach into the scene, it
+// is heard again from farther back.
 func (t *Tools) inspect(ctx context.Context, l Leg, p Plan, at seek) error {
-	args := append([]string{"-hide_banner", "-v", "level+info", "-nostats", "-nostdin", "-copyts", "-threads", "1"}, t.inputArgs(l.Capture, at)...)
-	args = append(args, "-map", "0:v:0", "-an", "-sn", "-dn",
-		"-vf", fmt.Sprintf("%s,trim=end_pts=%d,showinfo", l.Capture.stampChain(), p.Last()+1),
-		"-fps_mode", "passthrough", "-f", "null", "-")
-	// The last frame that came out; before the first one nothing is in the scene.
-	var last int64
-	var seen, bad bool
-	var where int64
-	var words string
-	err := t.run(ctx, process{
-		program: t.FFmpeg, args: args, what: fmt.Sprintf("media: decoding %s failed", l.Capture.Path),
-		line: func(line string) {
-			if m := anyPTS.FindStringSubmatch(line); m != nil {
-				if n, err := strconv.ParseInt(m[1], 10, 64); err == nil {
-					last, seen = n, true
-				}
-				return
-			}
-			if !bad && seen && last >= p.first-1 && last < p.Last() && isDecodeTrouble(line) {
-				bad, where, words = true, last+1, line
-			}
-		},
-	})
-	if err != nil {
-		return err
-	}
-	if bad {
-		return &Error{
-			Msg: fmt.Sprintf("media: capture %s is damaged near its frame %d (%.2f s), within the scene: the decoder had to make up pictures",
-				l.Name, where, l.Capture.Rate.TimeOf(where).Seconds()),
-			Hint: "play the capture at that place; copy it again, or choose another stretch",
-			Log:  strings.TrimSpace(words),
+	for _, back := range [...]seek{0, 1.5, 11, seek(math.Inf(1))} {
+		from := max(at-back, fromStart)
+		w := inspection{first: p.first, last: p.Last(), reach: 2 * l.Capture.delay, whole: from == fromStart}
+		if err := t.follow(ctx, l.Capture, p, from, &w); err != nil {
+			return err
+		}
+		d, sure := w.damage()
+		if d == nil {
+			return nil
+		}
+		if sure || from == fromStart {
+			d.Capture, d.Rate = l.Name, l.Capture.Rate
+			return d
 		}
 	}
 	return nil
 }
 
-var anyPTS = regexp.MustCompile(`showinfo.*\] n: *\d+ pts: *(-?\d+) `)
+// follow decodes from there to the end of what p shows.
+func (t *Tools) follow(ctx context.Context, c Capture, p Plan, from seek, w *inspection) error {
+	args := append([]string{"-hide_banner", "-v", "level+info", "-nostats", "-nostdin", "-copyts", "-max_error_rate", "1", "-threads", "1"}, t.inputArgs(c, from)...)
+	args = append(args, "-map", "0:v:0", "-an", "-sn", "-dn",
+		"-vf", fmt.Sprintf("%s,trim=end_pts=%d,showinfo", c.stampChain(), p.Last()+1),
+		"-fps_mode", "passthrough", "-f", "null", "-")
+	return t.run(ctx, process{program: t.FFmpeg, args: args, what: fmt.Sprintf("media: decoding %s failed", c.Path), line: w.line})
+}
+
+// inspection follows the log of a decoder and its pictures.
+type inspection struct {
+	first, last int64 // of the scene
+	reach       int64 // how far behind the last picture a complaint may lie
+	whole       bool  // the capture is decoded from its beginning
+
+	shown int64 // the last frame that came out
+	seen  bool  // one did
+	open  *stain
+	all   []stain
+}
+
+// stain is damage between two key frames.
+type stain struct {
+	Damaged
+	early bool  // the decoder complained before its first picture
+	least int64 // up to where the complaints themselves reach
+}
+
+// line takes one line of the log.
+func (w *inspection) line(line string) {
+	if m := shownFrame.FindStringSubmatch(line); m != nil {
+		n, err := strconv.ParseInt(m[1], 10, 64)
+		if err != nil {
+			return
+		}
+		if !w.seen && w.open != nil {
+			w.open.First, w.open.least = n, n+w.reach
+		}
+		if w.open != nil && m[2] == "1" && n > w.open.least {
+			w.close(n - 1)
+		}
+		w.shown, w.seen = n, true
+		return
+	}
+	if !isDecodeTrouble(line) || !w.seen && w.whole && finding.MatchString(line) {
+		return
+	}
+	if w.open == nil {
+		w.open = &stain{early: !w.seen}
+		w.open.First, w.open.Words = w.shown+1, plainWords(line)
+	}
+	w.open.Complaints++
+	w.open.least = w.shown + 1 + w.reach
+}
+
+// close ends the open stain with frame n.
+func (w *inspection) close(n int64) {
+	w.open.Last = n
+	w.all = append(w.all, *w.open)
+	w.open = nil
+}
+
+// damage returns what of the damage lies in the scene, as one; nil: none. It is
+// not sure if the decoder may only have been finding its way.
+func (w *inspection) damage() (d *Damaged, sure bool) {
+	if w.open != nil {
+		w.close(w.last)
+	}
+	sure = true
+	for _, s := range w.all {
+		if s.Last < w.first || s.First > w.last {
+			continue
+		}
+		sure = sure && !s.early
+		if d == nil {
+			d = &Damaged{First: max(s.First, w.first), Words: s.Words}
+		}
+		d.Complaints += s.Complaints
+		d.Last = min(s.Last, w.last)
+	}
+	return d, sure
+}
+
+// finding is what a decoder says while it waits for the first key frame of a
+// capture that begins without one; capture time begins with that key frame.
+var finding = regexp.MustCompile(`non-existing [A-Z]PS|no frame!|decode_slice_header error|PS id out of range|Could not find ref|First slice in a frame missing|Error parsing NAL unit|(?i:missing reference picture|reference picture missing)|co located POCs|mmco: unref|illegal short term`)
+
+// shownFrame is showinfo's line for a frame: its stamp, which stampChain has made
+// its number, and whether it is a key frame.
+var shownFrame = regexp.MustCompile(`showinfo.*\] n: *\d+ pts: *(-?\d+) .*iskey:([01])`)
+
+// address is where ffmpeg keeps something in memory, which tells nobody anything.
+var address = regexp.MustCompile(` @ (0x)?[0-9a-fA-F]+\]`)
+
+// ofFile is how ffmpeg itself names the file that a picture came from.
+var ofFile = regexp.MustCompile(`^(\[\w+\] )?.*: (corrupt decoded frame)`)
+
+// mostWords is how much of a complaint is kept.
+const mostWords = 200
+
+// plainWords is a line of the log without what differs from run to run, and without
+// the folders of this machine.
+func plainWords(line string) string {
+	line = ofFile.ReplaceAllString(address.ReplaceAllString(strings.TrimSpace(line), "]"), "$1$2")
+	line = strings.Map(func(r rune) rune {
+		if r < ' ' || r == 0x7f || r == '\uFFFD' {
+			return '?'
+		}
+		return r
+	}, strings.ToValidUTF8(line, "?"))
+	if len(line) > mostWords {
+		line = strings.ToValidUTF8(line[:mostWords], "") + "…"
+	}
+	return line
+}
+
+// Damages decodes what a clip shows of its captures and returns the damage in it,
+// at most one of each leg, in their order. Leg by leg it costs a decode, and where
+// there is damage a slow one more.
+func (t *Tools) Damages(ctx context.Context, c *Clip) ([]Damaged, error) {
+	errs := make([]error, len(c.Legs))
+	var wg sync.WaitGroup
+	for i, l := range c.Legs {
+		if c.decoded(i) {
+			wg.Go(func() { errs[i] = t.damageOf(ctx, c, i, l) })
+		}
+	}
+	wg.Wait()
+	var list []Damaged
+	for _, err := range errs {
+		var d *Damaged
+		switch {
+		case errors.As(err, &d):
+			list = append(list, *d)
+		case err != nil:
+			return nil, err
+		}
+	}
+	return list, nil
+}
+
+// damageOf is Damages of one leg.
+func (t *Tools) damageOf(ctx context.Context, c *Clip, i int, l Leg) error {
+	p, err := c.plan(i)
+	if err != nil {
+		return err
+	}
+	at, err := t.Locate(ctx, l.Capture, p.first)
+	if err != nil {
+		return err
+	}
+	args := append([]string{"-hide_banner", "-v", "level+warning", "-nostats", "-nostdin", "-copyts", "-max_error_rate", "1"}, t.inputArgs(l.Capture, at)...)
+	args = append(args, "-map", "0:v:0", "-an", "-sn", "-dn",
+		"-vf", fmt.Sprintf("%s,trim=end_pts=%d", l.Capture.stampChain(), p.Last()+1), "-fps_mode", "passthrough", "-f", "null", "-")
+	trouble := false
+	err = t.run(ctx, process{program: t.FFmpeg, args: args, what: fmt.Sprintf("media: decoding %s failed", l.Capture.Path),
+		line: func(line string) { trouble = trouble || isDecodeTrouble(line) }})
+	if err != nil || !trouble {
+		return err
+	}
+	return t.inspect(ctx, l, p, at)
+}
+
+// Tolerates reports whether damage of that capture is known and may be shown.
+func (c *Clip) Tolerates(capture string) bool {
+	return slices.ContainsFunc(c.Tolerated, func(d Damaged) bool { return d.Capture == capture })
+}
+
+// patience are global arguments that keep ffmpeg from giving up over damage that
+// is known. Frames that it loses are counted all the same.
+func (c *Clip) patience() []string {
+	if len(c.Tolerated) == 0 {
+		return nil
+	}
+	return []string{"-max_error_rate", "1"}
+}

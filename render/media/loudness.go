@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -89,8 +90,8 @@ func (t *Tools) loudness(ctx context.Context, c *Clip, from sources) (Loudness, 
 
 // loudnessOf measures the first sound of a finished file.
 func (t *Tools) loudnessOf(ctx context.Context, path string) (Loudness, error) {
-	args := append([]string{}, quietly...)
-	args = append(args, "-protocol_whitelist", protocols, "-format_whitelist", containers, "-i", fileURL(path),
+	args := slices.Concat(quietly, guard())
+	args = append(args, "-i", fileURL(path),
 		"-map", "0:a:0", "-af", chain(meter), "-f", "null", "-")
 	var log loudnessLog
 	if err := t.run(ctx, process{program: t.FFmpeg, args: args, line: log.line, what: "media: measuring the loudness failed"}); err != nil {

@@ -25,8 +25,9 @@ type packet struct {
 // packets tells of each packet of one of a file's streams, such as v:0, in coding
 // order, without decoding any.
 func (t *Tools) packets(ctx context.Context, path, stream string, r pacing.Rate, each func(packet) error) error {
-	args := []string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts", "-protocol_whitelist", protocols, "-format_whitelist", containers,
-		"-i", fileURL(path), "-map", "0:" + stream, "-c", "copy", "-f", "framehash", "-hash", "md5", "pipe:1"}
+	args := append([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, guard()...)
+	args = append(args,
+		"-i", fileURL(path), "-map", "0:"+stream, "-c", "copy", "-f", "framehash", "-hash", "md5", "pipe:1")
 	return t.run(ctx, process{program: t.FFmpeg, args: args, what: fmt.Sprintf("media: reading %s failed", path),
 		stdout: func(rd io.Reader) error {
 			unit := 0.0
@@ -224,8 +225,7 @@ func (t *Tools) reelStreams(ctx context.Context, path string) ([]reelStream, err
 
 // probeInto reads what ffprobe says of a file.
 func (t *Tools) probeInto(ctx context.Context, path string, into any, what ...string) error {
-	args := append([]string{"-hide_banner", "-v", "level+error", "-protocol_whitelist", protocols,
-		"-format_whitelist", containers, "-print_format", "json"}, what...)
+	args := slices.Concat([]string{"-hide_banner", "-v", "level+error"}, guard(), []string{"-print_format", "json"}, what)
 	var out strings.Builder
 	err := t.run(ctx, process{program: t.FFprobe, args: append(args, fileURL(path)), stdout: readAllInto(&out),
 		what: fmt.Sprintf("media: %s cannot be opened as a video", path)})

@@ -39,6 +39,7 @@ type Capture struct {
 
 	Warnings []string // what is odd but can be worked with
 
+	delay  int64   // how many pictures the decoder holds back to put them in order
 	first  float64 // stamp of the first video frame, in seconds
 	origin float64 // stamp from which ffmpeg counts a seek, in seconds
 }
@@ -67,6 +68,16 @@ const protocols = "file"
 // another order than they are shown, which ffprobe reports. Newer ones code
 // pictures that are not shown at all.
 var ordered = []string{"h264", "hevc", "mpeg1video", "mpeg2video", "mpeg4"}
+
+// mostPixels bounds the pictures that a decoder may ask memory for: more than the
+// largest clip has (7680x7680). A small file may claim any size.
+const mostPixels = 8192 * 8192
+
+// guard are the options of a capture as an input, which keep what it holds from
+// opening other files and from taking all memory.
+func guard() []string {
+	return []string{"-protocol_whitelist", protocols, "-format_whitelist", containers, "-max_pixels", strconv.Itoa(mostPixels)}
+}
 
 type probed struct {
 	Streams []probedStream `json:"streams"`
@@ -171,6 +182,10 @@ func (t *Tools) Probe(ctx context.Context, path string) (Capture, error) {
 	return c, t.converts(ctx, c, sdr())
 }
 
+// mostDelay is how many pictures a decoder may hold back (ITU-T H.264 and H.265,
+// max_num_reorder_frames).
+const mostDelay = 16
+
 func readable(path string) error {
 	info, err := os.Stat(path)
 	switch {
@@ -188,8 +203,7 @@ func readable(path string) error {
 }
 
 func (t *Tools) probe(ctx context.Context, path string, what ...string) (probed, error) {
-	args := append([]string{"-hide_banner", "-v", "level+error", "-protocol_whitelist", protocols,
-		"-format_whitelist", containers, "-print_format", "json"}, what...)
+	args := slices.Concat([]string{"-hide_banner", "-v", "level+error"}, guard(), []string{"-print_format", "json"}, what)
 	var out strings.Builder
 	err := t.run(ctx, process{
 		program: t.FFprobe, args: append(args, fileURL(path)), stdout: readAllInto(&out),
@@ -208,6 +222,7 @@ func (t *Tools) probe(ctx context.Context, path string, what ...string) (probed,
 func (c *Capture) fill(s *probedStream, p probed) error {
 	c.Codec, c.PixFmt = s.Codec, s.PixFmt
 	c.Forward = s.Reordered == 0 && slices.Contains(ordered, s.Codec)
+	c.delay = min(max(0, int64(s.Reordered)), mostDelay)
 	c.Size = image.Pt(s.Width, s.Height)
 	if c.Size.X <= 0 || c.Size.Y <= 0 {
 		return &Error{Msg: fmt.Sprintf("media: %s has no picture size", c.Path), Hint: "the file is damaged; record it again"}
@@ -246,9 +261,14 @@ func (c *Capture) fill(s *probedStream, p probed) error {
 		}
 	}
 	c.origin = seconds(p.Format.Start)
-	c.Frames = announced(s, p, c.Rate, c.first)
+	if c.Frames = announced(s, p, c.Rate, c.first); c.Frames < 0 || float64(c.Frames) > mostSeconds*c.Rate.Hz() {
+		c.Frames = 0 // nobody recorded for so long
+	}
 	return nil
 }
+
+// mostSeconds is longer than any capture is.
+const mostSeconds = 365 * 24 * 3600
 
 // announced returns how many frames a container says it holds, 0 when it does
 // not say. It serves early errors only; the frames are counted when decoded.

@@ -67,8 +67,8 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 		return Rendered{}, err
 	}
 
-	args, err := c.arguments(from, append([]string{"-y", "-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin",
-		"-stats_period", "0.25", "-progress", "pipe:1", "-copyts"}, c.device()...), c.output(), nil, name(part))
+	args, err := c.arguments(from, slices.Concat([]string{"-y", "-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin",
+		"-stats_period", "0.25", "-progress", "pipe:1", "-copyts"}, c.patience(), c.device()), c.output(), nil, name(part))
 	if err != nil {
 		return Rendered{}, err
 	}
@@ -157,7 +157,7 @@ func (c *Clip) toPicture() [][]string {
 func (c *Clip) toRGB() [][]string { return append(c.coding().into(sdr(), sdr().dense), toRGB...) }
 
 func (t *Tools) still(ctx context.Context, one *Clip, seeks []seek) ([]byte, error) {
-	args, err := one.arguments(sources{seeks: seeks}, []string{"-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin", "-copyts"},
+	args, err := one.arguments(sources{seeks: seeks}, append([]string{"-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin", "-copyts"}, one.patience()...),
 		toPNG, one.toPicture(), "pipe:1")
 	if err != nil {
 		return nil, err
@@ -265,7 +265,7 @@ func (t *Tools) checkLegs(ctx context.Context, c *Clip, w *watcher, seeks []seek
 		return err
 	}
 	for i, l := range c.Legs {
-		if !c.decoded(i) {
+		if !c.decoded(i) || c.Tolerates(l.Name) {
 			continue
 		}
 		p, err := c.plan(i)
@@ -316,8 +316,8 @@ func (c *Clip) checkCounts(w *watcher) error {
 func (t *Tools) countPackets(ctx context.Context, path string) (int64, error) {
 	var out strings.Builder
 	err := t.run(ctx, process{program: t.FFprobe, stdout: readAllInto(&out), what: "media: counting frames failed",
-		args: []string{"-v", "level+error", "-protocol_whitelist", protocols, "-format_whitelist", containers, "-select_streams", "v:0", "-count_packets",
-			"-show_entries", "stream=nb_read_packets", "-of", "csv=p=0", fileURL(path)}})
+		args: append(append([]string{"-v", "level+error"}, guard()...), "-select_streams", "v:0", "-count_packets",
+			"-show_entries", "stream=nb_read_packets", "-of", "csv=p=0", fileURL(path))})
 	if err != nil {
 		return 0, err
 	}

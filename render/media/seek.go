@@ -29,7 +29,7 @@ func (c Capture) seekTo(n int64) seek {
 // inputArgs are the arguments of one capture as an input, up to -i. The
 // process's global arguments must hold -copyts.
 func (t *Tools) inputArgs(c Capture, at seek) []string {
-	args := []string{"-protocol_whitelist", protocols, "-format_whitelist", containers, "-noaccurate_seek"}
+	args := append(guard(), "-noaccurate_seek")
 	if at > fromStart {
 		args = append(args, "-ss", at.String())
 	}

@@ -43,9 +43,9 @@ func (t *Tools) stamps(ctx context.Context, c Capture, start, begin, end time.Du
 	}
 	err = t.run(ctx, process{
 		program: t.FFprobe, what: fmt.Sprintf("media: reading the time stamps of %s failed", c.Path),
-		args: []string{"-hide_banner", "-v", "level+error", "-protocol_whitelist", protocols, "-format_whitelist", containers,
+		args: append(append([]string{"-hide_banner", "-v", "level+error"}, guard()...),
 			"-select_streams", "v:0", "-show_entries", "packet=pts_time", "-print_format", "csv=print_section=0",
-			"-read_intervals", interval, fileURL(c.Path)},
+			"-read_intervals", interval, fileURL(c.Path)),
 		stdout: func(r io.Reader) error {
 			lines := bufio.NewScanner(r)
 			for lines.Scan() {

@@ -29,7 +29,7 @@ func (t *Tools) Survey(ctx context.Context, c Capture, clip *Clip, size image.Po
 	for _, f := range append(append(c.Colour.into(to, to.dense), to.into(sdr(), sdr().dense)...), toRGB...) {
 		filter += "," + f[0] + "=" + strings.Join(f[1:], ":")
 	}
-	args := append([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, t.inputArgs(c, at)...)
+	args := append([]string{"-hide_banner", "-v", "level+warning", "-nostats", "-nostdin", "-copyts"}, t.inputArgs(c, at)...)
 	args = append(args, "-map", "0:v:0", "-an", "-sn", "-dn", "-vf", filter, "-fps_mode", "passthrough", "-f", "rawvideo", "-pix_fmt", "rgb24", "pipe:1")
 	err = t.run(ctx, process{
 		program: t.FFmpeg, args: args, what: fmt.Sprintf("media: decoding %s failed", c.Path),
@@ -44,9 +44,8 @@ func (t *Tools) Survey(ctx context.Context, c Capture, clip *Clip, size image.Po
 }
 
 // Damage decodes frames from, from+1, …, count of them, one at a time, and
-// returns an Error that names the first frame that the decoder had to make up,
-// nil when there is none. It is slow: run it where Survey or Complaint found
-// trouble.
+// returns a *Damaged if the decoder had to make up pictures, nil otherwise. It is
+// slow: run it where Survey or Complaint found trouble.
 func (t *Tools) Damage(ctx context.Context, name string, c Capture, from, count int64) error {
 	plan, err := PlanOf(c.Rate, c.Rate, c.Rate.TimeOf(from), count, pacing.TimeMap{})
 	if err != nil {
@@ -62,7 +61,7 @@ func (t *Tools) Damage(ctx context.Context, name string, c Capture, from, count 
 // Complaint decodes a whole capture and returns the first complaint of the
 // decoder, "" without one.
 func (t *Tools) Complaint(ctx context.Context, c Capture) (trouble string, err error) {
-	args := append([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin"}, t.inputArgs(c, fromStart)...)
+	args := append([]string{"-hide_banner", "-v", "level+warning", "-nostats", "-nostdin"}, t.inputArgs(c, fromStart)...)
 	err = t.run(ctx, process{
 		program: t.FFmpeg, args: append(args, "-map", "0:v:0", "-an", "-sn", "-dn", "-f", "null", "-"),
 		what: fmt.Sprintf("media: decoding %s failed", c.Path),

@@ -21,9 +21,9 @@ func (t *Tools) Traits(ctx context.Context, path string) (Traits, error) {
 	var out strings.Builder
 	err := t.run(ctx, process{
 		program: t.FFprobe, stdout: readAllInto(&out), what: fmt.Sprintf("media: %s cannot be opened as a video", path),
-		args: []string{"-hide_banner", "-v", "level+error", "-protocol_whitelist", protocols, "-format_whitelist", containers,
+		args: append(append([]string{"-hide_banner", "-v", "level+error"}, guard()...),
 			"-print_format", "json", "-show_entries",
-			"stream=codec_type,color_range,color_space,color_primaries,color_transfer,channels,sample_rate:stream_disposition=attached_pic", fileURL(path)},
+			"stream=codec_type,color_range,color_space,color_primaries,color_transfer,channels,sample_rate:stream_disposition=attached_pic", fileURL(path)),
 	})
 	if err != nil {
 		return Traits{}, err
