@@ -20,6 +20,7 @@ type PageSettings struct {
 	Title    string        // what the scene is
 	Length   time.Duration // of the scene
 	Captures []PageCapture
+	Remarks  []string   // what must be known of the figures or the pictures; above their definitions
 	Fonts    *fonts.Set // nil: the embedded fonts
 }
 
@@ -67,6 +68,11 @@ func NewPage(s PageSettings) (*Page, error) {
 	}
 	if err := s.Fonts.Missing(s.Title); err != nil {
 		return nil, fmt.Errorf("deck: page title (%q): %w", s.Title, err)
+	}
+	for _, r := range s.Remarks {
+		if err := s.Fonts.Missing(r); err != nil {
+			return nil, fmt.Errorf("deck: page remark (%q): %w", r, err)
+		}
 	}
 	if err := styles(looks); err != nil {
 		return nil, err

@@ -72,10 +72,14 @@ func (d *pageDrawing) draw() {
 	}
 	y += 0.5 * em
 
-	notes := d.notes(room)
-	foot := float64(safe.Max.Y) - float64(len(notes))*1.35*em
-	for i, n := range notes {
-		d.out.text(d.small, left0, types.below(d.small, foot+(float64(i)+0.42)*1.35*em), left, n, soft)
+	remarks, notes := d.notes(room, d.Remarks), d.notes(room, definitions)
+	foot := float64(safe.Max.Y) - float64(len(remarks)+len(notes))*1.35*em
+	for i, n := range append(remarks, notes...) {
+		ink := soft
+		if i < len(remarks) {
+			ink = bright
+		}
+		d.out.text(d.small, left0, types.below(d.small, foot+(float64(i)+0.42)*1.35*em), left, n, ink)
 	}
 	foot -= 0.6 * em
 
@@ -213,9 +217,9 @@ func (d *pageDrawing) row(r pageRow, x, y, h, column, gap, left0 float64) {
 	}
 }
 
-// notes returns the definitions in lines of at most that width. A definition
-// that does not fit on what is left of a line begins the next.
-func (d *pageDrawing) notes(width float64) []string {
+// notes returns sentences in lines of at most that width. One that does not fit
+// on what is left of a line begins the next.
+func (d *pageDrawing) notes(width float64, sentences []string) []string {
 	fits := func(s string) bool { return d.out.types.width(d.small, s) <= width }
 	var lines []string
 	line := ""
@@ -230,7 +234,7 @@ func (d *pageDrawing) notes(width float64) []string {
 			line = text
 		}
 	}
-	for _, note := range definitions {
+	for _, note := range sentences {
 		if fits(note) {
 			put(note, "  ")
 			continue
@@ -242,5 +246,8 @@ func (d *pageDrawing) notes(width float64) []string {
 			put(word, " ")
 		}
 	}
-	return append(lines, line)
+	if line != "" {
+		lines = append(lines, line)
+	}
+	return lines
 }
