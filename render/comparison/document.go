@@ -96,6 +96,7 @@ type sceneKeys struct {
 	Marks      list[annotation]   `key:"marks" min:"0" max:"40" doc:"Boxes, arrows and short notes at places of the captures"`
 	Audio      reference          `key:"audio" words:"mix ears none" doc:"Key of the capture that is heard; mix: the mean of all; ears: the first on the left, the second on the right; or none; the first one shown unless set"`
 	Loudness   level              `key:"loudness" min:"-50" max:"-5" doc:"What the clip's sound is brought to, in LUFS (EBU R 128), by one gain that keeps its true peak at or below -1 dBTP; untouched unless set"`
+	Tolerate   word               `key:"tolerate" words:"none decode-errors" default:"none" doc:"Faults that do not stop the clip: decode-errors shows what the decoder makes up where a capture is damaged, and the manifest, the summary and verify say so; frames that are missing still stop it"`
 	Timecode   reference          `key:"timecode" words:"none" doc:"Key of the capture whose time code the clip carries, or none; none unless set"`
 	Title      span               `key:"title" min:"0s" max:"1m" default:"0s" doc:"How long a still page with the file's title, the caption and the captures' names opens the clip; 0s: no page"`
 	Summary    span               `key:"summary" min:"0s" max:"1m" default:"0s" doc:"How long a still page with the key figures closes the clip; 0s: no page"`

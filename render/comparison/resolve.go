@@ -223,6 +223,9 @@ func (r *resolver) scene(doc *sceneDocument) {
 	r.marks(&s, &doc.Marks, base)
 	r.audio(&s, pick(doc.Audio, base.Audio))
 	s.Loudness = pick(doc.Loudness, base.Loudness).float64
+	if v := pick(doc.Tolerate, base.Tolerate); v.string == TolerateDecodeErrors {
+		s.Tolerate = v.string
+	}
 	r.timecode(&s, pick(doc.Timecode, base.Timecode))
 	r.view(&s, doc)
 	r.logs(&s, name)
