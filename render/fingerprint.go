@@ -123,7 +123,7 @@ func (i *identities) content(path string) (string, error) {
 
 // digestOf is the digest of all that is in a file.
 func digestOf(path string) (string, error) {
-	f, err := os.Open(path)
+	f, err := openInput(path)
 	if err != nil {
 		return "", missing(path, err)
 	}
@@ -153,7 +153,7 @@ const ends = 1 << 20
 // capture identifies a recording by size, time, and its first and last MiB.
 func (i *identities) capture(path string) (string, error) {
 	return i.once("capture ", path, func() (string, error) {
-		f, err := os.Open(path)
+		f, err := openInput(path)
 		if err != nil {
 			return "", missing(path, err)
 		}

@@ -237,7 +237,7 @@ func (p *Project) keptLog(c *comparison.Capture) (bool, error) {
 		return false, err
 	}
 	log := LogOf(c.Video)
-	f, err := os.Open(log)
+	f, err := openInput(log)
 	if err != nil {
 		return false, nil // none, or one that writing will complain of
 	}
