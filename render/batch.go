@@ -28,6 +28,8 @@ type Row struct {
 	Result Result // of a rendered scene
 	Out    string
 	Err    error // of a failed scene
+	// Tolerated is damage that the clip shows, of one that is up to date too.
+	Tolerated []Tolerated
 }
 
 // BatchOptions say what a batch does.
@@ -80,7 +82,7 @@ func (p *Project) Batch(ctx context.Context, o BatchOptions) ([]Row, error) {
 		case err != nil:
 			rows[i].Status, rows[i].Err = Failed, err
 		case !o.Fresh && m.upToDate(s.ID, marks[i], out):
-			rows[i].Status = UpToDate
+			rows[i].Status, rows[i].Tolerated = UpToDate, m.tolerated(s.ID)
 		default:
 			todo = append(todo, i)
 		}
@@ -140,7 +142,7 @@ func (p *Project) batchOne(ctx context.Context, s *comparison.Scene, mark string
 	case err != nil:
 		row.Status, row.Err = Failed, err
 	default:
-		row.Status, row.Result = Rendered, r
+		row.Status, row.Result, row.Tolerated = Rendered, r, r.Tolerated
 	}
 	ended(row)
 	return row

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"image"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -139,7 +138,7 @@ func (c *checker) capture(ctx context.Context, one *comparison.Capture) {
 		Size: probed.Size, Rate: probed.Rate, Matrix: tags.Matrix, Primaries: tags.Primaries, Transfer: tags.Transfer, Range: tags.Range, TakenMatrix: probed.Colour.Matrix, TakenFull: probed.Colour.Full,
 	}, p.File.Output.Size, p.File.Output.Rate)...)
 	if c.deep {
-		c.damage(ctx, one.Key, "", probed, 0, -1)
+		c.damage(ctx, one.Key, nil, probed, 0, -1)
 		c.gaps(ctx, one.Key, probed)
 	}
 	if one.Pacing.File != "" {
@@ -165,10 +164,14 @@ func (c *checker) gaps(ctx context.Context, key string, probed media.Capture) {
 	}
 }
 
-// damage adds what a decoder complains of: in the whole capture (count < 0), or
-// in a stretch in which it has complained already.
-func (c *checker) damage(ctx context.Context, key, scene string, probed media.Capture, from, count int64) {
+// damage adds what a decoder complains of: in the whole capture (no scene, count
+// < 0), or in a scene's stretch in which it has complained already.
+func (c *checker) damage(ctx context.Context, key string, s *comparison.Scene, probed media.Capture, from, count int64) {
 	t := c.project.Tools
+	scene := ""
+	if s != nil {
+		scene = s.ID
+	}
 	if count < 0 {
 		trouble, err := t.Complaint(ctx, probed)
 		if err != nil {
@@ -182,9 +185,16 @@ func (c *checker) damage(ctx context.Context, key, scene string, probed media.Ca
 	}
 	if err := t.Damage(ctx, key, probed, from, count); err != nil && ctx.Err() == nil {
 		f := failing("the capture is damaged", err)
-		if scene == "" {
+		if d := (*media.Damaged)(nil); errors.As(err, &d) {
+			f.At, f.Placed = d.From(), true
+		}
+		switch {
+		case s == nil:
 			// No scene need show that place; one that does says so itself.
 			f.Severity = check.Misleads
+		case s.Tolerate == comparison.TolerateDecodeErrors:
+			f.Severity, f.What = check.Misleads, "the capture is damaged, which the scene tolerates"
+			f.Remedy = "the clip will show what the decoder makes up; the manifest, verify and the closing page say so"
 		}
 		c.add(key, scene, f)
 	}
@@ -192,7 +202,7 @@ func (c *checker) damage(ctx context.Context, key, scene string, probed media.Ca
 
 // log checks what a log covers; it is read as a stream.
 func (c *checker) log(one *comparison.Capture, probed media.Capture) {
-	file, err := os.Open(one.Pacing.File)
+	file, err := openInput(one.Pacing.File)
 	if err != nil {
 		c.add(one.Key, "", check.Finding{Severity: check.Fails, What: "the pacing log cannot be read", Evidence: fmt.Sprint(pathless(err)),
 			Remedy: "check the path after pacing:"})
@@ -435,7 +445,7 @@ func (c *checker) stretch(ctx context.Context, s *comparison.Scene, one sceneCap
 	}
 	c.add(one.Key, s.ID, check.Coverage(got, count, r, one.start)...)
 	if trouble != "" {
-		c.damage(ctx, one.Key, s.ID, one.probed, from, count)
+		c.damage(ctx, one.Key, s, one.probed, from, count)
 	}
 	found := shown.Findings(one.start)
 	l, combs := c.levels(ctx, one, from, min(got, count))

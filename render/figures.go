@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"image"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -140,13 +141,21 @@ func (p *Project) addSummary(plan *Plan, captures []sceneCapture, shown []deck.C
 	for _, c := range figures.Captures {
 		settings.Captures = append(settings.Captures, deck.PageCapture{Name: c.Name, Raster: c.Raster, Style: c.Style, Figures: c.Figures})
 	}
-	page, err := deck.NewPage(settings)
-	if err != nil {
-		return err
+	plan.close = func(remarks []string) error {
+		settings.Remarks = remarks
+		page, err := deck.NewPage(settings)
+		if err != nil {
+			return err
+		}
+		for _, w := range page.Warnings() {
+			if !slices.Contains(plan.Warnings, w) {
+				plan.warn(w)
+			}
+		}
+		plan.Clip.Closing = &media.Page{Frames: plan.Clip.Rate.FramesIn(s.Summary), Picture: page.YUV()}
+		return nil
 	}
-	plan.warn(page.Warnings()...)
-	plan.Clip.Closing = &media.Page{Frames: plan.Clip.Rate.FramesIn(s.Summary), Picture: page.YUV()}
-	return nil
+	return plan.close(nil)
 }
 
 // addTitle puts the title page before the scene, if it has one.

@@ -7,6 +7,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"sync"
 	"time"
 
@@ -17,6 +18,10 @@ import (
 
 // manifestName is the manifest's, in the output folder.
 const manifestName = "manifest.json"
+
+// largestManifest bounds what is read of one: many times what the most scenes that a
+// comparison file may have come to.
+const largestManifest = 256 << 20
 
 // manifestVersion is the version of manifest.json's shape.
 const manifestVersion = 1
@@ -115,12 +120,17 @@ type loudness struct {
 // where the one there is of no use: it only ever saves work.
 func openManifest(path string) (*manifest, error) {
 	m := &manifest{path: path, Version: manifestVersion, Scenes: map[string]entry{}}
-	b, err := os.ReadFile(path)
-	switch {
-	case os.IsNotExist(err):
+	f, err := openInput(path)
+	if os.IsNotExist(err) {
 		return m, nil
-	case err != nil:
-		return nil, &Error{Msg: fmt.Sprintf("manifest cannot be read: %v", err), Hint: "choose another output folder"}
+	}
+	var b []byte
+	if err == nil {
+		defer f.Close()
+		b, err = io.ReadAll(io.LimitReader(f, largestManifest))
+	}
+	if err != nil {
+		return nil, &Error{Msg: fmt.Sprintf("%s cannot be read: %v", path, pathless(err)), Hint: "choose another output folder"}
 	}
 	read := manifest{path: path}
 	if json.Unmarshal(b, &read) != nil || read.Version != manifestVersion || read.Scenes == nil {
@@ -166,8 +176,11 @@ func (m *manifest) write() error {
 func (p *Project) entry(s *comparison.Scene, mark string, r Result) entry {
 	e := entry{
 		ID: s.ID, Fingerprint: mark, Program: "fairframe " + Version(), Rendered: time.Now().UTC().Truncate(time.Second),
-		Seconds: r.Took.Seconds(), Inputs: p.describeInputs(s, r.record), Record: &r.record, Arguments: r.rendered.Arguments, Warnings: r.Warnings,
+		Seconds: r.Took.Seconds(), Inputs: p.describeInputs(s, r.record), Record: &r.record, Arguments: r.rendered.Arguments, Warnings: slices.Clone(r.Warnings),
 		title: p.File.Title, comparison: filepath.ToSlash(p.File.Path), sha256: p.digest(), relative: p.relative(),
+	}
+	for _, t := range r.Tolerated {
+		e.Warnings = append(e.Warnings, t.String())
 	}
 	e.Output = describeOutput(r.Out, r.rendered.Clip, r.Length, r.digests)
 	e.Output.Gain = r.rendered.Gain

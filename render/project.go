@@ -91,6 +91,9 @@ type Plan struct {
 	Clip     *media.Clip
 	Warnings []string // what the user should know; may be empty
 
+	tolerated []Tolerated
+	close     func(remarks []string) error // draws the closing page; nil: there is none
+
 	marks   []paneMarks
 	sign    *deck.Sign   // nil: none
 	windows []media.Pane // of each capture, see composition
@@ -274,7 +277,7 @@ func (p *Project) trace(ctx context.Context, c sceneCapture, s *comparison.Scene
 			return nil, err
 		}
 	}
-	file, err := os.Open(log)
+	file, err := openInput(log)
 	if err != nil {
 		return nil, &Error{Msg: fmt.Sprintf("capture %s: pacing log cannot be read: %v", c.Key, pathless(err)), Hint: "check the path after pacing:"}
 	}

@@ -30,6 +30,7 @@ type Record struct {
 	Scene      string            `json:"scene"`
 	Settings   map[string]string `json:"settings"` // of the scene, by name; what is off is left out
 	Sources    []Source          `json:"sources"`
+	Tolerated  []Tolerated       `json:"tolerated,omitempty"` // damage that the clip shows
 }
 
 // Source is one file that a clip was made from.

@@ -24,6 +24,9 @@ type Result struct {
 	Bytes    int64         // of the file
 	Took     time.Duration
 	Warnings []string
+	// Tolerated is damage of the captures that the clip shows because the scene
+	// tolerates it.
+	Tolerated []Tolerated
 
 	rendered media.Rendered
 	record   Record
@@ -107,10 +110,14 @@ func (p *Project) render(ctx context.Context, s *comparison.Scene, plan *Plan, w
 	if fallback != "" {
 		plan.warn(fallback)
 	}
+	if err := p.tolerate(ctx, plan); err != nil {
+		return Result{}, err
+	}
 	record, err := p.record(ctx, s, false)
 	if err != nil {
 		return Result{}, err
 	}
+	record.Tolerated = plan.tolerated
 	plan.Clip.Record = record.String()
 	total := plan.Clip.Total()
 	made, err := p.Tools.Render(ctx, plan.Clip, out, func(done int64) {
@@ -130,7 +137,7 @@ func (p *Project) render(ctx context.Context, s *comparison.Scene, plan *Plan, w
 		return Result{}, ctx.Err()
 	}
 	return Result{Scene: s.ID, Out: out, Frames: total, Length: plan.Clip.Rate.TimeOf(total), Bytes: bytes,
-		Took: time.Since(began), Warnings: append(plan.Warnings, made.Warnings...), rendered: made, record: record, digests: digests}, nil
+		Took: time.Since(began), Warnings: append(plan.Warnings, made.Warnings...), Tolerated: plan.tolerated, rendered: made, record: record, digests: digests}, nil
 }
 
 // checkName refuses an output name whose ending belongs to another format.

@@ -2,6 +2,7 @@ package render
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -25,6 +26,7 @@ type Stills struct {
 	project *Project
 	scene   *comparison.Scene
 	clip    *media.Clip
+	plan    *Plan
 }
 
 // Stills prepares to picture a scene: what is probed and read serves all
@@ -38,7 +40,7 @@ func (p *Project) Stills(ctx context.Context, id string, o StillOptions) (*Still
 	if err != nil {
 		return nil, err
 	}
-	st := &Stills{Warnings: plan.Warnings, project: p, scene: s, clip: plan.Clip}
+	st := &Stills{Warnings: plan.Warnings, project: p, scene: s, clip: plan.Clip, plan: plan}
 	if mapped := plan.Clip.Pictured(); mapped != "" {
 		st.Warnings = append(st.Warnings, mapped)
 	}
@@ -156,7 +158,22 @@ func (s *Stills) FrameAt(at comparison.Time) (int64, error) {
 
 // Picture returns output frame k, the very frame that Render encodes, as PNG.
 func (s *Stills) Picture(ctx context.Context, k int64) ([]byte, error) {
-	return s.project.Tools.Still(ctx, s.clip, k)
+	if k >= s.clip.Frames {
+		// The closing page tells of the damage in all of the scene.
+		if err := s.project.tolerate(ctx, s.plan); err != nil {
+			return nil, err
+		}
+	}
+	for {
+		png, err := s.project.Tools.Still(ctx, s.clip, k)
+		var d *media.Damaged
+		if !errors.As(err, &d) || s.scene.Tolerate != comparison.TolerateDecodeErrors || s.clip.Tolerates(d.Capture) {
+			return png, err
+		}
+		one := s.plan.tolerable(d)
+		s.Warnings = append(s.Warnings, one.String())
+		s.clip.Tolerated = append(s.clip.Tolerated, *d)
+	}
 }
 
 // Preview pictures the output frame that is on screen at a scene time, as PNG,

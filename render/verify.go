@@ -23,7 +23,7 @@ const (
 	Same    Verdict = "same"
 	Differs Verdict = "differs"
 	Unknown Verdict = "unknown" // it cannot be told
-	Remark  Verdict = "note"    // differs, and changes nothing
+	Remark  Verdict = "note"    // worth knowing, and no other clip would be made for it
 )
 
 // Finding compares one thing then and now.
@@ -134,6 +134,7 @@ func Verify(ctx context.Context, tools *media.Tools, clip, file string) (*Verifi
 		if len(records) > 1 {
 			scene = r.Scene
 		}
+		v.damage(r, scene)
 		if err := v.against(ctx, p, r, scene); err != nil {
 			return nil, err
 		}
@@ -154,20 +155,27 @@ func recordsOf(ctx context.Context, tools *media.Tools, clip string, known *reco
 	if carried == "" {
 		return nil, "", nil
 	}
+	list, err = readRecords(clip, carried)
+	return list, carried, err
+}
+
+// readRecords reads what a clip or a reel carries: one record, or one of each of
+// its clips.
+func readRecords(clip, carried string) ([]Record, error) {
 	var reel reelRecord
 	var one Record
-	err = errors.Join(json.Unmarshal([]byte(carried), &reel), json.Unmarshal([]byte(carried), &one))
+	err := errors.Join(json.Unmarshal([]byte(carried), &reel), json.Unmarshal([]byte(carried), &one))
 	switch {
 	case err != nil:
-		return nil, carried, &Error{Msg: fmt.Sprintf("the record in %s cannot be read: %v", clip, err), Hint: "another program may have cut it off"}
+		return nil, &Error{Msg: fmt.Sprintf("the record in %s cannot be read: %v", clip, err), Hint: "another program may have cut it off"}
 	case one.Version != recordVersion:
-		return nil, carried, &Error{Msg: fmt.Sprintf("the record in %s has version %d, this program reads %d", clip, one.Version, recordVersion), Hint: "use the program that made the clip, or a newer one"}
+		return nil, &Error{Msg: fmt.Sprintf("the record in %s has version %d, this program reads %d", clip, one.Version, recordVersion), Hint: "use the program that made the clip, or a newer one"}
 	case len(reel.Reel) > 0:
-		return reel.Reel, carried, nil
+		return reel.Reel, nil
 	case one.Scene == "":
-		return nil, carried, &Error{Msg: fmt.Sprintf("the record in %s names no scene", clip)}
+		return nil, &Error{Msg: fmt.Sprintf("the record in %s names no scene", clip)}
 	}
-	return []Record{one}, carried, nil
+	return []Record{one}, nil
 }
 
 // comparisonOf finds the comparison file of a clip.
@@ -307,6 +315,13 @@ func (v *Verification) against(ctx context.Context, p *Project, was Record, scen
 	}
 	v.add(f)
 	return nil
+}
+
+// damage adds the damage that a clip shows, which its scene tolerated.
+func (v *Verification) damage(was Record, scene string) {
+	for _, t := range was.Tolerated {
+		v.add(Finding{Scene: scene, What: "tolerated", Verdict: Remark, Words: t.String()})
+	}
 }
 
 // identity is what tells a source from another one.

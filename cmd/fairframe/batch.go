@@ -37,10 +37,12 @@ and markers at spans and hitches), as an edit decision list in the way of CMX 36
 clip of a single scene). Reel and timeline wait for every scene.
 
 --format json writes {"version": 1, "scenes": [{"scene", "result", "clip", "frames",
-"length_s", "bytes", "took_s", "warnings", "error", "hints"}], "reel": {"file",
-"scenes", "frames", "length_s", "bytes", "took_s", "result", "sound"}, "timelines":
-["file"]}; the reel's result is "rendered" or "up to date", its sound "none", "from the
-captures" or "lossless"; what does not apply is left out.`,
+"length_s", "bytes", "took_s", "warnings", "error", "hints", "tolerated": [{"capture",
+"first_frame", "last_frame", "from_s", "to_s", "scene_from_s", "scene_to_s",
+"complaints", "ffmpeg"}]}], "reel": {"file", "scenes", "frames", "length_s", "bytes",
+"took_s", "result", "sound"}, "timelines": ["file"]}; the reel's result is "rendered" or
+"up to date", its sound "none", "from the captures" or "lossless"; what does not apply is
+left out.`,
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
 			only := flags.StringSlice("only", nil, "render only the scenes with these `IDs`, separated by commas")
 			jobs := flags.IntP("jobs", "j", 0, "how many scenes to render at once (default: chosen by the machine)")
@@ -185,6 +187,11 @@ func writeBatchTable(w io.Writer, rows []render.Row, x batchExtra) error {
 	if err := t.Flush(); err != nil {
 		return err
 	}
+	for _, r := range rows {
+		if err := writeTolerated(w, r.Scene, r.Tolerated); err != nil {
+			return err
+		}
+	}
 	if r := x.joined; r != nil {
 		if r.Status == render.UpToDate {
 			fmt.Fprintf(w, "reel  %s, %s, %d frames, %.2f s, %s  %s\n", r.Status, scenesOf(r.Scenes), r.Frames, r.Length.Seconds(), sizeOf(r.Bytes), r.Out)
@@ -248,6 +255,9 @@ type batchRowJSON struct {
 	Warnings []string `json:"warnings,omitempty"`
 	Error    string   `json:"error,omitempty"`
 	Hints    []string `json:"hints,omitempty"`
+	// Damage that the clip shows: capture, first_frame, last_frame, from_s, to_s,
+	// scene_from_s, scene_to_s, complaints, ffmpeg.
+	Tolerated []render.Tolerated `json:"tolerated,omitempty"`
 }
 
 func writeBatchJSON(w io.Writer, rows []render.Row, x batchExtra) error {
@@ -256,7 +266,7 @@ func writeBatchJSON(w io.Writer, rows []render.Row, x batchExtra) error {
 		doc.Reel = &reelJSON{r.Out, r.Scenes, r.Frames, r.Length.Seconds(), r.Bytes, r.Took.Seconds(), string(r.Status), string(r.Sound)}
 	}
 	for _, r := range rows {
-		row := batchRowJSON{Scene: r.Scene, Result: string(r.Status), Warnings: r.Result.Warnings}
+		row := batchRowJSON{Scene: r.Scene, Result: string(r.Status), Warnings: r.Result.Warnings, Tolerated: r.Tolerated}
 		switch r.Status {
 		case render.Rendered:
 			row.Clip, row.Frames, row.Seconds, row.Bytes, row.Took = r.Out, r.Result.Frames, r.Result.Length.Seconds(), r.Result.Bytes, r.Result.Took.Seconds()

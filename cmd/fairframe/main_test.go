@@ -12,6 +12,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -43,6 +44,7 @@ var update = flag.Bool("update", false, "write what the program says into the sc
 //	                   fail in one of the ways of play
 //	frames N FILE      fails unless the video FILE has N frames
 //	empty DIR          fails unless DIR is there and holds nothing
+//	spoil FILE N       flips bits in the second half of the video's packet N
 //	edit FILE OLD NEW  replaces the one place where FILE says OLD
 func TestScripts(t *testing.T) {
 	tools, err := media.Find("")
@@ -111,6 +113,10 @@ func TestScripts(t *testing.T) {
 					ts.Fatalf("%s holds %v", args[0], list)
 				}
 			},
+			"spoil": func(ts *testscript.TestScript, neg bool, args []string) {
+				want(ts, neg, args, 2)
+				ts.Check(spoil(tools.FFprobe, ts.MkAbs(args[0]), args[1]))
+			},
 			"edit": func(ts *testscript.TestScript, neg bool, args []string) {
 				want(ts, neg, args, 3)
 				text := ts.ReadFile(args[0])
@@ -121,6 +127,35 @@ func TestScripts(t *testing.T) {
 			},
 		},
 	})
+}
+
+// spoil flips bits in the second half of a packet of a video, counted in the order
+// of the stream from 0.
+func spoil(ffprobe, path, packet string) error {
+	out, err := exec.Command(ffprobe, "-v", "error", "-select_streams", "v:0", "-show_entries", "packet=pos,size", "-of", "csv=p=0", path).Output()
+	if err != nil {
+		return err
+	}
+	n, err := strconv.Atoi(packet)
+	if err != nil {
+		return err
+	}
+	lines := strings.Split(strings.TrimSpace(string(out)), "\n")
+	if n < 0 || n >= len(lines) {
+		return fmt.Errorf("no packet %d among %d", n, len(lines))
+	}
+	var size, pos int
+	if _, err := fmt.Sscanf(lines[n], "%d,%d", &size, &pos); err != nil {
+		return fmt.Errorf("%q: %w", lines[n], err)
+	}
+	b, err := os.ReadFile(path)
+	if err != nil {
+		return err
+	}
+	for i := pos + size/2; i < pos+size; i++ {
+		b[i] ^= byte(i*37) | 1
+	}
+	return os.WriteFile(path, b, 0o644)
 }
 
 func want(ts *testscript.TestScript, neg bool, args []string, n int) {

@@ -81,7 +81,7 @@ func (e *env) preview(ctx context.Context, file string, o previewOptions) error 
 	if err != nil {
 		return err
 	}
-	defer e.warn(o.scene, stills.Warnings)
+	defer func() { e.warn(o.scene, stills.Warnings) }() // pictures may add some
 	if o.sheets {
 		return e.sheet(ctx, p, stills, o)
 	}

@@ -3,8 +3,11 @@ package main
 import (
 	"context"
 	"fmt"
+	"io"
 
 	"github.com/spf13/pflag"
+
+	"fairframe/render"
 )
 
 func renderCommand() command {
@@ -37,10 +40,23 @@ the captures; see check for the rest.`,
 				}
 				e.warn(r.Scene, r.Warnings)
 				fmt.Fprintf(e.stdout, "%s  %d frames, %.2f s, %s, in %.1f s\n", r.Out, r.Frames, r.Length.Seconds(), sizeOf(r.Bytes), r.Took.Seconds())
-				return nil
+				return writeTolerated(e.stdout, "", r.Tolerated)
 			}
 		},
 	}
+}
+
+// writeTolerated says which damage a clip shows.
+func writeTolerated(w io.Writer, scene string, list []render.Tolerated) error {
+	if scene != "" {
+		scene += ": "
+	}
+	for _, t := range list {
+		if _, err := fmt.Fprintf(w, "tolerated  %s%s\n", scene, t); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // bytes prints a size in decimal units.

@@ -27,7 +27,7 @@ Each finding is one of:
   same     as it was
   differs  another one would be made now, or the clip was changed
   unknown  it cannot be told
-  note     it differs, and changes nothing
+  note     worth knowing: it differs and changes nothing, or is damage that was tolerated
 Nothing is decoded. A record can be forged; the manifest in your own hands cannot.
 The exit code is 0 when all is the same, and 1 when anything differs or is unknown.
 
