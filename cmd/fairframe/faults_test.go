@@ -8,6 +8,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"image/png"
 	"math/rand/v2"
 	"os"
 	"os/exec"
@@ -28,18 +29,11 @@ import (
 // temporary file may be left, the words must be true, the exit code right, and
 // the next run must succeed.
 //
-//	bash .ci/test --faults      all of it, some minutes
-//	go test ./cmd/fairframe     a few of each kind
+//	bash .ci/test --faults                                   all of it, half an hour
+//	bash .ci/test --faults -run 'TestFaults/mutants/^mkv$'   a part of it
+//	go test ./cmd/fairframe                                  a few of each kind
 //
 // What is random comes from a seed that a failure names; FAIRFRAME_SEED sets it.
-
-// often is how many of something are tried: few in every run, many with --faults.
-func often(few, many int) int {
-	if os.Getenv("FAIRFRAME_FAULTS") != "" {
-		return many
-	}
-	return few
-}
 
 // harness is the program, built, with captures to work on.
 type harness struct {
@@ -47,6 +41,7 @@ type harness struct {
 	folder  string // pristine captures
 	tools   *media.Tools
 	rand    *rand.Rand
+	log     []byte // of captures/alder.mkv, measured undisturbed
 }
 
 const faultFile = `
@@ -60,7 +55,7 @@ scenes:
 `
 
 // faultFrames are the frames of each scene's clip.
-var faultFrames = map[string]int64{"ridge": 36, "lake": 60}
+var faultFrames = map[string]int64{"ridge": 36, "lake": 60, "mill": 60}
 
 func newHarness(t *testing.T) *harness {
 	t.Helper()
@@ -113,10 +108,19 @@ type disturbed struct {
 // and marks it and all that it starts, so that strays can be found.
 func (h *harness) start(t *testing.T, dir, temp string, args ...string) *disturbed {
 	t.Helper()
+	return h.startAs(t, os.Geteuid(), dir, temp, args...)
+}
+
+// startAs is start as another user, where this one may do that.
+func (h *harness) startAs(t *testing.T, user int, dir, temp string, args ...string) *disturbed {
+	t.Helper()
 	r := &disturbed{token: fmt.Sprintf("FAULT_TOKEN=%d-%d", os.Getpid(), h.rand.Uint64()), temp: temp, ended: make(chan struct{})}
 	r.cmd = exec.Command(h.program, args...)
 	r.cmd.Dir, r.cmd.Stdout, r.cmd.Stderr = dir, &r.stdout, &r.stderr
 	r.cmd.Env = append(os.Environ(), r.token, "TMPDIR="+temp)
+	if os.Geteuid() == 0 && user != 0 {
+		r.cmd.SysProcAttr = &syscall.SysProcAttr{Credential: &syscall.Credential{Uid: uint32(user), Gid: uint32(user)}}
+	}
 	if err := r.cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
@@ -193,6 +197,16 @@ func (h *harness) sound(t *testing.T, dir string) (rest []string) {
 			if err != nil || n != faultFrames[id] {
 				t.Errorf("%s has %d frames instead of %d (%v)", e.Name(), n, faultFrames[id], err)
 			}
+		case e.Name() == "still.png":
+			if f, err := os.Open(path); err != nil {
+				t.Error(err)
+			} else if _, err := png.Decode(f); err != nil {
+				t.Errorf("%s is no whole picture: %v", e.Name(), err)
+			}
+		case e.Name() == "log.csv":
+			if b, err := os.ReadFile(path); err != nil || h.log != nil && !bytes.Equal(b, h.log) {
+				t.Errorf("%s is not the whole log (%v):\n%s", e.Name(), err, b)
+			}
 		default:
 			rest = append(rest, e.Name())
 		}
@@ -244,8 +258,10 @@ func TestFaults(t *testing.T) {
 	h := newHarness(t)
 	t.Run("kills", h.kills)
 	t.Run("disk", h.disk)
+	t.Run("read-only folder", h.readOnlyFolder)
 	t.Run("captures", h.captures)
 	t.Run("two batches", h.twoBatches)
+	t.Run("slow disk", h.slowDisk)
 	t.Run("mutants", h.mutants)
 	t.Run("texts", h.texts)
 }
@@ -273,16 +289,32 @@ func (h *harness) kills(t *testing.T) {
 			}
 		}, exitDone},
 	}
-	hit := map[string]int{}
-	for n := range often(5, 250) {
+	measured := []string{"measure", "captures/alder.mkv", "-o", "out/log.csv", "--quiet"}
+	h.recovers(t, dir, temp, measured...)
+	var err error
+	if h.log, err = os.ReadFile(filepath.Join(dir, "out", "log.csv")); err != nil {
+		t.Fatal(err)
+	}
+	hit, hits := map[string]int{}, 0
+	// Most tries find their process at work; the others find it gone.
+	for n := 0; hits < often(4, 220) && n < often(8, 500); n++ {
 		kind := kinds[n%len(kinds)]
 		args := []string{"render", "f.yaml", "--scene", "lake", "--quiet"}
-		if h.rand.IntN(3) == 0 {
+		switch h.rand.IntN(9) {
+		case 0, 1, 2:
 			args = []string{"batch", "f.yaml", "--fresh", "--quiet", "--jobs", strconv.Itoa(1 + h.rand.IntN(2))}
+		case 3:
+			args = measured
+		case 4:
+			args = []string{"preview", "f.yaml", "--scene", "lake", "--at", "500ms", "-o", "out/still.png", "--quiet"}
 		}
 		r := h.start(t, dir, temp, args...)
+		when := time.Duration(h.rand.Int64N(int64(usual)))
+		if args[0] != "batch" {
+			when /= 2 // one scene of two
+		}
 		select {
-		case <-time.After(time.Duration(h.rand.Int64N(int64(usual)))):
+		case <-time.After(when):
 			kind.kill(r)
 		case <-r.ended:
 		}
@@ -291,6 +323,7 @@ func (h *harness) kills(t *testing.T) {
 		case exitDone: // it was done before, or its child was between two runs
 		case kind.code:
 			hit[kind.name]++
+			hits++
 		default:
 			t.Errorf("%s: exit code %d\n%s", kind.name, code, r.stderr.String())
 		}
@@ -317,7 +350,7 @@ func (h *harness) kills(t *testing.T) {
 		}
 	}
 	h.recovers(t, dir, temp, "batch", "f.yaml", "--fresh", "--quiet")
-	t.Logf("hit in time: %v", hit)
+	t.Logf("%d hit in time: %v", hits, hit)
 }
 
 // killChild signals one of the run's processes that is not the program itself.
@@ -400,6 +433,97 @@ func (h *harness) fullDisk(t *testing.T, dir, out, temp, room string) {
 		truthful(t, r, "read-only", "cannot write")
 		h.clean(t, dir, r)
 	}
+}
+
+// slowDisk lets every read and write of the program and its ffmpegs take its time,
+// as a disk behind a network does, and kills some of them in it.
+func (h *harness) slowDisk(t *testing.T) {
+	strace, err := exec.LookPath("strace")
+	if err != nil {
+		t.Skip("left out: strace is not installed, which slows a disk down")
+	}
+	if out, err := exec.Command(strace, "-f", "-qq", "-o", os.DevNull, "true").CombinedOutput(); err != nil {
+		t.Skipf("left out: strace may not look into processes here: %v\n%s", err, out)
+	}
+	dir, temp := h.place(t, t.TempDir(), "web"), t.TempDir()
+	fast := h.program
+	defer func() { h.program = fast }()
+	h.program = filepath.Join(t.TempDir(), "slow")
+	const slow = `#!/bin/sh
+exec '%s' -f -qq -o /dev/null -e trace=openat,fsync,rename,renameat,renameat2,pread64,pwrite64,lseek,ftruncate -e inject=openat,fsync,rename,renameat,renameat2,pread64,pwrite64,lseek,ftruncate:delay_exit=%d '%s' "$@"
+`
+	for _, delay := range []int{3000, 300, 1000}[:often(1, 3)] { // microseconds a call
+		if err := os.WriteFile(h.program, fmt.Appendf(nil, slow, strace, delay, fast), 0o755); err != nil {
+			t.Fatal(err)
+		}
+		h.recovers(t, dir, temp, "render", "f.yaml", "--scene", "ridge", "--quiet")
+		for range often(0, 5) {
+			r := h.start(t, dir, temp, "batch", "f.yaml", "--fresh", "--quiet")
+			select {
+			case <-time.After(time.Duration(h.rand.Int64N(int64(4 * time.Second)))):
+				killNamed(r, "fairframe")
+			case <-r.ended:
+			}
+			r.code(t)
+			if list := r.strays(); len(list) > 0 {
+				t.Errorf("still running: %v", list)
+			}
+			for _, name := range h.sound(t, dir) {
+				if !strings.HasPrefix(name, ".") || !strings.HasSuffix(name, ".part") {
+					t.Errorf("left behind: %s", name)
+				}
+			}
+		}
+	}
+	h.program = fast
+	h.recovers(t, dir, temp, "batch", "f.yaml", "--quiet")
+}
+
+// killNamed kills those of a run's processes that are that program.
+func killNamed(r *disturbed, program string) {
+	for _, pid := range r.marked() {
+		if name, err := os.Readlink(fmt.Sprintf("/proc/%d/exe", pid)); err == nil && filepath.Base(name) == program {
+			_ = syscall.Kill(pid, syscall.SIGKILL) // it may have ended meanwhile
+		}
+	}
+}
+
+// readOnlyFolder renders into a folder that may not be written to, as somebody who
+// is not above that.
+func (h *harness) readOnlyFolder(t *testing.T) {
+	if os.Geteuid() == 0 {
+		// Nobody's rights end where a folder's do. The program and all above what it
+		// reads must be open to everybody.
+		for _, dir := range []string{t.TempDir(), filepath.Dir(h.program)} {
+			for ; dir != filepath.Clean(os.TempDir()) && dir != "/"; dir = filepath.Dir(dir) {
+				if err := os.Chmod(dir, 0o755); err != nil {
+					t.Fatal(err)
+				}
+			}
+		}
+	}
+	dir, temp := h.place(t, t.TempDir(), "web"), t.TempDir()
+	out := filepath.Join(dir, "out")
+	if err := errors.Join(os.Mkdir(out, 0o755), os.Chmod(out, 0o555), os.Chmod(temp, 0o777)); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = os.Chmod(out, 0o755) }) // so that it can be removed
+	for _, args := range [][]string{{"render", "f.yaml", "--scene", "lake"}, {"batch", "f.yaml"}, {"preview", "f.yaml", "--scene", "lake", "--at", "0s"}, {"measure", "captures/alder.mkv", "-o", "out/log.csv"}}[:often(1, 4)] {
+		r := h.startAs(t, 65534, dir, temp, append(args, "--quiet")...)
+		if code := r.code(t); code != exitFailed {
+			t.Errorf("%v into a read-only folder: exit code %d\n%s", args, code, r.stderr.String())
+		}
+		truthful(t, r, "permission denied", "cannot write")
+		h.clean(t, dir, r)
+	}
+	if err := os.Chmod(out, 0o777); err != nil {
+		t.Fatal(err)
+	}
+	r := h.startAs(t, 65534, dir, temp, "batch", "f.yaml", "--quiet")
+	if code := r.code(t); code != exitDone {
+		t.Errorf("the next run ends with %d\n%s", code, r.stderr.String())
+	}
+	h.clean(t, dir, r)
 }
 
 // captures takes captures away, lets one be written still, and sets
@@ -514,6 +638,31 @@ func (h *harness) captures(t *testing.T) {
 				t.Errorf("a touched clip was taken for up to date (exit code %d):\n%s", code, r.stdout.String())
 			}
 		}
+		// The clock jumps to and fro while a batch runs: what is written meanwhile is
+		// of all times.
+		for range often(0, 5) {
+			r := h.start(t, dir, temp, "batch", "f.yaml", "--fresh", "--quiet")
+			for done := false; !done; {
+				select {
+				case <-r.ended:
+					done = true
+				case <-time.After(5 * time.Millisecond):
+					at := time.Now().Add(time.Duration(h.rand.Int64N(int64(20000*time.Hour))) - 10000*time.Hour)
+					for _, name := range []string{"captures/alder.mkv", "captures/birch.txt", "f.yaml", "out/lake.mp4", "out/ridge.mp4", "out/manifest.json"} {
+						_ = os.Chtimes(filepath.Join(dir, name), at, at) // it may not be there yet
+					}
+				}
+			}
+			if code := r.code(t); code != exitDone {
+				t.Errorf("the clock jumped: exit code %d\n%s", code, r.stderr.String())
+			}
+			h.clean(t, dir, r)
+			h.recovers(t, dir, temp, "batch", "f.yaml", "--quiet")
+			r = h.start(t, dir, temp, "batch", "f.yaml", "--quiet")
+			if code := r.code(t); code != exitDone || strings.Count(r.stdout.String(), "up to date") != 2 {
+				t.Errorf("the clock jumped: not up to date after a batch (exit code %d):\n%s", code, r.stdout.String())
+			}
+		}
 	})
 }
 
@@ -548,6 +697,7 @@ func (h *harness) mutants(t *testing.T) {
 	for _, container := range []struct{ name, codec, format string }{
 		{"mkv", "libx264 -g 30 -bf 2", "matroska"}, {"mp4", "libx264 -g 30 -bf 2", "mp4"}, {"mov", "mjpeg -q:v 5", "mov"},
 		{"ts", "libx264 -g 30 -bf 2", "mpegts"}, {"ffv1.mkv", "ffv1 -level 3 -slicecrc 1", "matroska"},
+		{"hevc.mp4", "libx265 -preset ultrafast -g 30 -x265-params log-level=error", "mp4"},
 	} {
 		t.Run(container.name, func(t *testing.T) {
 			dir := h.place(t, t.TempDir(), "web")
@@ -560,19 +710,20 @@ func (h *harness) mutants(t *testing.T) {
 				t.Fatalf("%v\n%s", err, out)
 			}
 			write(t, filepath.Join(dir, "m.yaml"), fmt.Sprintf(`
-output: {folder: out, size: 320x180}
+output: {folder: out, size: 160x128, effort: quick}
 captures:
   mutant: {video: captures/%s}
   birch: {video: captures/birch.mp4}
 defaults: {captures: [mutant, birch], start: 0s, deck: {place: none}, audio: none}
 scenes:
   - {id: lake, length: 1s}
+  - {id: mill, length: 1s, tolerate: decode-errors}
 `, name))
 			whole, err := os.ReadFile(path)
 			if err != nil {
 				t.Fatal(err)
 			}
-			var made, refused, wary int
+			var made, refused, wary, tolerated, missing int
 			for n := range often(2, 210) {
 				spoilt := bytes.Clone(whole)
 				what := "cut off"
@@ -589,6 +740,7 @@ scenes:
 					t.Fatal(err)
 				}
 				_ = os.Remove(filepath.Join(dir, "out", "lake.mp4"))
+				_ = os.Remove(filepath.Join(dir, "out", "mill.mp4"))
 				r := h.start(t, dir, temp, "render", "m.yaml", "--scene", "lake", "--quiet")
 				code := r.code(t)
 				h.clean(t, dir, r)
@@ -607,13 +759,29 @@ scenes:
 				default:
 					t.Errorf("exit code %d\n%s", code, r.stderr.String())
 				}
+				if strings.Contains(r.stderr.String(), "is damaged near") {
+					// The same, tolerated: made and told of, or frames are missing.
+					r := h.start(t, dir, temp, "render", "m.yaml", "--scene", "mill", "--quiet")
+					code := r.code(t)
+					h.clean(t, dir, r)
+					switch {
+					case code == exitDone && strings.Contains(r.stdout.String(), "tolerated  capture mutant is damaged: "):
+						tolerated++
+					case code == exitFailed && !strings.Contains(r.stderr.String(), "is damaged near"):
+						missing++
+						truthful(t, r, "mutant")
+					default:
+						t.Errorf("tolerated: exit code %d\n%s%s", code, r.stdout.String(), r.stderr.String())
+					}
+				}
 				if t.Failed() {
 					keep := filepath.Join(os.TempDir(), "fairframe-mutant."+container.name)
 					_ = os.WriteFile(keep, spoilt, 0o644)
 					t.Fatalf("mutant %d, %s, kept as %s", n, what, keep)
 				}
 			}
-			t.Logf("%d clips, %d refusals (%d of captures in which ffmpeg's own decode found nothing)", made, refused, wary)
+			t.Logf("%d clips, %d refusals (%d of captures in which ffmpeg's own decode found nothing); of damage that is tolerated %d clips, %d refusals",
+				made, refused, wary, tolerated, missing)
 			if err := os.WriteFile(path, whole, 0o644); err != nil {
 				t.Fatal(err)
 			}
@@ -632,7 +800,7 @@ func complaintOf(t *testing.T, ffmpeg, path string) string {
 	cmd.Stderr = &stderr
 	_ = cmd.Run() // what it says counts
 	for line := range strings.Lines(stderr.String()) {
-		for _, codec := range []string{"[h264 @", "[mjpeg @", "[ffv1 @"} {
+		for _, codec := range []string{"[h264 @", "[hevc @", "[mjpeg @", "[ffv1 @"} {
 			if strings.HasPrefix(line, codec) {
 				return stderr.String()
 			}

@@ -11,3 +11,11 @@ func write(t *testing.T, path, text string) {
 		t.Fatal(err)
 	}
 }
+
+// often is how many of something are tried: few in every run, many with --faults.
+func often(few, many int) int {
+	if os.Getenv("FAIRFRAME_FAULTS") != "" {
+		return many
+	}
+	return few
+}
