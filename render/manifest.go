@@ -130,7 +130,7 @@ func openManifest(path string) (*manifest, error) {
 		b, err = io.ReadAll(io.LimitReader(f, largestManifest))
 	}
 	if err != nil {
-		return nil, &Error{Msg: fmt.Sprintf("%s cannot be read: %v", path, pathless(err)), Hint: "choose another output folder"}
+		return nil, &Error{Msg: fmt.Sprintf("manifest cannot be read: %s: %v", path, pathless(err)), Hint: "choose another output folder"}
 	}
 	read := manifest{path: path}
 	if json.Unmarshal(b, &read) != nil || read.Version != manifestVersion || read.Scenes == nil {

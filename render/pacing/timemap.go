@@ -76,9 +76,13 @@ func NewTimeMap(r Rate, length time.Duration, s Speed, holds []Freeze) (TimeMap,
 	pass := func(to time.Duration) {
 		begin := new(big.Rat).Set(clip)
 		clip.Add(clip, new(big.Rat).Quo(exact(to-scene), m.speed))
-		// The first frame of a run may lie a part of a step after its beginning.
+		// The first frame of a run may lie a part of a step after its beginning; one
+		// that add takes from the run before shows what the run begins with.
 		m.add(clip, func(from *big.Rat) *big.Rat {
 			t := new(big.Rat).Sub(from, begin)
+			if t.Sign() < 0 {
+				t.SetInt64(0)
+			}
 			return t.Add(t.Mul(t, m.speed), exact(scene))
 		}, new(big.Rat).Mul(m.speed, m.rate.interval()))
 		scene = to
