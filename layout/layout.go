@@ -204,6 +204,11 @@ func Solve(s Spec) (Screen, error) {
 		sc.Tabs = a.tabs(sc.Panes, top)
 	}
 	sc.Labels = a.labels(&sc, seen)
+	for _, l := range sc.Labels {
+		if l.Text.Dy() < sc.Type.Small || l.Text.Dx() < 1 {
+			return Screen{}, fmt.Errorf("layout: size %dx%d has no room for the labels of %d captures as %v", w, h, s.Captures, s.View)
+		}
+	}
 	switch {
 	case s.Place == None && !(s.View == Inset && s.Over):
 		sc.Dividers = nil
