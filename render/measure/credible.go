@@ -16,6 +16,12 @@ const (
 	// faintCell is what the cell that changes most must change by in nearly all
 	// new frames, strongCell where that alone is enough.
 	faintCell, strongCell = 2.5, 8
+	// forwardShare is how much of that is enough where pictures are coded in the
+	// order in which they are shown: none is then made up from one after it.
+	forwardShare = 0.3
+	// faintForward is what nearly all new frames must change by then, in levels a
+	// pixel: an encoder refines a picture little by little in those that repeat it.
+	faintForward = 0.2
 )
 
 // credible reports whether a division into whole new and repeated frames can be
@@ -40,8 +46,12 @@ func (w *window) credible(v *verdict, intra bool) bool {
 	switch {
 	case !split && intra:
 		return w.noiseShare() > 0.5 || w.quietest() <= 0.3*mean(w.wholeRaw[meanView])
+	case !split && w.forward:
+		return quantile(whole[1], 0.5) >= forwardShare*faintWhole || freshCell >= forwardShare*clearCell
 	case !split:
 		return quantile(whole[1], 0.5) >= faintWhole || freshCell >= clearCell
+	case w.forward && w.clean(labels[w.above]) && (quantile(whole[1], 1-nearly) >= faintForward || freshCell >= faintCell):
+		return true
 	case intra:
 		return w.exact || v.gain >= 0.45
 	case w.exact:

@@ -287,7 +287,7 @@ func (v *verdict) believable() bool {
 	each, share := v.tears/float64(v.torn), float64(v.torn)/float64(len(v.starts))
 	switch {
 	case share >= 0.6:
-		return each >= 12 && v.gain >= 0.93
+		return each >= 14 && v.gain >= 0.97
 	case share >= 0.15:
 		return each >= 30 && v.gain >= 0.97
 	}

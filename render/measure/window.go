@@ -273,16 +273,64 @@ func (w *window) possible(v *verdict) bool {
 			return false
 		}
 	}
+	pure := w.intra && near < white*level
 	faint := 2*sum[meanView][0]*count[meanView][1] < mostSame*sum[meanView][1]*count[meanView][0]
-	if !faint && w.twoSizes(labels) {
+	if !faint && w.twoSizes(labels, pure) || w.threeKinds(labels[w.above]) {
 		return false
 	}
-	return small || v.gain >= 2*bimodal && near < whiteness*level && w.quietest() > 0.3*level
+	// Noise that no encoder has smoothed is the same at all times.
+	least := 2 * bimodal
+	if pure {
+		least = bimodal
+	}
+	return small || v.gain >= least && near < whiteness*level && w.quietest() > 0.3*level
+}
+
+// clean reports whether nearly all frames that repeat differ by a small part of
+// what nearly all new ones do. New frames of two sizes, as where a game skips
+// every fifth refresh, are then no argument against it.
+func (w *window) clean(fresh []bool) bool {
+	if w.exact || !w.forward && !w.intra {
+		return false
+	}
+	var size [2][]float64
+	for i, f := range fresh {
+		k := 0
+		if f {
+			k = 1
+		}
+		size[k] = append(size[k], w.wholeRaw[meanView][i])
+	}
+	const few = 10 // key frames come less often
+	return len(size[0]) >= few && len(size[1]) >= few && quantile(size[0], 0.95) < 0.3*quantile(size[1], 0.05)
+}
+
+// threeKinds reports whether the frames called repeated are themselves of two
+// kinds, one of which changes little beside the other, and that not so little
+// beside those called new: then it is new as well. Only pictures that are made
+// up between others differ so.
+func (w *window) threeKinds(fresh []bool) bool {
+	if w.exact || !w.forward && !w.intra {
+		return false
+	}
+	var size [2][]float64
+	for i, f := range fresh {
+		k := 0
+		if f {
+			k = 1
+		}
+		size[k] = append(size[k], math.Log2(w.wholeRaw[meanView][i]+1e-3))
+	}
+	if len(size[0]) < 8 || len(size[1]) == 0 {
+		return false
+	}
+	s := bestSplit(size[0], nil, 0.1)
+	return s.gain > 2*bimodal && s.high-s.low > 1.5 && s.high > quantile(size[1], 0.5)-1.7
 }
 
 // twoSizes reports whether the frames called repeated never rest and yet differ
 // by two sizes. Noise is of one size: then the greater are new ones.
-func (w *window) twoSizes(labels [][]bool) bool {
+func (w *window) twoSizes(labels [][]bool, pure bool) bool {
 	var same []float64
 	for i := range w.obs {
 		if !labels[w.above][i] && !labels[w.above+w.bands-1][i] {
@@ -297,14 +345,21 @@ func (w *window) twoSizes(labels [][]bool) bool {
 	if sorted[len(sorted)/20] < sorted[len(sorted)/2]-0.5 {
 		return false
 	}
-	s := bestSplit(same, nil, 0.01)
-	return s.gain > 2*bimodal && s.high-s.low > 0.05
+	apart := 0.05
+	if pure {
+		apart = 0.005
+	}
+	s := bestSplit(same, nil, 0.2*apart)
+	return s.gain > 2*bimodal && s.high-s.low > apart
 }
 
 // whiteness is the part of the differences that is left in the means of cells
 // up to which they are noise. White noise leaves 1/8, and an encoder smooths
 // noise; things that move leave more.
 const whiteness = 0.35
+
+// white is that of noise that nothing was done to.
+const white = 0.14
 
 // rowsFor returns the window's rows, nil when there is no need to look at them.
 func (w *window) rowsFor(v *verdict, c *comparer) *rowWindow {
@@ -340,10 +395,11 @@ func (w *window) flat() verdict {
 	}
 	for i := range n {
 		// How far below the usual the frame is, in the view where it is least so.
-		ratio := 0.0
+		ratio, least := 0.0, math.Inf(1)
 		for k := range views {
 			if usual[k] > 0 {
 				ratio = max(ratio, w.wholeRaw[k][i]/usual[k])
+				least = min(least, w.wholeRaw[k][i]/usual[k])
 			}
 		}
 		v.sure[i] = 2 * weak
@@ -353,7 +409,7 @@ func (w *window) flat() verdict {
 		if ratio >= 1./8 {
 			v.starts = append(v.starts, i*w.steps)
 		}
-		if ratio > 1./16 && ratio < 1./3 {
+		if ratio > 1./16 && (ratio < 1./3 || least < 1./8) {
 			v.sure[i] = 0
 		}
 	}
@@ -466,6 +522,11 @@ func (w *window) guesses(costs parseCosts) [][][]bool {
 		out = append(out, w.labelsOf(starts))
 	}
 	scratch := make([]float64, 0, n)
+	if w.forward || w.intra {
+		if at, ok := widestGap(w.wholeRaw[meanView]); ok && !w.exact {
+			out = append(out, w.over(w.wholeRaw[meanView], at))
+		}
+	}
 	for v := range views {
 		x := w.whole[v]
 		if s := bestSplit(x, scratch, w.wholeFloor[v]); !math.IsInf(s.at, 0) {
@@ -481,6 +542,23 @@ func (w *window) guesses(costs parseCosts) [][][]bool {
 		}
 	}
 	return out
+}
+
+// widestGap returns the middle of the widest gap between values, on a scale of
+// logarithms, that leaves at least a tenth of them on either side, and whether it
+// is an octave wide.
+func widestGap(values []float64) (at float64, ok bool) {
+	sorted := slices.Clone(values)
+	slices.Sort(sorted)
+	n := len(sorted)
+	widest := math.Ln2
+	for i := n / 10; i+1 < n-n/10; i++ {
+		const least = 0.02 // levels
+		if gap := math.Log((sorted[i+1] + least) / (sorted[i] + least)); gap > widest {
+			at, widest, ok = (sorted[i]+sorted[i+1])/2, gap, true
+		}
+	}
+	return at, ok
 }
 
 // over labels as new the frames in which x exceeds at.
@@ -529,6 +607,9 @@ func (w *window) settle(labels [][]bool, costs parseCosts) verdict {
 	v.llr = r.llr
 	v.sure = w.certainty(r, labels)
 	v.gain = w.gain(labels[w.above : w.above+w.bands])
+	if v.gain < 2*bimodal && w.clean(labels[w.above]) {
+		v.gain = 2 * bimodal
+	}
 	for _, s := range v.starts {
 		if s%w.steps != 0 {
 			v.torn++
