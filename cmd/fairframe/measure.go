@@ -21,7 +21,10 @@ func measureCommand() command {
 		long: `Decides for each captured frame whether it is new, repeated or torn, and writes a
 pacing log: time_s, frame_time_ms and tear, the capture row from which a torn
 frame was first shown. How much pictures of the same frame differ is estimated
-from the capture itself. Where the evidence is weak a row's note says doubtful.
+from the capture itself. Where the evidence is weak a row's note says doubtful:
+in slow or faint motion above all, which an encoder with B pictures makes up
+between repeated frames. A tear's row is right to within a few rows at good
+quality, and to within an encoder's blocks of 16 rows at low quality.
 A picture that does not change for half a second or more (a menu, a pause, a
 loading screen) cannot be told from a dropped frame: it is noted as still and
 enters no figure.
