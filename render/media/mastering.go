@@ -84,7 +84,7 @@ func (d probedSide) mastering() (m Mastering, ok bool) {
 
 // stated returns what the clip says of its light: nothing that no capture says.
 //
-//   - The mastering display is that of the captures whose codes the clip keeps; where
+//   - The mastering display is that of the captures that keep their transfer; where
 //     these differ, the one with the highest peak, which no capture goes beyond.
 //   - MaxCLL and MaxFALL are the highest of these captures, if all of them state them
 //     and no other HDR capture is shown; what is drawn, and SDR, has up to
@@ -103,7 +103,7 @@ func (c *Clip) stated() (m *Mastering, light *ContentLight, warnings []string) {
 		if !c.decoded(i) || !capture.Colour.HDR() {
 			continue
 		}
-		if capture.Colour.apart(to) {
+		if capture.Colour.Light() != to.Light() {
 			silent = append(silent, l.Name)
 			continue
 		}
