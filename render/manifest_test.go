@@ -39,7 +39,7 @@ func TestManifest(t *testing.T) {
 		t.Errorf("digests %v, %v", packets, err)
 	}
 	want := output{SHA256: digest, VideoMD5: packets.Video, File: "ridge.mkv", Bytes: clip.Size(), Modified: clip.ModTime().UTC(), Width: 640, Height: 360, Rate: "60", Frames: 3,
-		Seconds: 0.05, Codec: "ffv1", Pixels: "yuv420p", Colour: "bt709", Range: "tv"}
+		Seconds: 0.05, Codec: "ffv1", Pixels: "yuv420p", Colour: "bt709", Transfer: "bt709", Range: "tv"}
 	e.Output.Modified = e.Output.Modified.UTC()
 	if !reflect.DeepEqual(e.Output, want) {
 		t.Errorf("output\n got %+v\nwant %+v", e.Output, want)
