@@ -41,7 +41,7 @@ func TestTears(t *testing.T) {
 				// 16 rows, and its key frames look like frames of their own.
 				lost := 0
 				if e.name != ffv1.name {
-					lost = s.torn / 10
+					lost = s.torn / 20
 				} else if c.name == "73 Hz" {
 					lost = 1 // the first, of which only the end shows
 				}
