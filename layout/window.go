@@ -72,6 +72,16 @@ func (s Shot) Place(x, y float64) (px, py float64) {
 // Bars reports whether the picture leaves part of the pane black.
 func (s Shot) Bars() bool { return s.Keep.Size() != s.Pane }
 
+// Raised returns the shot with a picture that leaves bars above and below in the
+// middle of the pane's first rows, as many as are seen, or as far up as it goes: what
+// lies over the rest hides less of it.
+func (s Shot) Raised(rows int) Shot {
+	if h := s.Keep.Dy(); h < s.Pane.Y {
+		s.At.Y = max(0, min(rows, s.Pane.Y)-h) / 2 &^ 1
+	}
+	return s
+}
+
 // Cut returns the shot that shows only the part r (even) of the pane: the same
 // pixels at the same places. It is not ok where nothing of the capture lies there.
 func (s Shot) Cut(r image.Rectangle) (Shot, bool) {

@@ -118,6 +118,30 @@ func TestShootProperties(t *testing.T) {
 	}
 }
 
+// TestRaised: what leaves bars stands in the middle of the rows that are seen.
+func TestRaised(t *testing.T) {
+	for _, c := range []struct {
+		w    Window
+		pane image.Point
+		rows int
+		want int
+	}{
+		{Window{Whole: true}, image.Pt(1080, 1920), 1920, 656}, // 1080x608 of 1920
+		{Window{Whole: true}, image.Pt(1080, 1920), 754, 72},
+		{Window{Whole: true}, image.Pt(1080, 1920), 300, 0},
+		{Window{Whole: true}, image.Pt(1080, 1920), 2400, 656},
+		{at(half(), half(), Fraction{1, 1}), image.Pt(960, 1080), 700, 0}, // no bars
+	} {
+		s, err := c.w.Shoot(image.Pt(1920, 1080), c.pane, image.Pt(1080, 1920))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := s.Raised(c.rows); got.At.Y != c.want || got.Keep != s.Keep || got.At.X != s.At.X {
+			t.Errorf("%v of %v: at %v, want %d", c.rows, c.pane, got.At, c.want)
+		}
+	}
+}
+
 func TestShootRefuses(t *testing.T) {
 	good := at(half(), half(), Fraction{1, 1})
 	for _, tt := range []struct {

@@ -126,12 +126,17 @@ func shoot(spec layout.Spec, s *comparison.Scene, captures []sceneCapture, rate 
 	}
 	shot := func(i int, w comparison.Window, area image.Rectangle) (media.Pane, error) {
 		one := captures[i]
+		seen := area.Dy()
+		if screen.Place == layout.Over {
+			seen = screen.Strip.Min.Y - area.Min.Y
+		}
 		shot, err := windowOf(w).Shoot(one.probed.Shape(), area.Size(), spec.Size)
 		if err != nil {
 			return media.Pane{}, fmt.Errorf("scene %s, capture %s: %w", s.ID, one.Key, err)
 		}
+		shot = shot.Raised(seen)
 		shot.PixelX, shot.PixelY = one.probed.Stretch()
-		glide, err := glideOf(s, w, one, area.Size(), spec.Size, rate)
+		glide, err := glideOf(s, w, one, area.Size(), spec.Size, seen, rate)
 		if err != nil {
 			return media.Pane{}, fmt.Errorf("scene %s, capture %s: %w", s.ID, one.Key, err)
 		}

@@ -13,8 +13,9 @@ import (
 
 // glideOf works out how a window moves; nil when it stands still. Its stops are
 // tied to instants of the scene, and between them it moves on the clip's clock:
-// a scene that is held may be looked at more closely.
-func glideOf(s *comparison.Scene, w comparison.Window, one sceneCapture, pane, output image.Point, rate pacing.Rate) (*layout.Glide, error) {
+// a scene that is held may be looked at more closely. So many rows of the pane are
+// seen.
+func glideOf(s *comparison.Scene, w comparison.Window, one sceneCapture, pane, output image.Point, seen int, rate pacing.Rate) (*layout.Glide, error) {
 	if len(w.Moves) == 0 {
 		return nil, nil
 	}
@@ -28,6 +29,7 @@ func glideOf(s *comparison.Scene, w comparison.Window, one sceneCapture, pane, o
 		if err != nil {
 			return nil, err
 		}
+		shot = shot.Raised(seen)
 		if len(stops) == 0 && len(w.Moves) == 1 {
 			stops = append(stops, layout.Stop{Frame: -1, Shot: shot}) // it stands there from the start
 		}
