@@ -152,3 +152,22 @@ func TestSignKeepsClear(t *testing.T) {
 		}
 	}
 }
+
+// TestLabelsHaveGround: a label in a row of tabs without a deck stands on a ground of
+// its own, as the tabs do.
+func TestLabelsHaveGround(t *testing.T) {
+	for _, size := range []image.Point{{640, 360}, {360, 640}} {
+		s := demoOf(t, layout.Spec{Size: size, Captures: 2, View: layout.Difference, Place: layout.None, Tabs: true}, 1)
+		s.Labels = []Label{{Note: "difference of luma x4"}}
+		d := newDeck(t, s)
+		l := d.Screen.Labels[0]
+		img := d.Image(0)
+		for x := l.Text.Min.X - 2; x < l.Text.Min.X+60; x++ {
+			for _, y := range []int{l.Box.Min.Y + 1, l.Text.Min.Y, (l.Text.Min.Y + l.Text.Max.Y) / 2, l.Box.Max.Y - 2} {
+				if a := img.NRGBAAt(x, y).A; a < backing(2) {
+					t.Fatalf("%v: at %d,%d in %v the ground has alpha %d", size, x, y, l.Box, a)
+				}
+			}
+		}
+	}
+}
