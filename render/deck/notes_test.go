@@ -171,3 +171,30 @@ func TestLabelsHaveGround(t *testing.T) {
 		}
 	}
 }
+
+// TestNotesBreakAtTheirDots: in a narrow tab no line ends with a dot, and a scale
+// keeps its kernel beside it.
+func TestNotesBreakAtTheirDots(t *testing.T) {
+	s := demoOf(t, layout.Spec{Size: image.Pt(540, 960), Captures: 3, View: layout.Wipe, Tabs: true}, 1)
+	for i := range s.Captures {
+		s.Captures[i].Note = []string{"top", "middle", "bottom"}[i] + " · 1.5x lanczos"
+	}
+	d := newDeck(t, s)
+	for i, tab := range d.Screen.Tabs {
+		lines := map[int]string{}
+		words, _ := d.setTab(i, tab)
+		for _, w := range words {
+			lines[w.line.Min.Y] += w.text
+		}
+		whole := false
+		for _, l := range lines {
+			if strings.HasSuffix(strings.TrimSpace(l), "·") || strings.HasPrefix(strings.TrimSpace(l), "·") {
+				t.Errorf("tab %d has a line %q", i+1, l)
+			}
+			whole = whole || strings.HasSuffix(l, "1.5x lanczos")
+		}
+		if !whole {
+			t.Errorf("tab %d says %v", i+1, lines)
+		}
+	}
+}

@@ -332,16 +332,21 @@ func (d *Deck) putNote(t layout.Tab, text tabText, put func(string, *fonts.Face,
 	if len(t.Lines) == 1 || d.faces.small.Measure(text.note) <= room {
 		return put(text.note, d.faces.small, bright, j)
 	}
-	for _, phrase := range strings.SplitAfter(text.note, ", ") {
-		pieces := []string{strings.TrimRight(phrase, " ")}
-		if d.faces.small.Measure(pieces[0]) > room {
-			pieces = strings.Fields(phrase)
+	for n, part := range strings.Split(text.note, string(dotted)) {
+		if n > 0 {
+			j = dotted
 		}
-		for _, piece := range pieces {
-			if !put(piece, d.faces.small, bright, j) {
-				return false
+		for _, phrase := range strings.SplitAfter(part, ", ") {
+			pieces := []string{strings.TrimRight(phrase, " ")}
+			if d.faces.small.Measure(pieces[0]) > room {
+				pieces = strings.Fields(phrase)
 			}
-			j = spaced
+			for _, piece := range pieces {
+				if !put(piece, d.faces.small, bright, j) {
+					return false
+				}
+				j = spaced
+			}
 		}
 	}
 	return true
