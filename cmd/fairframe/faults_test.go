@@ -69,11 +69,7 @@ func newHarness(t *testing.T) *harness {
 			t.Fatal(err)
 		}
 	}
-	t.Cleanup(func() {
-		if t.Failed() {
-			t.Logf("seed %d", seed)
-		}
-	})
+	t.Logf("seed %d", seed)
 	h := &harness{tools: tools, rand: rand.New(rand.NewPCG(seed, 1))}
 	if h.folder, err = makeCaptures(tools); err != nil {
 		t.Fatal(err)
@@ -347,6 +343,9 @@ func (h *harness) kills(t *testing.T) {
 		}
 		if t.Failed() {
 			t.Fatalf("try %d: %s, %v", n, kind.name, args)
+		}
+		if n > 0 && n%50 == 0 {
+			t.Logf("%d tries, %d hits", n, hits)
 		}
 	}
 	h.recovers(t, dir, temp, "batch", "f.yaml", "--fresh", "--quiet")
@@ -725,6 +724,9 @@ scenes:
 			}
 			var made, refused, wary, tolerated, missing int
 			for n := range often(2, 210) {
+				if n > 0 && n%30 == 0 {
+					t.Logf("%d mutants: %d clips, %d refusals, %d of them tolerated", n, made, refused, tolerated)
+				}
 				spoilt := bytes.Clone(whole)
 				what := "cut off"
 				if n%3 == 0 {
