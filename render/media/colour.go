@@ -17,13 +17,19 @@ var rgbPixels = regexp.MustCompile(`^(gbr|[ax0]?[rb]g[br]|x2[rb]g[br]|pal8)`)
 // tags, and what people call them. The conversions are zimg's; their tests compare
 // them with the published chromaticities.
 var primaries = map[string]string{
-	"bt709":     "BT.709",
+	"bt709":    "BT.709",
+	"smpte431": "P3 (SMPTE RP 431-2, white of film projection)",
+	"smpte432": "P3 (SMPTE EG 432-1, white D65)",
+	"bt2020":   "BT.2020",
+}
+
+// near are sets of primaries a little beside those of BT.709, and taken as them. A
+// recorder tags them because of the matrix, while games draw for displays of BT.709
+// or sRGB; to convert the matrix alone is common practice between BT.601 and BT.709.
+var near = map[string]string{
 	"smpte170m": "BT.601 (525 lines)",
-	"smpte240m": "SMPTE 240M", // those of smpte170m
+	"smpte240m": "SMPTE 240M",
 	"bt470bg":   "BT.601 (625 lines)",
-	"smpte431":  "P3 (SMPTE RP 431-2, white of film projection)",
-	"smpte432":  "P3 (SMPTE EG 432-1, white D65)",
-	"bt2020":    "BT.2020",
 }
 
 // colourOf reads the tags of a stream and fills in what they leave out.

@@ -62,11 +62,12 @@ func (c Colour) wider() bool {
 
 // converted says, after the name of what has these colours, how they are changed
 // for a clip of other ones beyond how they are coded, or "" where nothing is lost
-// or moved. The primaries of BT.601 are converted in silence, as every display that
-// knows them does.
+// or moved.
 func (c Colour) converted(to Colour) string {
 	from, into := c.Light(), to.Light()
 	switch {
+	case near[c.Strange] != "" && from == into:
+		return fmt.Sprintf("is tagged with the primaries of %s, which are taken as those of BT.709, as is usual for games: if the tag were true, saturated colours would be up to 30 of 255 off", near[c.Strange])
 	case c.Strange != "" && from == into:
 		return fmt.Sprintf("has the primaries %s, which are not known here and taken as those of BT.709", c.Strange)
 	case from == into && into == "SDR" && c.wider():

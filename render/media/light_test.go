@@ -205,13 +205,12 @@ func TestEveryCodingArrivesAsBT709(t *testing.T) {
 			in2020[k] = append(in2020[k], of2020.codes(inBT2020(c), 8+2*k))
 		}
 	}
-	// Of BT.601 the matrix: its primaries are another matter, see primaries_test.go.
 	systems := []struct {
 		name, table string
 		tags        []string
 	}{
-		{"BT.601 525", "BT.601", []string{"-colorspace", "smpte170m", "-color_trc", "smpte170m"}},
-		{"BT.601 625", "BT.601", []string{"-colorspace", "bt470bg", "-color_trc", "bt709"}},
+		{"BT.601 525", "BT.601", []string{"-colorspace", "smpte170m", "-color_primaries", "smpte170m", "-color_trc", "smpte170m"}},
+		{"BT.601 625", "BT.601", []string{"-colorspace", "bt470bg", "-color_primaries", "bt470bg", "-color_trc", "bt709"}},
 		{"BT.709", "BT.709", []string{"-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709"}},
 		{"BT.2020", "", []string{"-colorspace", "bt2020nc", "-color_primaries", "bt2020", "-color_trc", "bt2020-10"}},
 	}

@@ -4,18 +4,16 @@ import (
 	"fmt"
 	"image"
 	"math"
+	"strings"
 	"testing"
 )
 
-// chromaticities of R, G, B and white: ITU-R BT.709-6 item 1.3, BT.601-7 (525 and 625
-// lines), SMPTE RP 431-2, SMPTE EG 432-1, ITU-R BT.2020-2 table 3; from memory.
+// chromaticities of R, G, B and white: ITU-R BT.709-6 item 1.3, SMPTE RP 431-2, SMPTE EG 432-1, ITU-R BT.2020-2 table 3; from memory.
 var chromaticities = map[string][4][2]float64{
-	"bt709":     {{0.64, 0.33}, {0.30, 0.60}, {0.15, 0.06}, {0.3127, 0.3290}},
-	"smpte170m": {{0.630, 0.340}, {0.310, 0.595}, {0.155, 0.070}, {0.3127, 0.3290}},
-	"bt470bg":   {{0.64, 0.33}, {0.29, 0.60}, {0.15, 0.06}, {0.3127, 0.3290}},
-	"smpte431":  {{0.680, 0.320}, {0.265, 0.690}, {0.150, 0.060}, {0.314, 0.351}},
-	"smpte432":  {{0.680, 0.320}, {0.265, 0.690}, {0.150, 0.060}, {0.3127, 0.3290}},
-	"bt2020":    {{0.708, 0.292}, {0.170, 0.797}, {0.131, 0.046}, {0.3127, 0.3290}},
+	"bt709":    {{0.64, 0.33}, {0.30, 0.60}, {0.15, 0.06}, {0.3127, 0.3290}},
+	"smpte431": {{0.680, 0.320}, {0.265, 0.690}, {0.150, 0.060}, {0.314, 0.351}},
+	"smpte432": {{0.680, 0.320}, {0.265, 0.690}, {0.150, 0.060}, {0.3127, 0.3290}},
+	"bt2020":   {{0.708, 0.292}, {0.170, 0.797}, {0.131, 0.046}, {0.3127, 0.3290}},
 }
 
 type matrix [3][3]float64
@@ -107,7 +105,7 @@ func TestPrimariesAreConverted(t *testing.T) {
 		}
 		lights, codes = append(lights, c), append(codes, of709.codes(c, 8))
 	}
-	sets := []string{"bt709", "smpte170m", "bt470bg", "smpte431", "smpte432"}
+	sets := []string{"bt709", "smpte431", "smpte432"}
 	for _, p := range sets {
 		bands = append(bands, band{p, codes, "yuv444p", []string{"-colorspace", "bt709", "-color_primaries", p, "-color_trc", "bt709", "-color_range", "tv"}})
 	}
@@ -137,7 +135,20 @@ func TestPrimariesAreConverted(t *testing.T) {
 			}
 		}
 	}
-	if fmt.Sprint(got[0]) == fmt.Sprint(got[4]) {
+	if fmt.Sprint(got[0]) == fmt.Sprint(got[2]) {
 		t.Error("P3 and BT.709 look the same")
+	}
+}
+
+// TestNearPrimariesAreTold: those of BT.601 are taken as BT.709's, and a warning says so.
+func TestNearPrimariesAreTold(t *testing.T) {
+	for tag, words := range map[string]string{"smpte170m": "BT.601 (525 lines)", "bt470bg": "BT.601 (625 lines)", "film": "primaries film", "bt709": ""} {
+		c, err := colourOf(&probedStream{Space: "bt709", Primaries: tag, Transfer: "bt709"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := c.converted(Colour{Primaries: "bt709", Transfer: "bt709"}); !strings.Contains(got, words) || words == "" && got != "" || c.Primaries != "bt709" {
+			t.Errorf("%s: primaries %s, said: %q", tag, c.Primaries, got)
+		}
 	}
 }
