@@ -255,13 +255,13 @@ scenes:
 		}
 		return list
 	}
-	if got := check("1.3s", false); len(got) != 1 || !strings.HasPrefix(got[0], "fails: scene ridge, capture alder: the capture is damaged (media: capture alder is damaged near its frame ") {
+	if got := check("1.3s", false); len(got) != 1 || !strings.HasPrefix(got[0], "fails: scene ridge, capture alder, at 1.45 s: the capture is damaged (media: capture alder is damaged near its frame 87 ") {
 		t.Errorf("within the scene: %q", got)
 	}
 	if got := check("100ms", false); len(got) != 0 {
 		t.Errorf("elsewhere: %q", got)
 	}
-	if got := check("100ms", true); len(got) != 1 || !strings.HasPrefix(got[0], "misleads: capture alder: the capture is damaged (") {
+	if got := check("100ms", true); len(got) != 1 || !strings.HasPrefix(got[0], "misleads: capture alder, at 1.45 s: the capture is damaged (") {
 		t.Errorf("elsewhere, deep: %q", got)
 	}
 }

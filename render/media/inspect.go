@@ -45,7 +45,7 @@ func (d *Damaged) To() time.Duration { return d.Rate.TimeOf(d.Last + 1) }
 
 // Error says which capture, where, and what the decoder said.
 func (d *Damaged) Error() string {
-	return fmt.Sprintf("media: capture %s is damaged near its frame %d (%.2f s), within the scene: the decoder had to make up pictures, up to frame %d (%.2f s)\n%s",
+	return fmt.Sprintf("media: capture %s is damaged near its frame %d (%.2f s): the decoder had to make up pictures, up to frame %d (%.2f s)\n%s",
 		d.Capture, d.First, d.From().Seconds(), d.Last, d.To().Seconds(), indent(d.Words))
 }
 
