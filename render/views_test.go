@@ -290,11 +290,10 @@ func TestEveryViewShowsItsPlaces(t *testing.T) {
 	sizes := []image.Point{{1280, 720}, {1080, 1080}, {1080, 1920}, {1920, 1080}}
 	for v, view := range views {
 		showsItsPlaces(t, dir, view, small[v%3], 2+(v+v/3)%2, places[v%3], looks[v%4])
-		if v%2 == 0 {
-			showsItsPlaces(t, dir, view, sizes[v/2%4], 2+v/2%2, places[(v+1)%3], looks[4+v%5])
+		if v%4 == 0 {
+			showsItsPlaces(t, dir, view, sizes[v/4%4], 2+v/4%2, places[(v+1)%3], looks[4+v%5])
 		}
 	}
-	showsItsPlaces(t, dir, views[0], image.Pt(3840, 2160), 3, "below", looks[2])
 }
 
 // showsItsPlaces renders one clip and compares it.
