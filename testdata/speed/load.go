@@ -197,7 +197,7 @@ scenes:
 `, delivery)); err != nil {
 			return err
 		}
-		if err := b.row("a scene of 2 s, 1080p60, two captures of 10 bit 4:4:4, "+delivery, "render", "deep.yaml", "--scene", "deep", "-o", "deep"+ending, "--quiet"); err != nil {
+		if err := b.row("a scene of 2 s, 1080p60, two captures of 10 bit 4:4:4, "+delivery, "render", "deep.yaml", "--scene", "deep", "-o", "deep-clip"+ending, "--quiet"); err != nil {
 			return err
 		}
 	}
