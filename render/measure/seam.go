@@ -66,16 +66,23 @@ func (w *window) findSeams() [][]float32 {
 			}
 		}
 	}
-	if len(sample) == 0 {
-		return out
+	inSpreads(out, sample, 0.02)
+	return out
+}
+
+// inSpreads divides values by their spread, taken from a sample of their amounts:
+// 1.4826 times the median, which is the standard deviation of what is normally
+// distributed, and a least one more. An empty sample leaves them as they are.
+func inSpreads(values [][]float32, amounts []float32, least float32) {
+	if len(amounts) == 0 {
+		return
 	}
-	spread := quantile(sample, 0.5)*1.4826 + 0.02
-	for i := range out {
-		for y := range out[i] {
-			out[i][y] /= spread
+	spread := quantile(amounts, 0.5)*1.4826 + least
+	for _, row := range values {
+		for y := range row {
+			row[y] /= spread
 		}
 	}
-	return out
 }
 
 // changes reports whether a row of frame i changed to a degree that counts beside
@@ -132,15 +139,7 @@ func (w *window) findTurns() [][]float32 {
 			sample = append(sample, max(out[i][y], -out[i][y]))
 		}
 	}
-	if len(sample) == 0 {
-		return out
-	}
-	spread := quantile(sample, 0.5)*1.4826 + 0.1
-	for i := range out {
-		for y := range out[i] {
-			out[i][y] /= spread
-		}
-	}
+	inSpreads(out, sample, 0.1)
 	return out
 }
 

@@ -293,16 +293,29 @@ func (w *window) clean(fresh []bool) bool {
 	if w.exact || !w.forward && !w.intra {
 		return false
 	}
-	var size [2][]float64
-	for i, f := range fresh {
-		k := 0
-		if f {
-			k = 1
-		}
-		size[k] = append(size[k], w.wholeRaw[meanView][i])
-	}
+	same, other := w.sizes(fresh)
 	const few = 10 // key frames come less often
-	return len(size[0]) >= few && len(size[1]) >= few && quantile(size[0], 0.95) < 0.3*quantile(size[1], 0.05)
+	return len(same) >= few && len(other) >= few && quantile(same, 0.95) < 0.3*quantile(other, 0.05)
+}
+
+// sizes parts the differences of the whole picture into those of frames called
+// repeated and those of frames called new.
+func (w *window) sizes(fresh []bool) (same, other []float64) {
+	for i, f := range fresh {
+		if v := w.wholeRaw[meanView][i]; f {
+			other = append(other, v)
+		} else {
+			same = append(same, v)
+		}
+	}
+	return same, other
+}
+
+// octaves takes the logarithm of sizes, base 2, in place.
+func octaves(sizes []float64) {
+	for i, v := range sizes {
+		sizes[i] = math.Log2(v + 1e-3)
+	}
 }
 
 // threeKinds reports whether the frames called repeated are themselves of two
@@ -313,19 +326,14 @@ func (w *window) threeKinds(fresh []bool) bool {
 	if w.exact || !w.forward && !w.intra {
 		return false
 	}
-	var size [2][]float64
-	for i, f := range fresh {
-		k := 0
-		if f {
-			k = 1
-		}
-		size[k] = append(size[k], math.Log2(w.wholeRaw[meanView][i]+1e-3))
-	}
-	if len(size[0]) < 8 || len(size[1]) == 0 {
+	same, other := w.sizes(fresh)
+	if len(same) < 8 || len(other) == 0 {
 		return false
 	}
-	s := bestSplit(size[0], nil, 0.1)
-	return s.gain > 2*bimodal && s.high-s.low > 1.5 && s.high > quantile(size[1], 0.5)-1.7
+	octaves(same)
+	octaves(other)
+	s := bestSplit(same, nil, 0.1)
+	return s.gain > 2*bimodal && s.high-s.low > 1.5 && s.high > quantile(other, 0.5)-1.7
 }
 
 // twoSizes reports whether the frames called repeated never rest and yet differ
