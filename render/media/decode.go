@@ -16,12 +16,12 @@ type Decoded struct {
 	Trouble string // what the decoder complained of first; "": nothing
 }
 
-var slotLine = regexp.MustCompile(`^\[Parsed_fps.*(\d+) frames in, \d+ frames out; (\d+) frames dropped, (\d+) frames duplicated`)
+var slotLine = regexp.MustCompile(`^\[Parsed_fps.* frames in, \d+ frames out; (\d+) frames dropped, (\d+) frames duplicated`)
 
 func (d *Decoded) line(s string) {
 	if m := slotLine.FindStringSubmatch(s); m != nil {
-		d.Lost, _ = strconv.ParseInt(m[2], 10, 64)
-		d.Filled, _ = strconv.ParseInt(m[3], 10, 64)
+		d.Lost, _ = strconv.ParseInt(m[1], 10, 64)
+		d.Filled, _ = strconv.ParseInt(m[2], 10, 64)
 	} else if d.Trouble == "" && isDecodeTrouble(s) {
 		d.Trouble = strings.TrimSpace(s)
 	}

@@ -236,13 +236,9 @@ func (t *Tools) damageOf(ctx context.Context, c *Clip, i int, l Leg) error {
 	if err != nil {
 		return err
 	}
-	args := append([]string{"-hide_banner", "-v", "level+warning", "-nostats", "-nostdin", "-copyts", "-max_error_rate", "1"}, t.inputArgs(l.Capture, at)...)
-	args = append(args, "-map", "0:v:0", "-an", "-sn", "-dn",
-		"-vf", fmt.Sprintf("%s,trim=end_pts=%d", l.Capture.stampChain(), p.Last()+1), "-fps_mode", "passthrough", "-f", "null", "-")
-	trouble := false
-	err = t.run(ctx, process{program: t.FFmpeg, args: args, what: fmt.Sprintf("media: decoding %s failed", l.Capture.Path),
-		line: func(line string) { trouble = trouble || isDecodeTrouble(line) }})
-	if err != nil || !trouble {
+	trouble, err := t.complaint(ctx, l.Capture, at, []string{"-copyts", "-max_error_rate", "1"},
+		[]string{"-vf", fmt.Sprintf("%s,trim=end_pts=%d", l.Capture.stampChain(), p.Last()+1), "-fps_mode", "passthrough"})
+	if err != nil || trouble == "" {
 		return err
 	}
 	return t.inspect(ctx, l, p, at)

@@ -61,9 +61,16 @@ func (t *Tools) Damage(ctx context.Context, name string, c Capture, from, count 
 // Complaint decodes a whole capture and returns the first complaint of the
 // decoder, "" without one.
 func (t *Tools) Complaint(ctx context.Context, c Capture) (trouble string, err error) {
-	args := append([]string{"-hide_banner", "-v", "level+warning", "-nostats", "-nostdin"}, t.inputArgs(c, fromStart)...)
+	return t.complaint(ctx, c, fromStart, nil, nil)
+}
+
+// complaint decodes a capture's pictures from a position, with further global
+// arguments and filters, and returns the first complaint of the decoder.
+func (t *Tools) complaint(ctx context.Context, c Capture, at seek, global, filters []string) (trouble string, err error) {
+	args := append(append([]string{"-hide_banner", "-v", "level+warning", "-nostats", "-nostdin"}, global...), t.inputArgs(c, at)...)
+	args = append(append(args, "-map", "0:v:0", "-an", "-sn", "-dn"), filters...)
 	err = t.run(ctx, process{
-		program: t.FFmpeg, args: append(args, "-map", "0:v:0", "-an", "-sn", "-dn", "-f", "null", "-"),
+		program: t.FFmpeg, args: append(args, "-f", "null", "-"),
 		what: fmt.Sprintf("media: decoding %s failed", c.Path),
 		line: func(line string) {
 			if trouble == "" && isDecodeTrouble(line) {
