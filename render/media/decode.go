@@ -38,7 +38,13 @@ const spareThreads = 4
 // limited-range capture keeps its limited range); deeper captures are reduced to
 // 8 bit. The slice passed to each is used again for the next frame. An error from
 // each ends the decoding and is returned.
-func (t *Tools) DecodeLuma(ctx context.Context, c Capture, from, count int64, each func(n int64, luma []byte) error) (d Decoded, err error) {
+func (t *Tools) DecodeLuma(ctx context.Context, c Capture, from, count int64, each func(n int64, luma []byte) error) (Decoded, error) {
+	return t.ExchangeLuma(ctx, c, from, count, func(n int64, luma *[]byte) error { return each(n, *luma) })
+}
+
+// ExchangeLuma is DecodeLuma for a receiver that keeps pictures: each may keep the
+// slice it is given, if it puts another of that length in its place.
+func (t *Tools) ExchangeLuma(ctx context.Context, c Capture, from, count int64, each func(n int64, luma *[]byte) error) (d Decoded, err error) {
 	start := fromStart
 	if from > 0 {
 		if start, err = t.Locate(ctx, c, from); err != nil {
@@ -61,7 +67,7 @@ func (t *Tools) DecodeLuma(ctx context.Context, c Capture, from, count int64, ea
 		program: t.FFmpeg, args: append([]string{"-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin", "-copyts"}, args...),
 		what: fmt.Sprintf("media: decoding %s failed", c.Path),
 		line: d.line,
-		stdout: eachMono(c.Path, c.Size.X*c.Size.Y, from, func(k int64, luma []byte) error {
+		stdout: eachMono(c.Path, c.Size.X*c.Size.Y, from, func(k int64, luma *[]byte) error {
 			n = k + 1
 			return each(k, luma)
 		}),

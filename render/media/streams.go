@@ -32,10 +32,11 @@ func eachPicture(of string, size int, from int64, each func(n int64, picture []b
 }
 
 // eachMono returns a reader of a YUV4MPEG2 stream of grey pictures (its man page,
-// yuv4mpeg(5), is the format's text) of size bytes, which hands them over like
-// eachPicture. ffmpeg writes such a stream with one copy of each picture less
-// than a raw one.
-func eachMono(of string, size int, from int64, each func(n int64, picture []byte) error) func(io.Reader) error {
+// yuv4mpeg(5), is the format's text) of size bytes, which hands them over numbered
+// from, from+1, …. The receiver may keep a picture if it puts another of that size
+// in its place, to be filled next. An error from it ends the reading. ffmpeg writes
+// such a stream with one copy of each picture less than a raw one.
+func eachMono(of string, size int, from int64, each func(n int64, picture *[]byte) error) func(io.Reader) error {
 	return func(r io.Reader) error {
 		// The stream's own line, a byte at a time: nothing behind it may be taken.
 		line := make([]byte, 0, 128)
@@ -54,12 +55,19 @@ func eachMono(of string, size int, from int64, each func(n int64, picture []byte
 		if !bytes.HasPrefix(line, []byte("YUV4MPEG2 ")) || !bytes.Contains(line, []byte(" Cmono")) {
 			return fmt.Errorf("media: decoding %s: found %q in place of grey pictures", of, line)
 		}
+		picture := make([]byte, size)
 		const mark = "FRAME\n"
-		return eachPicture(of, len(mark)+size, from, func(n int64, picture []byte) error {
-			if string(picture[:len(mark)]) != mark {
-				return fmt.Errorf("media: decoding %s: frame %d: found %q in place of its mark", of, n, picture[:len(mark)])
+		return eachPicture(of, len(mark), from, func(n int64, found []byte) error {
+			if string(found) != mark {
+				return fmt.Errorf("media: decoding %s: frame %d: found %q in place of its mark", of, n, found)
 			}
-			return each(n, picture[len(mark):])
+			if _, err := io.ReadFull(r, picture[:size]); err != nil {
+				if errors.Is(err, io.EOF) {
+					err = io.ErrUnexpectedEOF
+				}
+				return fmt.Errorf("media: decoding %s: frame %d: %w", of, n, err)
+			}
+			return each(n, &picture)
 		})(r)
 	}
 }

@@ -26,12 +26,13 @@ func TestEachMono(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			var got []string
 			next := int64(7)
-			err := eachMono("made", 4, 7, func(n int64, picture []byte) error {
+			err := eachMono("made", 4, 7, func(n int64, picture *[]byte) error {
 				if n != next {
 					t.Errorf("picture %d came as %d", next, n)
 				}
 				next++
-				got = append(got, string(picture))
+				got = append(got, string(*picture))
+				*picture = []byte("room") // as a receiver that keeps what it got
 				return nil
 			})(strings.NewReader(c.stream))
 			if !slices.Equal(got, c.want) {
