@@ -63,13 +63,9 @@ func Capture(ctx context.Context, tools *media.Tools, c media.Capture, s Setting
 		}
 		done <- err
 	}()
-	decoded, err := tools.DecodeLuma(ctx, c, first, count, func(_ int64, luma []byte) error {
-		pic := <-empty
-		if len(luma) != len(pic) {
-			return m.wrongSize(len(luma))
-		}
-		copy(pic, luma)
-		full <- pic
+	decoded, err := tools.ExchangeLuma(ctx, c, first, count, func(_ int64, luma *[]byte) error {
+		full <- *luma
+		*luma = <-empty
 		return nil
 	})
 	close(full)
