@@ -154,6 +154,7 @@ func (m *Meter) observation() *observation {
 	if n := len(m.free); n > 0 {
 		o := m.free[n-1]
 		m.free = m.free[:n-1]
+		o.succession = nil
 		return o
 	}
 	return &observation{difference: m.compare.newDifference()}

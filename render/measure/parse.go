@@ -50,6 +50,9 @@ func (r *raster) parse(costs parseCosts) ([]int, float64) {
 	}
 	best := make([]float64, len(starts)) // gain of the best parse whose last start is this
 	from := make([]int, len(starts))
+	// Starts before far lie so long before that all their frame times cost the same:
+	// only the best of them counts.
+	far, farthest, longest := 0, -1, len(costs.duration)-1
 	for i, s := range starts {
 		price := costs.whole
 		if s%r.steps != 0 {
@@ -74,7 +77,15 @@ func (r *raster) parse(costs parseCosts) ([]int, float64) {
 			}
 		}
 		best[i], from[i] = first-price, -1
+		for ; far < i && (s-starts[far]+r.steps/2)/r.steps >= longest; far++ {
+			if farthest < 0 || best[far] >= best[farthest] {
+				farthest = far
+			}
+		}
 		for j := i - 1; j >= 0; j-- {
+			if j < far {
+				j = farthest
+			}
 			d := s - starts[j]
 			if leastFrame*d < r.steps {
 				continue
@@ -88,6 +99,9 @@ func (r *raster) parse(costs parseCosts) ([]int, float64) {
 			}
 			if gain > best[i] {
 				best[i], from[i] = gain, j
+			}
+			if j == farthest {
+				break
 			}
 		}
 	}

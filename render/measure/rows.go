@@ -86,10 +86,14 @@ func relate(x []float64) []float64 {
 	for i := 0; i < len(x); i += referenceHop {
 		end := min(i+referenceHop, len(x))
 		near = append(near[:0], x[max(0, i-referenceReach):min(len(x), end+referenceReach)]...)
-		slices.Sort(near)
-		top := near[len(near)*8/10]
-		k, _ := slices.BinarySearch(near, top-1.5)
-		usual := near[(k+len(near))/2]
+		top := nth(near, len(near)*8/10)
+		k := 0
+		for _, v := range near {
+			if v < top-1.5 {
+				k++
+			}
+		}
+		usual := nth(near, (k+len(near))/2)
 		for j := i; j < end; j++ {
 			out[j] = x[j] - usual
 		}
@@ -243,7 +247,7 @@ func (r *rowWindow) twice(labels [][]bool, out []float64) {
 		spread, step := 0.0, float64(leastTwice)
 		if len(changed) > 0 {
 			step = min(max(quantile(changed, 0.92), leastTwice), mostTwice)
-			spread = changed[len(changed)/2] - changed[len(changed)*16/100]
+			spread = nth(changed, len(changed)/2) - nth(changed, len(changed)*16/100)
 		}
 		perOctave := step / max(spread*spread, leastSpread*leastSpread)
 		for i, x := range level[g] {

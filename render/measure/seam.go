@@ -1,6 +1,9 @@
 package measure
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // findSeams returns, for every row of every frame, by how much more it stands
 // off from the row over it than where either is taken from the picture before or
@@ -11,24 +14,12 @@ import "math"
 func (w *window) findSeams() [][]float32 {
 	n, rows := len(w.obs), len(w.obs[0].step)
 	out := make([][]float32, n)
-	sharp := make([][]float32, n)
-	log := func(v float32) float32 { return float32(math.Log2(float64(v) + 0.5)) }
-	for i, o := range w.obs {
-		out[i] = make([]float32, rows)
-		sharp[i] = make([]float32, rows)
-		meets := out[i]
-		for y := 1; y < rows; y++ {
-			least := o.cross[y]
-			if i+1 < n {
-				least = min(least, w.obs[i+1].cross[y])
-			}
-			meets[y] = log(o.step[y]) - log(least)
-		}
-		for y := 2; y+2 < rows; y++ {
-			// Beside the nearest of them: where something that moves begins or ends,
-			// the rows on one side stand still. Textures may alternate.
-			sharp[i][y] = meets[y] - max((meets[y-1]+meets[y+1])/2, (meets[y-2]+meets[y+2])/2)
-		}
+	// Of the last frame nothing can be said: what comes after it would have to be known.
+	nothing := make([]float32, rows)
+	sharp, around := slices.Repeat([][]float32{nothing}, n), slices.Repeat([][]float32{nothing}, n)
+	for i := range n - 1 {
+		s := w.obs[i].followedBy(w.obs[i+1])
+		sharp[i], around[i] = s.sharp, s.around
 	}
 	// What is sharp in the same row at most times belongs to the picture: the
 	// edge of a HUD, a bar.
@@ -41,24 +32,24 @@ func (w *window) findSeams() [][]float32 {
 		}
 		usual[y] = quantile(sample, 0.5)
 	}
-	near := func(i, y int) float32 {
-		if i < 0 || i >= n {
-			return 0
-		}
-		return max(sharp[i][max(y-2, 0)], sharp[i][y-1], sharp[i][y], sharp[i][min(y+1, rows-1)], sharp[i][min(y+2, rows-1)], 0)
-	}
-	for i := range out {
-		for y := range out[i] {
-			out[i][y] = 0
-			if y >= 2 && y+1 < rows && w.changes(i, y) {
-				out[i][y] = sharp[i][y] - max(usual[y], (near(i-1, y)+near(i+1, y))/2, 0)
+	out[n-1] = make([]float32, rows)
+	before, here := nothing, nothing
+	for i := range n - 1 {
+		out[i] = make([]float32, rows)
+		last, next := here, w.obs[i+1].row
+		here = w.obs[i].row
+		for y := 2; y+1 < rows; y++ {
+			// To a degree that counts beside what it does before and after, a row
+			// changes from a tear on.
+			if here[y] > max(last[y], next[y])/4 {
+				out[i][y] = sharp[i][y] - max(usual[y], (before[y]+around[i+1][y])/2, 0)
 			}
 		}
+		before = around[i]
 	}
-	clear(out[n-1]) // what comes after it would have to be known
 	// One spread for all: the median of amounts.
 	sample = sample[:0]
-	for i := 0; i < n; i++ {
+	for i := range n - 1 {
 		for y := 2 + i%3; y+1 < rows; y += 3 {
 			v := sharp[i][y] - usual[y]
 			if v != 0 { // where nothing moves, nothing meets
@@ -85,22 +76,42 @@ func inSpreads(values [][]float32, amounts []float32, least float32) {
 	}
 }
 
-// changes reports whether a row of frame i changed to a degree that counts beside
-// what it does before and after: from a tear on, rows do.
-func (w *window) changes(i, y int) bool {
-	most := float32(0)
-	for _, k := range [...]int{i - 1, i + 1} {
-		if k >= 0 && k < len(w.obs) {
-			most = max(most, w.obs[k].row[y])
-		}
-	}
-	return w.obs[i].row[y] > most/4
+// A succession is what two differences, one after the other, say of each row.
+type succession struct {
+	// sharp is by how many octaves the row stands off more from the row over it in
+	// this picture than across the pictures, beside the rows around it.
+	sharp []float32
+	// around is the most of that, and of 0, in the row and the two on either side.
+	around []float32
+	// ratio is by how many octaves the row changed more to this frame than from it.
+	ratio []float32
 }
 
-// ratio returns by how many octaves a row changed more to frame i than from it.
-func (w *window) ratio(i, y int) float32 {
-	r := math.Log2((float64(w.obs[i].row[y]) + leastChange) / (float64(w.obs[i+1].row[y]) + leastChange))
-	return float32(min(max(r, -2), 2))
+// followedBy returns what o and the next frame's observation say together. It is
+// worked out once: a frame belongs to two windows.
+func (o *observation) followedBy(next *observation) *succession {
+	if o.succession != nil {
+		return o.succession
+	}
+	rows := len(o.row)
+	s := &succession{sharp: make([]float32, rows), around: make([]float32, rows), ratio: make([]float32, rows)}
+	meets := make([]float32, rows)
+	for y := 1; y < rows; y++ {
+		meets[y] = log2((o.step[y] + 0.5) / (min(o.cross[y], next.cross[y]) + 0.5))
+	}
+	for y := 2; y+2 < rows; y++ {
+		// Beside the nearest of them: where something that moves begins or ends,
+		// the rows on one side stand still. Textures may alternate.
+		s.sharp[y] = meets[y] - max((meets[y-1]+meets[y+1])/2, (meets[y-2]+meets[y+2])/2)
+	}
+	for y := 2; y+2 < rows; y++ {
+		s.around[y] = max(s.sharp[y-2], s.sharp[y-1], s.sharp[y], s.sharp[y+1], s.sharp[y+2], 0)
+	}
+	for y := range s.ratio {
+		s.ratio[y] = min(max(log2((o.row[y]+leastChange)/(next.row[y]+leastChange)), -2), 2)
+	}
+	o.succession = s
+	return s
 }
 
 // leastChange is what changes of rows are granted, in levels, before they are
@@ -124,8 +135,9 @@ func (w *window) findTurns() [][]float32 {
 		if i+1 == n {
 			break
 		}
+		ratio := w.obs[i].followedBy(w.obs[i+1]).ratio
 		for y := range rows {
-			sum[y+1] = sum[y] + w.ratio(i, y)
+			sum[y+1] = sum[y] + ratio[y]
 			here[y+1] = here[y] + w.obs[i].row[y]
 			next[y+1] = next[y] + w.obs[i+1].row[y]
 		}

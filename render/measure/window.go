@@ -11,7 +11,8 @@ type observation struct {
 	*difference
 	// near and far are the mean absolute differences of cell means to the
 	// frame before and to lag frames before, in levels.
-	near, far float64
+	near, far   float64
+	*succession // nil until rows are looked at
 }
 
 // A window is a stretch of captured frames that is decided together.
@@ -150,8 +151,8 @@ func (w *window) scale(out, raw, scratch []float64, linear bool) float64 {
 	}
 	copy(scratch, raw)
 	high := quantile(scratch, 0.9)
-	most := scratch[len(scratch)*97/100]
-	low, top := scratch[0], scratch[len(scratch)-1]
+	most := nth(scratch, len(scratch)*97/100)
+	low, top := slices.Min(raw), slices.Max(raw)
 	// Logarithms of what exceeds the quietest frame, in units of what is usual
 	// in this window. The offset keeps what is negligible beside the usual
 	// from spreading to minus infinity.
@@ -591,8 +592,10 @@ func (w *window) uniform(fresh bool) [][]bool {
 	return labels
 }
 
-// settle fits models to labels and labels to models in turn, until they agree.
-func (w *window) settle(labels [][]bool, costs parseCosts) verdict {
+// settle fits models to labels and labels to models in turn, until they agree. All
+// that follows from starts is the same, whatever led to them: it adds those it came
+// by to seen, and gives up, with no gain, at those that were there before.
+func (w *window) settle(labels [][]bool, costs parseCosts, seen *[][]int) verdict {
 	n := len(w.obs)
 	r := &raster{frames: n, steps: w.steps, llr: make([]float64, n*w.steps), opening: w.opens}
 	distances := make([]float64, w.bands)
@@ -604,9 +607,13 @@ func (w *window) settle(labels [][]bool, costs parseCosts) verdict {
 		}
 		v.trust = r.calibrate(inner, distances, w.exact, w.above)
 		starts, _ := r.parse(costs)
+		same := slices.Equal(starts, v.starts)
+		if !same && slices.ContainsFunc(*seen, func(s []int) bool { return slices.Equal(s, starts) }) {
+			return verdict{gain: math.Inf(-1)}
+		}
+		*seen = append(*seen, starts)
 		costs.duration = durationCosts(starts, w.steps, len(costs.duration))
 		labels = w.labelsOf(starts)
-		same := slices.Equal(starts, v.starts)
 		v.starts = starts
 		if same {
 			break
@@ -691,8 +698,9 @@ func (w *window) decide(m *memory, c *comparer) verdict {
 	best.gain = math.Inf(-1)
 	for _, linear := range []bool{true, false} {
 		w.rescale(linear)
+		var seen [][]int
 		for _, labels := range w.shortlist(w.guesses(costs)) {
-			if v := w.settle(labels, costs); v.gain > best.gain && w.possible(&v) {
+			if v := w.settle(labels, costs, &seen); v.gain > best.gain && w.possible(&v) {
 				best = v
 			}
 		}
@@ -987,7 +995,7 @@ func (v *verdict) startRow(s int, w *window, c *comparer) (row int, sure float64
 	levels := make([]float64, size)
 	for y := range levels {
 		if n+1 < len(w.obs) {
-			levels[y] = float64(w.ratio(n, from+y))
+			levels[y] = float64(w.obs[n].followedBy(w.obs[n+1]).ratio[from+y])
 		} else {
 			levels[y] = math.Log2(float64(w.obs[n].row[from+y]) + leastChange)
 		}
