@@ -575,7 +575,7 @@ func (c *checker) machine(ctx context.Context, version string, frames int64) {
 		c.add("", "", failing("this ffmpeg cannot be used", err))
 		return
 	}
-	if m.Lacks, err = p.lacks(ctx, d); err != nil {
+	if m.Lacks, err = p.Tools.Lacks(ctx, d.Encoders()); err != nil {
 		c.add("", "", failing("this ffmpeg cannot be used", err))
 		return
 	}

@@ -182,7 +182,7 @@ func (p *Project) entry(s *comparison.Scene, mark string, r Result) entry {
 	for _, t := range r.Tolerated {
 		e.Warnings = append(e.Warnings, t.String())
 	}
-	e.Output = describeOutput(r.Out, r.rendered.Clip, r.Length, r.digests)
+	e.Output = describeOutput(r.Out, r.rendered.Clip, r.Length, r.rendered.Digests)
 	e.Output.Gain = r.rendered.Gain
 	if l := r.rendered.Loudness; l != nil && !math.IsInf(l.Integrated, 0) && !math.IsInf(l.TruePeak, 0) {
 		e.Output.Loudness = &loudness{r.rendered.Gain, l.Integrated, l.TruePeak}

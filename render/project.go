@@ -37,9 +37,7 @@ type Project struct {
 	identify  identities
 	measuring measurements
 	probes    *probes
-	mu        sync.Mutex
 	trials    trials
-	lacking   map[string][]string // encoders that ffmpeg lacks, by those that a delivery needs
 }
 
 // probes remembers what captures are.

@@ -45,7 +45,7 @@ type Source struct {
 // record works out a scene's record. What is not there is left out when partial
 // is set, and an error otherwise.
 func (p *Project) record(ctx context.Context, s *comparison.Scene, partial bool) (Record, error) {
-	version, err := p.identify.once("version ", p.Tools.FFmpeg, func() (string, error) { return p.Tools.Version(ctx) })
+	version, err := p.Tools.Version(ctx)
 	if err != nil {
 		return Record{}, err
 	}

@@ -84,7 +84,7 @@ func (p *Project) able(ctx context.Context, clip *media.Clip) ([]check.Finding, 
 	if err != nil {
 		return nil, err
 	}
-	if m.Lacks, err = p.lacks(ctx, d); err != nil {
+	if m.Lacks, err = p.Tools.Lacks(ctx, d.Encoders()); err != nil {
 		return nil, err
 	}
 	var list []check.Finding
@@ -94,25 +94,6 @@ func (p *Project) able(ctx context.Context, clip *media.Clip) ([]check.Finding, 
 		}
 	}
 	return list, nil
-}
-
-// lacks asks ffmpeg once which of a delivery's encoders it does not have.
-func (p *Project) lacks(ctx context.Context, d media.Delivery) ([]string, error) {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	key := strings.Join(d.Encoders(), " ")
-	if lacks, known := p.lacking[key]; known {
-		return lacks, nil
-	}
-	lacks, err := p.Tools.Lacks(ctx, d.Encoders())
-	if err != nil {
-		return nil, err
-	}
-	if p.lacking == nil {
-		p.lacking = map[string][]string{}
-	}
-	p.lacking[key] = lacks
-	return lacks, nil
 }
 
 // refuse makes an error of what fails and warnings of what misleads.

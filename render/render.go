@@ -30,7 +30,6 @@ type Result struct {
 
 	rendered media.Rendered
 	record   Record
-	digests  media.Digests // of what cannot be read as a video: empty
 }
 
 // Render renders one scene into out, or into the output folder when out is "".
@@ -132,12 +131,8 @@ func (p *Project) render(ctx context.Context, s *comparison.Scene, plan *Plan, w
 	if err != nil {
 		return Result{}, err
 	}
-	digests, err := p.Tools.Digests(ctx, out)
-	if err != nil && ctx.Err() != nil {
-		return Result{}, ctx.Err()
-	}
 	return Result{Scene: s.ID, Out: out, Frames: total, Length: plan.Clip.Rate.TimeOf(total), Bytes: bytes,
-		Took: time.Since(began), Warnings: append(plan.Warnings, made.Warnings...), Tolerated: plan.tolerated, rendered: made, record: record, digests: digests}, nil
+		Took: time.Since(began), Warnings: append(plan.Warnings, made.Warnings...), Tolerated: plan.tolerated, rendered: made, record: record}, nil
 }
 
 // checkName refuses an output name whose ending belongs to another format.

@@ -18,14 +18,18 @@ const (
 // play is ffmpeg or ffprobe with one failure; all else is passed on to the real
 // program. Its words are those of the real one.
 func play(name, failure string, args []string) int {
-	asksVersion := slices.Contains(args, "-version")
-	renders := name == "ffmpeg" && slices.Contains(args, "-progress")
+	about := slices.Contains(args, "-encoders")
+	renders := name == "ffmpeg" && slices.Contains(args, "-filter_complex") && slices.Contains(args, "-progress")
 	switch {
-	case failure == "old" && asksVersion:
-		fmt.Println("ffmpeg version 4.4.2-0 Copyright (c) 2000-2021 the FFmpeg developers")
+	case failure == "old" && about:
+		fmt.Fprintln(os.Stderr, "ffmpeg version 4.4.2-0 Copyright (c) 2000-2021 the FFmpeg developers")
 		return 0
-	case failure == "stranger" && asksVersion:
-		fmt.Println("stranger 1.0")
+	case failure == "stranger" && about:
+		fmt.Fprintln(os.Stderr, "stranger 1.0")
+		return 0
+	case failure == "lacks-encoder" && about:
+		fmt.Fprintln(os.Stderr, "ffmpeg version 5.1.9 Copyright (c) 2000-2026 the FFmpeg developers")
+		fmt.Print("Encoders:\n V..... = Video\n ------\n V....D mpeg4                MPEG-4 part 2\n")
 		return 0
 	case !renders:
 		return passOn(name, args)

@@ -6,7 +6,6 @@ import (
 	"image"
 	"io"
 	"slices"
-	"strings"
 	"time"
 
 	"fairframe/render/pacing"
@@ -28,15 +27,9 @@ func (d Delivery) Encoders() []string {
 
 // Lacks returns those of the encoders that this ffmpeg does not have.
 func (t *Tools) Lacks(ctx context.Context, encoders []string) ([]string, error) {
-	var out strings.Builder
-	if err := t.run(ctx, process{program: t.FFmpeg, args: []string{"-hide_banner", "-v", "error", "-encoders"}, stdout: readAllInto(&out)}); err != nil {
+	_, has, err := t.ask(ctx)
+	if err != nil {
 		return nil, err
-	}
-	var has []string
-	for line := range strings.Lines(out.String()) {
-		if f := strings.Fields(line); len(f) > 1 {
-			has = append(has, f[1])
-		}
 	}
 	var lacks []string
 	for _, e := range encoders {

@@ -42,6 +42,7 @@ type Capture struct {
 	delay  int64   // how many pictures the decoder holds back to put them in order
 	first  float64 // stamp of the first video frame, in seconds
 	origin float64 // stamp from which ffmpeg counts a seek, in seconds
+	sound  float64 // how long the first sound lasts, as the container states it, in seconds; -1: it does not
 }
 
 // Colour is how a capture codes its colours, in ffmpeg's words, as tagged or
@@ -123,6 +124,19 @@ type probedStream struct {
 	SideData    []probedSide      `json:"side_data_list"`
 }
 
+// length is how long the container says that a stream is, in seconds; -1 if it
+// does not say.
+func (s *probedStream) length() float64 {
+	if v, err := strconv.ParseFloat(s.Span, 64); err == nil {
+		return v
+	}
+	// Matroska's tag.
+	if end := clock(tag(s.Tags, "DURATION")); end > 0 {
+		return end
+	}
+	return -1
+}
+
 // firstStamp is the stamp of the first picture of that stream, in seconds, and
 // whether one came out of the packets that were read.
 func (p *probed) firstStamp(stream int) (float64, bool) {
@@ -156,6 +170,9 @@ func (t *Tools) Probe(ctx context.Context, path string) (Capture, error) {
 		case s.Type == "video" && video == nil && s.Disposition["attached_pic"] == 0:
 			video = s
 		case s.Type == "audio":
+			if !c.Audio {
+				c.sound = s.length()
+			}
 			c.Audio = true
 			c.Track.add(s)
 		}

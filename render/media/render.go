@@ -18,6 +18,7 @@ import (
 type Rendered struct {
 	Arguments []string  // ffmpeg's, as run
 	Clip      Capture   // the clip itself, probed
+	Digests   Digests   // of the clip; empty for what cannot be read as a video
 	Loudness  *Loudness // of the finished clip, where it was brought to one
 	Gain      float64   // by which its sound was changed, in decibels
 	Warnings  []string  // what could not be as it was asked for
@@ -88,7 +89,7 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 	if !last.ended || last.frame != c.Total() {
 		return Rendered{}, fmt.Errorf("media: ffmpeg stopped after %d of %s", last.frame, frames(c.Total()))
 	}
-	if done.Clip, err = t.checkOutput(ctx, c, part); err != nil {
+	if done.Clip, done.Digests, err = t.checkOutput(ctx, c, part); err != nil {
 		return Rendered{}, err
 	}
 	if err := t.checkLoudness(ctx, c, part, &done); err != nil {
@@ -311,21 +312,6 @@ func (c *Clip) checkCounts(w *watcher) error {
 		}
 	}
 	return nil
-}
-
-func (t *Tools) countPackets(ctx context.Context, path string) (int64, error) {
-	var out strings.Builder
-	err := t.run(ctx, process{program: t.FFprobe, stdout: readAllInto(&out), what: "media: counting frames failed",
-		args: append(append([]string{"-v", "level+error"}, guard()...), "-select_streams", "v:0", "-count_packets",
-			"-show_entries", "stream=nb_read_packets", "-of", "csv=p=0", fileURL(path))})
-	if err != nil {
-		return 0, err
-	}
-	n, err := strconv.ParseInt(strings.Trim(strings.TrimSpace(out.String()), ","), 10, 64)
-	if err != nil {
-		return 0, fmt.Errorf("media: counting frames: %w", err)
-	}
-	return n, nil
 }
 
 // SameFile reports whether two paths lead to one file, by whatever links.

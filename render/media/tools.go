@@ -10,6 +10,7 @@ import (
 	"runtime"
 	"strconv"
 	"strings"
+	"sync"
 )
 
 // Tools are the two programs that do the decoding and encoding. The zero value
@@ -21,6 +22,16 @@ type Tools struct {
 	// Trace, if set, is told of each command before it is run. It may be called
 	// from several goroutines.
 	Trace func(program string, args []string)
+
+	about about
+}
+
+// about is what ffmpeg says of itself. It is asked once: starting it costs more
+// than decoding a short clip.
+type about struct {
+	mu       sync.Mutex
+	version  string // "": not asked yet
+	encoders []string
 }
 
 // oldest is the first ffmpeg that has every option used here (-fps_mode).
@@ -66,24 +77,42 @@ func InstallHint() string {
 	}
 }
 
-var versionLine = regexp.MustCompile(`^ffmpeg version (\S+)`)
+var versionLine = regexp.MustCompile(`(?m)^(?:\[info\] )?ffmpeg version (\S+)`)
 
 // Version asks ffmpeg for its version and returns it as it names itself. An
 // ffmpeg that is older than 5.1 is an error.
 func (t *Tools) Version(ctx context.Context) (string, error) {
-	var out strings.Builder
-	err := t.run(ctx, process{program: t.FFmpeg, args: []string{"-hide_banner", "-version"}, stdout: readAllInto(&out)})
-	if err != nil {
-		return "", err
+	version, _, err := t.ask(ctx)
+	return version, err
+}
+
+// ask has ffmpeg name its version, on its first line, and the encoders that it has.
+func (t *Tools) ask(ctx context.Context) (version string, encoders []string, err error) {
+	t.about.mu.Lock()
+	defer t.about.mu.Unlock()
+	if t.about.version != "" {
+		return t.about.version, t.about.encoders, nil
 	}
-	m := versionLine.FindStringSubmatch(out.String())
+	var out, banner strings.Builder
+	err = t.run(ctx, process{program: t.FFmpeg, args: []string{"-v", "info", "-encoders"}, stdout: readAllInto(&out),
+		line: func(line string) { fmt.Fprintln(&banner, line) }})
+	if err != nil {
+		return "", nil, err
+	}
+	m := versionLine.FindStringSubmatch(banner.String())
 	if m == nil {
-		return "", &Error{Msg: fmt.Sprintf("media: %q does not name itself ffmpeg", t.FFmpeg), Hint: InstallHint()}
+		return "", nil, &Error{Msg: fmt.Sprintf("media: %q does not name itself ffmpeg", t.FFmpeg), Hint: InstallHint()}
 	}
 	if err := checkVersion(m[1]); err != nil {
-		return "", err
+		return "", nil, err
 	}
-	return m[1], nil
+	for line := range strings.Lines(out.String()) {
+		if f := strings.Fields(line); len(f) > 1 {
+			encoders = append(encoders, f[1])
+		}
+	}
+	t.about.version, t.about.encoders = m[1], encoders
+	return m[1], encoders, nil
 }
 
 var numbered = regexp.MustCompile(`^n?(\d+)\.(\d+)`)
