@@ -39,7 +39,7 @@ func (p *Project) Check(ctx context.Context, o CheckOptions) ([]check.Finding, e
 		}
 		scenes = []*comparison.Scene{s}
 	}
-	c := &checker{project: p, deep: o.Deep, progress: o.Progress, traits: map[string]media.Traits{}, bad: map[string]bool{}}
+	c := &checker{project: p, deep: o.Deep, progress: o.Progress, bad: map[string]bool{}}
 	shown := map[string]bool{}
 	for _, s := range scenes {
 		c.total += int64(len(s.Captures)) + 1
@@ -83,8 +83,7 @@ type checker struct {
 	deep     bool
 	progress Progress
 	found    []check.Finding
-	traits   map[string]media.Traits // by capture key
-	bad      map[string]bool         // captures that cannot be read
+	bad      map[string]bool // captures that cannot be read
 	done     int64
 	total    int64
 	decoding time.Duration // spent on decoding and composing what scenes show
@@ -121,9 +120,6 @@ func (c *checker) capture(ctx context.Context, one *comparison.Capture) {
 	defer c.step()
 	p := c.project
 	probed, err := p.capture(ctx, one.Video)
-	if err == nil {
-		c.traits[one.Key], err = p.Tools.Traits(ctx, one.Video)
-	}
 	if err != nil {
 		c.bad[one.Key] = true
 		c.add(one.Key, "", failing("the capture cannot be used", err))
@@ -133,7 +129,7 @@ func (c *checker) capture(ctx context.Context, one *comparison.Capture) {
 		c.add(one.Key, "", check.Finding{Severity: check.Misleads, What: "the capture is not what it should be", Evidence: w,
 			Remedy: "record it progressive, or convert it first"})
 	}
-	tags := c.traits[one.Key]
+	tags := probed.Tags
 	c.add(one.Key, "", check.Captures(check.Recording{
 		Size: probed.Size, Rate: probed.Rate, Matrix: tags.Matrix, Primaries: tags.Primaries, Transfer: tags.Transfer, Range: tags.Range, TakenMatrix: probed.Colour.Matrix, TakenFull: probed.Colour.Full,
 	}, p.File.Output.Size, p.File.Output.Rate)...)
@@ -406,6 +402,8 @@ const (
 	moments = 16
 	// samples is how many are read at full size.
 	samples = 4
+	// near is how many frames decode sooner than a decoder starts.
+	near = 64
 	// sampled is how much of a scene is measured against its log.
 	sampled = 4 * time.Second
 )
@@ -454,7 +452,7 @@ func (c *checker) stretch(ctx context.Context, s *comparison.Scene, one sceneCap
 		return nil, tones, false
 	}
 	found = append(found, l.Range(one.start)...)
-	found = append(found, l.Transfer(c.traits[one.Key].Transfer, one.start)...)
+	found = append(found, l.Transfer(one.probed.Tags.Transfer, one.start)...)
 	clean = len(found) == 0
 	if len(one.probed.Warnings) == 0 { // which say that it is interlaced
 		found = append(found, combs.Findings(one.start)...)
@@ -473,25 +471,36 @@ func (c *checker) levels(ctx context.Context, one sceneCapture, from, count int6
 		return nil, nil
 	}
 	l, combs := check.NewLevels(one.probed.Size, one.probed.Colour.Full), check.NewCombs(one.probed.Size)
+	place := func(i int64) int64 { return from + (2*i+1)*count/(2*samples) }
+	together := int64(1)
+	if count/samples <= near {
+		together = samples
+	}
 	read := 0
 	var before []byte
-	for i := range int64(samples) {
-		n := from + (2*i+1)*count/(2*samples)
+	for i := int64(0); i < samples; {
 		before = before[:0]
+		first, next := place(i), i+together
 		// The frame itself may have been dropped by the recorder; the next will do.
-		_, err := c.project.Tools.DecodeLuma(ctx, one.probed, n, 8, func(_ int64, luma []byte) error {
-			if len(before) > 0 {
+		_, err := c.project.Tools.DecodeLuma(ctx, one.probed, first, place(next-1)-first+8, func(n int64, luma []byte) error {
+			switch {
+			case len(before) > 0:
 				combs.Add(before, luma)
-				return errEnough
+				if before = before[:0]; i == next {
+					return errEnough
+				}
+			case n >= place(i):
+				before = append(before, luma...)
+				l.Add(luma)
+				read++
+				i++
 			}
-			before = append(before, luma...)
-			l.Add(luma)
-			read++
 			return nil
 		})
 		if err != nil && !errors.Is(err, errEnough) && ctx.Err() != nil {
 			return nil, nil
 		}
+		i = next
 	}
 	if read == 0 {
 		return nil, nil
@@ -501,12 +510,12 @@ func (c *checker) levels(ctx context.Context, one sceneCapture, from, count int6
 
 // sound listens to what a scene lets be heard.
 func (c *checker) sound(ctx context.Context, s *comparison.Scene, one sceneCapture) {
-	tags := c.traits[one.Key]
-	if !one.probed.Audio || tags.Channels < 1 || tags.SampleRate < 1 {
+	track := one.probed.Track
+	if !one.probed.Audio || track.Channels < 1 || track.Rate < 1 {
 		return // the plan has said so
 	}
-	ear := check.NewEar(tags.Channels, tags.SampleRate)
-	err := c.project.Tools.DecodeChannels(ctx, one.probed, tags.Channels, one.start, s.Length, func(samples []float32) error {
+	ear := check.NewEar(track.Channels, track.Rate)
+	err := c.project.Tools.DecodeChannels(ctx, one.probed, one.start, s.Length, func(samples []float32) error {
 		ear.Hear(samples)
 		return nil
 	})

@@ -5,6 +5,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"fairframe/render/media"
 )
 
 // marks returns the fingerprints of all scenes of dir/c.yaml, which is read anew.
@@ -147,7 +149,7 @@ func TestFingerprintsDiffer(t *testing.T) {
 		t.Fatal(err)
 	}
 	other := open(t, dir, smallFile)
-	other.Tools.FFmpeg = other.Tools.FFprobe // some other program
+	other.Tools = &media.Tools{FFmpeg: other.Tools.FFprobe, FFprobe: other.Tools.FFprobe} // some other program
 	second, err := other.fingerprint(s)
 	if err != nil || first == second {
 		t.Errorf("another ffmpeg, the same fingerprint (%v)", err)

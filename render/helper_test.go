@@ -6,6 +6,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -20,13 +21,21 @@ var (
 	hz5994 = pacing.Rate{Num: 60000, Den: 1001}
 )
 
+// findTools finds the tools of all tests, which ask ffmpeg once what it is.
+var findTools = sync.OnceValues(func() (*media.Tools, error) { return media.Find("") })
+
 func tools(t testing.TB) *media.Tools {
 	t.Helper()
-	found, err := media.Find("")
+	tools, err := findTools()
 	if err != nil {
 		t.Fatalf("the tests need ffmpeg: %v", err)
 	}
-	return found
+	return tools
+}
+
+// traced gives a project tools of its own, whose commands are told of.
+func traced(p *Project, tell func(program string, args []string)) {
+	p.Tools = &media.Tools{FFmpeg: p.Tools.FFmpeg, FFprobe: p.Tools.FFprobe, Trace: tell}
 }
 
 // barCapture makes a capture without loss whose frame i carries the number i as

@@ -19,6 +19,7 @@ import (
 
 	"fairframe/fonts"
 	"fairframe/layout"
+	"fairframe/render/check"
 	"fairframe/render/comparison"
 	"fairframe/render/deck"
 	"fairframe/render/media"
@@ -36,20 +37,9 @@ type Project struct {
 
 	identify  identities
 	measuring measurements
-	probes    *probes
+	probes    *memo[string, media.Capture] // by path
+	stretches memo[stretch, []check.Finding]
 	trials    trials
-}
-
-// probes remembers what captures are.
-type probes struct {
-	mu    sync.Mutex
-	known map[string]*probe
-}
-
-type probe struct {
-	once    sync.Once
-	capture media.Capture
-	err     error
 }
 
 // Open reads the comparison file. Tools may be nil when nothing will be
@@ -59,7 +49,7 @@ func Open(path string, tools *media.Tools) (*Project, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &Project{File: f, Tools: tools, probes: &probes{known: map[string]*probe{}}}
+	p := &Project{File: f, Tools: tools, probes: &memo[string, media.Capture]{}}
 	if _, err := p.delivery(); err != nil {
 		return nil, err
 	}
@@ -68,19 +58,7 @@ func Open(path string, tools *media.Tools) (*Project, error) {
 
 // capture probes a recording, once for all scenes.
 func (p *Project) capture(ctx context.Context, path string) (media.Capture, error) {
-	p.probes.mu.Lock()
-	one := p.probes.known[path]
-	if one == nil {
-		one = &probe{}
-		p.probes.known[path] = one
-	}
-	p.probes.mu.Unlock()
-	one.once.Do(func() { one.capture, one.err = p.Tools.Probe(ctx, path) })
-	if one.err != nil && ctx.Err() == nil && errors.Is(one.err, context.Canceled) {
-		// Another scene's cancellation is no verdict on the file.
-		return p.Tools.Probe(ctx, path)
-	}
-	return one.capture, one.err
+	return p.probes.get(ctx, path, func() (media.Capture, error) { return p.Tools.Probe(ctx, path) })
 }
 
 // Plan is a scene that is ready to be rendered.

@@ -57,20 +57,30 @@ func (p *Project) unread(ctx context.Context, clip *media.Clip) ([]check.Finding
 	return append(slices.Concat(legs...), machine...), errors.Join(errs...)
 }
 
-// stamps judges the time stamps of what a clip shows of one leg.
+// stretch is a part of a capture: the frames first to last.
+type stretch struct {
+	path        string
+	first, last int64
+}
+
+// stamps judges the time stamps of what a clip shows of one leg. Scenes that show
+// the same in another view ask once.
 func (p *Project) stamps(ctx context.Context, clip *media.Clip, leg int) ([]check.Finding, error) {
 	first, last, err := clip.Shown(leg)
 	if err != nil {
 		return nil, err
 	}
 	l := clip.Legs[leg]
-	r := l.Capture.Rate
-	from, to := r.TimeOf(first), r.TimeOf(last+1)
-	stamps, missing, err := p.Tools.Stamps(ctx, l.Capture, from, to)
+	kept, err := p.stretches.get(ctx, stretch{l.Capture.Path, first, last}, func() ([]check.Finding, error) {
+		r := l.Capture.Rate
+		from, to := r.TimeOf(first), r.TimeOf(last+1)
+		stamps, missing, err := p.Tools.Stamps(ctx, l.Capture, from, to)
+		return append(check.Reach(stamps, last, r, from), check.Stamps(stamps, missing, r, from, to)...), err
+	})
 	if err != nil {
 		return nil, err
 	}
-	found := append(check.Reach(stamps, last, r, from), check.Stamps(stamps, missing, r, from, to)...)
+	found := slices.Clone(kept)
 	for i := range found {
 		found[i].Capture = l.Name
 	}

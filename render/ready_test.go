@@ -47,11 +47,11 @@ scenes:
 	const across = "capture alder, at 1.50 s: the capture ends within the scene (its last frame ends at 1.50 s, the scene shows it to 1.90 s)"
 	p := open(t, dir, text)
 	var rendering []string
-	p.Tools.Trace = func(_ string, args []string) {
+	traced(p, func(_ string, args []string) {
 		if line := strings.Join(args, " "); strings.Contains(line, "-filter_complex") {
 			rendering = append(rendering, line)
 		}
-	}
+	})
 	if _, err := p.Render(t.Context(), "across", "", nil); err == nil || err.Error() != across {
 		t.Errorf("render: %v", err)
 	}
@@ -79,7 +79,7 @@ scenes:
 	// An idle batch checks nothing again.
 	ran := 0
 	p = open(t, dir, text)
-	p.Tools.Trace = func(string, []string) { ran++ }
+	traced(p, func(string, []string) { ran++ })
 	if rows, err := p.Batch(t.Context(), BatchOptions{Only: []string{"whole"}}); err != nil || rows[0].Status != UpToDate || ran > 0 {
 		t.Errorf("idle: %v, %v, %d programs run", rows, err, ran)
 	}

@@ -10,10 +10,9 @@ import (
 // DecodeChannels streams a capture's sound as it is coded: at its own sampling
 // rate, all its channels interleaved, full scale ±1, from capture time from on
 // for length. Unlike DecodeSound it mixes and resamples nothing, so that clipped
-// samples stay what they are, and fills no gaps. channels is Traits' number. The
-// slice passed to each holds whole instants and is used again.
-func (t *Tools) DecodeChannels(ctx context.Context, c Capture, channels int, from, length time.Duration, each func(samples []float32) error) error {
-	if !c.Audio || channels < 1 {
+// samples stay what they are, and fills no gaps. The slice passed to each holds whole instants and is used again.
+func (t *Tools) DecodeChannels(ctx context.Context, c Capture, from, length time.Duration, each func(samples []float32) error) error {
+	if !c.Audio || c.Track.Channels < 1 {
 		return &Error{Msg: fmt.Sprintf("media: %s has no sound", c.Path)}
 	}
 	at, err := t.locateSound(ctx, c, from)
@@ -27,6 +26,6 @@ func (t *Tools) DecodeChannels(ctx context.Context, c Capture, channels int, fro
 	args = append(args, "-map", "0:a:0", "-vn", "-sn", "-dn", "-af", filter, "-f", "f32le", "-c:a", "pcm_f32le", "pipe:1")
 	return t.run(ctx, process{
 		program: t.FFmpeg, args: args, what: fmt.Sprintf("media: decoding the sound of %s failed", c.Path),
-		stdout: eachSamples(c.Path, channels, each),
+		stdout: eachSamples(c.Path, c.Track.Channels, each),
 	})
 }

@@ -7,6 +7,7 @@ import (
 	"math/big"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -23,9 +24,12 @@ var (
 	capSize = image.Pt(320, 180)
 )
 
+// findTools finds the tools of all tests, which ask ffmpeg once what it is.
+var findTools = sync.OnceValues(func() (*Tools, error) { return Find("") })
+
 func tools(t testing.TB) *Tools {
 	t.Helper()
-	tools, err := Find("")
+	tools, err := findTools()
 	if err != nil {
 		t.Fatalf("the tests need ffmpeg: %v", err)
 	}

@@ -29,6 +29,7 @@ type Capture struct {
 	Audio  bool        // there is sound
 	Track  Track       // the sound that is heard
 	Colour Colour
+	Tags   Tags // what Colour is taken from
 	// Mastering and Light are what the capture states of its light; nil: nothing.
 	Mastering *Mastering
 	Light     *ContentLight
@@ -237,7 +238,7 @@ func (t *Tools) probe(ctx context.Context, path string, what ...string) (probed,
 }
 
 func (c *Capture) fill(s *probedStream, p probed) error {
-	c.Codec, c.PixFmt = s.Codec, s.PixFmt
+	c.Codec, c.PixFmt, c.Tags = s.Codec, s.PixFmt, s.tags()
 	c.Forward = s.Reordered == 0 && slices.Contains(ordered, s.Codec)
 	c.delay = min(max(0, int64(s.Reordered)), mostDelay)
 	c.Size = image.Pt(s.Width, s.Height)
