@@ -40,7 +40,10 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 	if err := t.convertible(ctx, c); err != nil {
 		return Rendered{}, err
 	}
-	from, err := t.locate(ctx, c)
+	// Seeks are trusted as far as trying again costs less than trying them first: the
+	// frames are counted in any case.
+	trusting := c.Total() <= brief
+	from, err := t.locate(ctx, c, trusting)
 	if err != nil {
 		return Rendered{}, err
 	}
@@ -68,26 +71,24 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 		return Rendered{}, err
 	}
 
-	args, err := c.arguments(from, slices.Concat([]string{"-y", "-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin",
-		"-stats_period", "0.25", "-progress", "pipe:1", "-copyts"}, c.patience(), c.device()), c.output(), nil, name(part))
+	encode := func() error {
+		done.Arguments, err = c.arguments(from, slices.Concat([]string{"-y", "-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin",
+			"-stats_period", "0.25", "-progress", "pipe:1", "-copyts"}, c.patience(), c.device()), c.output(), nil, name(part))
+		if err != nil {
+			return err
+		}
+		return t.encode(ctx, c, done.Arguments, from.seeks, progress)
+	}
+	err = encode()
+	if err != nil && trusting && ctx.Err() == nil {
+		// Did a seek land late?
+		if sure, err2 := t.locate(ctx, c, false); err2 == nil && !slices.Equal(sure.seeks, from.seeks) {
+			from.seeks = sure.seeks
+			err = encode()
+		}
+	}
 	if err != nil {
 		return Rendered{}, err
-	}
-	watch := newWatcher(len(c.Legs))
-	var last lastProgress
-	p := process{program: t.FFmpeg, args: args, line: watch.line, what: "media: ffmpeg failed",
-		stdout: func(r io.Reader) error { return last.read(r, progress) }}
-	if c.drawsLive() {
-		p.stdin = c.draw
-	}
-	if err := t.run(ctx, p); err != nil {
-		return Rendered{}, c.Delivery.blame(err)
-	}
-	if err := t.checkLegs(ctx, c, watch, from.seeks); err != nil {
-		return Rendered{}, err
-	}
-	if !last.ended || last.frame != c.Total() {
-		return Rendered{}, fmt.Errorf("media: ffmpeg stopped after %d of %s", last.frame, frames(c.Total()))
 	}
 	if done.Clip, done.Digests, err = t.checkOutput(ctx, c, part); err != nil {
 		return Rendered{}, err
@@ -98,8 +99,32 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 	if err := give(part, out); err != nil {
 		return Rendered{}, err
 	}
-	done.Arguments, done.Clip.Path = args, out
+	done.Clip.Path = out
 	return done, nil
+}
+
+// brief is as many frames as a clip has that is soon encoded once more.
+const brief = 600
+
+// encode runs ffmpeg and makes sure that it took and gave all frames.
+func (t *Tools) encode(ctx context.Context, c *Clip, args []string, seeks []seek, progress func(frame int64)) error {
+	watch := newWatcher(len(c.Legs))
+	var last lastProgress
+	p := process{program: t.FFmpeg, args: args, line: watch.line, what: "media: ffmpeg failed",
+		stdout: func(r io.Reader) error { return last.read(r, progress) }}
+	if c.drawsLive() {
+		p.stdin = c.draw
+	}
+	if err := t.run(ctx, p); err != nil {
+		return c.Delivery.blame(err)
+	}
+	if err := t.checkLegs(ctx, c, watch, seeks); err != nil {
+		return err
+	}
+	if !last.ended || last.frame != c.Total() {
+		return fmt.Errorf("media: ffmpeg stopped after %d of %s", last.frame, frames(c.Total()))
+	}
+	return nil
 }
 
 // Still renders output frame k alone, the very picture that Render encodes, as
@@ -128,7 +153,7 @@ func (t *Tools) Still(ctx context.Context, c *Clip, k int64) ([]byte, error) {
 	if err == nil || ctx.Err() != nil {
 		return png, err
 	}
-	from, err := t.locate(ctx, one)
+	from, err := t.locate(ctx, one, false)
 	if err != nil {
 		return nil, err
 	}
@@ -179,14 +204,20 @@ func (t *Tools) still(ctx context.Context, one *Clip, seeks []seek) ([]byte, err
 }
 
 // locate finds, for all legs at once, where their pictures and their sound are
-// read from.
-func (t *Tools) locate(ctx context.Context, c *Clip) (sources, error) {
+// read from. Trusting takes an index of the container at its word for pictures,
+// which the caller then counts.
+func (t *Tools) locate(ctx context.Context, c *Clip, trusting bool) (sources, error) {
 	from := sources{seeks: make([]seek, len(c.Legs)), sound: make([]seek, len(c.Legs))}
 	errs := make([]error, 2*len(c.Legs))
 	var wg sync.WaitGroup
 	for i, l := range c.Legs {
-		if c.decoded(i) {
-			wg.Go(func() { from.seeks[i], errs[2*i] = t.Locate(ctx, l.Capture, l.Capture.Rate.FrameAt(l.Start)) })
+		n := l.Capture.Rate.FrameAt(l.Start)
+		switch {
+		case !c.decoded(i):
+		case trusting && l.Capture.indexed():
+			from.seeks[i] = l.Capture.seekTo(n)
+		default:
+			wg.Go(func() { from.seeks[i], errs[2*i] = t.Locate(ctx, l.Capture, n) })
 		}
 		if c.Sound.hears(i) {
 			wg.Go(func() { from.sound[i], errs[2*i+1] = t.locateSound(ctx, l.Capture, l.Start) })

@@ -61,14 +61,15 @@ var backwards = [...]float64{0, 0.3, 1.5, 4, 11, 31}
 // selfContained are codecs whose key frames need nothing that came before them.
 var selfContained = []string{"ffv1", "prores", "dnxhd", "cfhd", "mjpeg", "huffyuv", "ffvhuff", "utvideo", "magicyuv", "rawvideo", "v210"}
 
-// seeksWell reports whether a seek is known to land at or before the frame that
-// was asked for, so that starting a decoder to see is waste: the container has an
-// index of its key frames, and decoding begins right at each of them. An index
-// that lies makes the frames that were taken too few, which Render counts.
-func (c Capture) seeksWell() bool {
-	indexed := strings.HasPrefix(c.Format, "matroska") || strings.HasPrefix(c.Format, "mov,")
-	return indexed && slices.Contains(selfContained, c.Codec)
+// indexed reports whether the container keeps an index of its key frames.
+func (c Capture) indexed() bool {
+	return strings.HasPrefix(c.Format, "matroska") || strings.HasPrefix(c.Format, "mov,")
 }
+
+// seeksWell reports whether a seek is known to land at or before the frame that
+// was asked for, so that starting a decoder to see is waste. An index that lies
+// makes the frames that were taken too few, which Render counts.
+func (c Capture) seeksWell() bool { return c.indexed() && slices.Contains(selfContained, c.Codec) }
 
 // Locate finds a position from which frame n of c really gets decoded. A seek
 // in MPEG-TS may land a group of pictures late, and a stream that refreshes

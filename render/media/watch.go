@@ -17,7 +17,7 @@ func (t *Tools) Watch(ctx context.Context, c *Clip, size image.Point, each func(
 	if err := silent.Check(); err != nil {
 		return err
 	}
-	from, err := t.locate(ctx, &silent)
+	from, err := t.locate(ctx, &silent, false)
 	if err != nil {
 		return err
 	}
