@@ -174,19 +174,14 @@ func showCedar(seed uint64, d director) []shown {
 }
 
 // torn is a frame that is swapped in at t. Captured pictures have whole rows,
-// and even ones for their chroma, so the log takes the row's own time. Swaps in
-// the first and last rows count as in the blanking between two pictures.
+// and even ones for their chroma, so the log takes the row's own time. No swap
+// falls into the first and last rows: too little of a frame would show there.
 func (d director) torn(t time.Duration) shown {
 	n := captureRate().FrameAt(t)
 	begin, next := captureRate().TimeOf(n), captureRate().TimeOf(n+1)
 	row := 2 * int(math.Round(float64(d.rows)*float64(t-begin)/float64(next-begin)/2))
-	blank := max(8, d.rows/36)
-	switch {
-	case row < blank:
-		return shown{begin: begin}
-	case row > d.rows-blank:
-		return shown{begin: next}
-	}
+	edge := 2 * max(4, d.rows/72)
+	row = min(max(row, edge), d.rows-edge)
 	return shown{begin: begin + (next-begin)*time.Duration(row)/time.Duration(d.rows), tear: row}
 }
 

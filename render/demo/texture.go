@@ -34,8 +34,8 @@ func cloudTextures(seed uint64, bits uint) []*texture {
 	t := &texture{bits: bits, at: make([]uint16, n*n)}
 	parallel(n, func(j int) {
 		for i := range n {
-			v := float64(o.sum(float32(i)/float32(n), float32(j)/float32(n), 0.55))
-			cover := smooth(0.02, 0.62, v)
+			v := float64(o.sum(float32(i)/float32(n), float32(j)/float32(n), 0.72))
+			cover := smooth(-0.1, 0.62, v)
 			bright := 255 * (1 - 0.75*smooth(0.25, 1.1, v))
 			t.at[j*n+i] = uint16(255*cover) | uint16(bright)<<8
 		}

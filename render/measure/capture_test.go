@@ -38,9 +38,9 @@ func TestDemo(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	// Coarser coding blurs a tear over the 16 rows of its blocks, and swallows it
-	// where what moves is too faint.
-	allow := map[int]struct{ exact, missed int }{12: {97, 1}, 18: {90, 2}, 23: {70, 6}}
+	// Coarser coding moves a tear to the edge of a block of 16 rows, where most is
+	// saved, and swallows it where what moves is too faint.
+	allow := map[int]struct{ exact, missed int }{12: {99, 0}, 18: {95, 1}, 23: {75, 2}}
 	for _, crf := range []int{12, 18, 23} {
 		for _, c := range made.Captures {
 			lossy := fmt.Sprintf("%s.%d.mkv", c.Video, crf)
@@ -83,7 +83,7 @@ func TestDemo(t *testing.T) {
 				}
 				continue
 			}
-			if exact*100 < allow[crf].exact*len(f.starts) || s.missed > allow[crf].missed || s.invented > allow[crf].missed || s.sure > 1 {
+			if exact*100 < allow[crf].exact*len(f.starts) || s.missed > allow[crf].missed || s.invented > allow[crf].missed || s.sure > 0 {
 				t.Errorf("crf %d, %s: want %d %% to the row, and %d farther than 8 rows", crf, c.Key, allow[crf].exact, allow[crf].missed)
 			}
 		}

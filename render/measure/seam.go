@@ -16,10 +16,9 @@ func (w *window) findSeams() [][]float32 {
 	out := make([][]float32, n)
 	// Of the last frame nothing can be said: what comes after it would have to be known.
 	nothing := make([]float32, rows)
-	sharp, around := slices.Repeat([][]float32{nothing}, n), slices.Repeat([][]float32{nothing}, n)
+	sharp := slices.Repeat([][]float32{nothing}, n)
 	for i := range n - 1 {
-		s := w.obs[i].followedBy(w.obs[i+1])
-		sharp[i], around[i] = s.sharp, s.around
+		sharp[i] = w.obs[i].followedBy(w.obs[i+1]).sharp
 	}
 	// What is sharp in the same row at most times belongs to the picture: the
 	// edge of a HUD, a bar.
@@ -33,7 +32,7 @@ func (w *window) findSeams() [][]float32 {
 		usual[y] = quantile(sample, 0.5)
 	}
 	out[n-1] = make([]float32, rows)
-	before, here := nothing, nothing
+	here := nothing
 	for i := range n - 1 {
 		out[i] = make([]float32, rows)
 		last, next := here, w.obs[i+1].row
@@ -42,10 +41,9 @@ func (w *window) findSeams() [][]float32 {
 			// To a degree that counts beside what it does before and after, a row
 			// changes from a tear on.
 			if here[y] > max(last[y], next[y])/4 {
-				out[i][y] = sharp[i][y] - max(usual[y], (before[y]+around[i+1][y])/2, 0)
+				out[i][y] = sharp[i][y] - max(usual[y], 0)
 			}
 		}
-		before = around[i]
 	}
 	// One spread for all: the median of amounts.
 	sample = sample[:0]
@@ -81,8 +79,6 @@ type succession struct {
 	// sharp is by how many octaves the row stands off more from the row over it in
 	// this picture than across the pictures, beside the rows around it.
 	sharp []float32
-	// around is the most of that, and of 0, in the row and the two on either side.
-	around []float32
 	// ratio is by how many octaves the row changed more to this frame than from it.
 	ratio []float32
 }
@@ -94,7 +90,7 @@ func (o *observation) followedBy(next *observation) *succession {
 		return o.succession
 	}
 	rows := len(o.row)
-	s := &succession{sharp: make([]float32, rows), around: make([]float32, rows), ratio: make([]float32, rows)}
+	s := &succession{sharp: make([]float32, rows), ratio: make([]float32, rows)}
 	meets := make([]float32, rows)
 	for y := 1; y < rows; y++ {
 		meets[y] = log2((o.step[y] + 0.5) / (min(o.cross[y], next.cross[y]) + 0.5))
@@ -103,9 +99,6 @@ func (o *observation) followedBy(next *observation) *succession {
 		// Beside the nearest of them: where something that moves begins or ends,
 		// the rows on one side stand still. Textures may alternate.
 		s.sharp[y] = meets[y] - max((meets[y-1]+meets[y+1])/2, (meets[y-2]+meets[y+2])/2)
-	}
-	for y := 2; y+2 < rows; y++ {
-		s.around[y] = max(s.sharp[y-2], s.sharp[y-1], s.sharp[y], s.sharp[y+1], s.sharp[y+2], 0)
 	}
 	for y := range s.ratio {
 		s.ratio[y] = min(max(log2((o.row[y]+leastChange)/(next.row[y]+leastChange)), -2), 2)
