@@ -4,7 +4,9 @@ import (
 	"fmt"
 	"image"
 	"io"
+	"math"
 	"math/big"
+	"os"
 	"path/filepath"
 	"strings"
 	"sync"
@@ -43,13 +45,13 @@ type codec struct {
 }
 
 var codecs = []codec{
-	{"h264 b-frames", ".mkv", []string{"-c:v", "libx264", "-preset", "veryfast", "-crf", "12", "-g", "90", "-bf", "3"}},
-	{"h264 b-frames", ".mp4", []string{"-c:v", "libx264", "-preset", "veryfast", "-crf", "12", "-g", "90", "-bf", "3"}},
-	{"h264 open gop", ".mkv", []string{"-c:v", "libx264", "-preset", "veryfast", "-crf", "12", "-g", "40", "-bf", "3", "-x264-params", "open-gop=1:scenecut=0"}},
-	{"h264 open gop", ".mp4", []string{"-c:v", "libx264", "-preset", "veryfast", "-crf", "12", "-g", "40", "-bf", "3", "-x264-params", "open-gop=1:scenecut=0"}},
-	{"h264 long gop", ".ts", []string{"-c:v", "libx264", "-preset", "veryfast", "-crf", "12", "-g", "600", "-bf", "3", "-f", "mpegts"}},
-	{"h264 open gop", ".ts", []string{"-c:v", "libx264", "-preset", "veryfast", "-crf", "12", "-g", "40", "-bf", "3", "-x264-params", "open-gop=1:scenecut=0", "-f", "mpegts"}},
-	{"h264 intra refresh", ".mkv", []string{"-c:v", "libx264", "-preset", "veryfast", "-crf", "12", "-g", "60", "-x264-params", "intra-refresh=1"}},
+	{"h264 b-frames", ".mkv", []string{"-c:v", "libx264", "-preset", "ultrafast", "-crf", "12", "-g", "90", "-bf", "3"}},
+	{"h264 b-frames", ".mp4", []string{"-c:v", "libx264", "-preset", "ultrafast", "-crf", "12", "-g", "90", "-bf", "3"}},
+	{"h264 open gop", ".mkv", []string{"-c:v", "libx264", "-preset", "ultrafast", "-crf", "12", "-g", "40", "-bf", "3", "-x264-params", "open-gop=1:scenecut=0"}},
+	{"h264 open gop", ".mp4", []string{"-c:v", "libx264", "-preset", "ultrafast", "-crf", "12", "-g", "40", "-bf", "3", "-x264-params", "open-gop=1:scenecut=0"}},
+	{"h264 long gop", ".ts", []string{"-c:v", "libx264", "-preset", "ultrafast", "-crf", "12", "-g", "600", "-bf", "3", "-f", "mpegts"}},
+	{"h264 open gop", ".ts", []string{"-c:v", "libx264", "-preset", "ultrafast", "-crf", "12", "-g", "40", "-bf", "3", "-x264-params", "open-gop=1:scenecut=0", "-f", "mpegts"}},
+	{"h264 intra refresh", ".mkv", []string{"-c:v", "libx264", "-preset", "ultrafast", "-crf", "12", "-g", "60", "-x264-params", "intra-refresh=1"}},
 	{"hevc", ".mp4", []string{"-c:v", "libx265", "-preset", "ultrafast", "-crf", "12", "-g", "60", "-x265-params", "log-level=error:open-gop=1", "-tag:v", "hvc1"}},
 	{"hevc", ".mkv", []string{"-c:v", "libx265", "-preset", "ultrafast", "-crf", "12", "-g", "60", "-x265-params", "log-level=error:open-gop=1:bframes=4"}},
 	{"mjpeg", ".mov", []string{"-c:v", "mjpeg", "-q:v", "3", "-pix_fmt", "yuvj420p"}},
@@ -74,7 +76,11 @@ func barCaptureOf(t testing.TB, c codec, size image.Point, r pacing.Rate, n int,
 	dir := t.TempDir()
 	name := strings.ReplaceAll(c.name, " ", "-")
 	wav := filepath.Join(dir, "sound.wav")
-	lavfi(t, tools, "sine=frequency=440:sample_rate=48000:duration="+fmt.Sprintf("%.3f", float64(n)/r.Hz()), wav)
+	samples := make([]int16, int(soundRate*float64(n)/r.Hz()))
+	for i := range samples {
+		samples[i] = int16(4000 * math.Sin(2*math.Pi*440*float64(i)/soundRate))
+	}
+	writeWAV(t, wav, samples)
 	path := filepath.Join(dir, name+c.ext)
 	args := append([]string{}, c.args...)
 	sound := []string{"-c:a", "aac"}
@@ -183,6 +189,9 @@ func onScreen(r, out pacing.Rate, start *big.Rat, k int64) int {
 // container, reads the frame numbers back from each pane of each frame, and
 // compares them with the definition: output frame k shows the capture frame on
 // screen at start + k/rate.
+//
+// Each run tries every codec with every second rate, each rate with every second
+// codec; FAIRFRAME_SWEEP=1 tries all pairs.
 func TestEveryFrameOfEveryPane(t *testing.T) {
 	type start struct {
 		name string
@@ -203,30 +212,31 @@ func TestEveryFrameOfEveryPane(t *testing.T) {
 	starts := []start{byFrame(0), byFrame(97), byTime(1250 * time.Millisecond), byTime(2008 * time.Millisecond)}
 	delays := []time.Duration{0, 1400 * time.Millisecond}
 
-	other := barCapture(t, codecs[0], hz60, 160, 0)
+	low := image.Pt(320, 64) // a bar code needs no height
+	other := barCaptureOf(t, codecs[0], low, hz60, 160, 0)
+	all := os.Getenv("FAIRFRAME_SWEEP") != ""
 	i := 0
-	for _, c := range codecs {
-		for _, r := range rates {
-			i++
+	for v, c := range codecs {
+		for w, r := range rates {
+			if i++; !all && (v+w+v/4)%2 == 1 {
+				continue
+			}
 			// Every codec meets every capture rate; output rates, starts and
 			// delays take turns, so that each pair of settings meets too.
 			out, s, delay := outs[i%len(outs)], starts[(i/2)%len(starts)], delays[(i/3)%len(delays)]
 			t.Run(fmt.Sprintf("%s%s %v in %v from %s", c.name, c.ext, r, out, s.name), func(t *testing.T) {
 				t.Parallel()
-				capture := barCapture(t, c, r, max(220, int(3.5*r.Hz())), delay)
 				at, exact := s.at(r)
 				otherAt, otherExact := starts[2].at(hz60)
-				const frames = 40
-				clip := columns(t, image.Pt(320, 180), out, frames, []Capture{capture, other}, []time.Duration{at, otherAt}, centred)
+				const frames, more = 40, 30
+				capture := barCaptureOf(t, c, low, r, int(r.FrameAt(at+out.TimeOf(frames)))+more, delay)
+				clip := columns(t, low, out, frames, []Capture{capture, other}, []time.Duration{at, otherAt}, centred)
 				path := filepath.Join(t.TempDir(), "clip.mkv")
-				if _, err := tools(t).Render(t.Context(), clip, path, nil); err != nil {
-					t.Fatal(err)
-				}
-				made, err := tools(t).Probe(t.Context(), path)
+				made, err := tools(t).Render(t.Context(), clip, path, nil)
 				if err != nil {
 					t.Fatal(err)
 				}
-				got := numbers(t, clip, made)
+				got := numbers(t, clip, made.Clip)
 				if len(got) != frames {
 					t.Fatalf("%d frames instead of %d", len(got), frames)
 				}

@@ -1,8 +1,11 @@
 package media
 
 import (
+	"bufio"
+	"encoding/binary"
 	"fmt"
 	"image"
+	"io"
 	"math"
 	"path/filepath"
 	"strings"
@@ -12,37 +15,58 @@ import (
 	"fairframe/testdata/published"
 )
 
-// soundFile makes a file of sound alone from segments of a level in dBFS (peak of
-// a 1 kHz sine in every channel, whose phase runs on) and a length in seconds.
-func soundFile(t *testing.T, tools *Tools, layout string, levels [][]float64, lengths []float64) Capture {
-	t.Helper()
+// levelsOf is sound of levels in dBFS (the peaks of a 1 kHz sine in every channel),
+// each of which lasts for so many seconds, and its length.
+func levelsOf(levels [][]float64, lengths []float64) (func(at float64, into []float32), float64) {
+	ends := make([]float64, len(lengths))
 	total := 0.0
-	for _, l := range lengths {
+	for i, l := range lengths {
 		total += l
+		ends[i] = total
 	}
-	var exprs []string
-	for ch := range levels[0] {
-		level, at := "0", 0.0
-		for i, l := range lengths {
-			level += fmt.Sprintf("+between(t,%.3f,%.6f)*%.9f", at, at+l-1e-6, math.Pow(10, levels[i][ch]/20))
-			at += l
+	peaks := make([][]float64, len(levels))
+	for i := range levels {
+		for _, db := range levels[i] {
+			peaks[i] = append(peaks[i], math.Pow(10, db/20))
 		}
-		exprs = append(exprs, "("+level+")*sin(2*PI*1000*t)")
 	}
-	return aeval(t, tools, strings.Join(exprs, "|"), layout, total)
+	return func(at float64, into []float32) {
+		i := 0
+		for i < len(ends)-1 && at >= ends[i] {
+			i++
+		}
+		sine := math.Sin(2 * math.Pi * 1000 * at) // its phase runs on
+		for ch := range into {
+			into[ch] = float32(peaks[i][ch] * sine)
+		}
+	}, total
 }
 
-func aeval(t *testing.T, tools *Tools, exprs, layout string, length float64) Capture {
+// soundFile makes a file of sound alone, whose samples at each instant come from
+// a function of the time in seconds.
+func soundFile(t *testing.T, tools *Tools, layout string, channels int, length float64, sound func(at float64, into []float32)) Capture {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "sound.mkv")
-	err := tools.run(t.Context(), process{program: tools.FFmpeg, args: []string{"-y", "-v", "level+error", "-nostdin",
-		"-f", "lavfi", "-i", fmt.Sprintf("aevalsrc=exprs='%s':channel_layout=%s:sample_rate=48000:duration=%g", exprs, layout, length),
-		"-c:a", "pcm_f32le", path}})
+	err := tools.run(t.Context(), process{program: tools.FFmpeg, args: []string{"-y", "-v", "level+error", "-nostdin", "-f", "f32le",
+		"-ar", "48000", "-ac", fmt.Sprint(channels), "-channel_layout", layout, "-i", "pipe:0", "-c:a", "pcm_f32le", path},
+		stdin: func(w io.Writer) error {
+			out := bufio.NewWriterSize(w, 1<<16)
+			instant, raw := make([]float32, channels), make([]byte, 4*channels)
+			for i := range int(math.Round(length * soundRate)) {
+				sound(float64(i)/soundRate, instant)
+				for ch, v := range instant {
+					binary.LittleEndian.PutUint32(raw[4*ch:], math.Float32bits(v))
+				}
+				if _, err := out.Write(raw); err != nil {
+					return err
+				}
+			}
+			return out.Flush()
+		}})
 	if err != nil {
 		t.Fatal(err)
 	}
-	channels := strings.Count(exprs, "|") + 1
-	return Capture{Path: path, Audio: true, Rate: hz60, Track: Track{Streams: 1, Channels: channels, Layout: layout, Rate: 48000}}
+	return Capture{Path: path, Audio: true, Rate: hz60, Track: Track{Streams: 1, Channels: channels, Layout: layout, Rate: soundRate}}
 }
 
 func same(n int, levels ...float64) (list [][]float64) {
@@ -80,7 +104,8 @@ func TestListenPublished(t *testing.T) {
 		{"3342-3", "stereo", same(2, -40, -20), []float64{20, 20}, loudnessRange},
 		{"3342-4", "stereo", same(2, -50, -35, -20, -35, -50), []float64{20, 20, 20, 20, 20}, loudnessRange},
 	} {
-		c := soundFile(t, tools, tt.layout, tt.levels, tt.lengths)
+		sound, length := levelsOf(tt.levels, tt.lengths)
+		c := soundFile(t, tools, tt.layout, len(tt.levels[0]), length, sound)
 		check(t, tools, tt.name, c, known[tt.name], tt.figure)
 	}
 	// True peak: a sine of fs/n at a phase that hides its crest between samples,
@@ -93,8 +118,12 @@ func TestListenPublished(t *testing.T) {
 	}{
 		{"3341-15", 4, 0.5, 0}, {"3341-16", 4, 0.5, 45}, {"3341-17", 6, 0.5, 60}, {"3341-18", 8, 0.5, 67.5}, {"3341-19", 4, 1.41, 45},
 	} {
-		one := fmt.Sprintf("min(1,min(t,%g-t)/0.01)*%g*sin(2*PI*%d*t+%.9f)", length, tt.scale, 48000/tt.divisor, tt.degree*math.Pi/180)
-		check(t, tools, tt.name, aeval(t, tools, one+"|"+one, "stereo", length), known[tt.name], truePeak)
+		sine := func(at float64, into []float32) {
+			fade := min(1, min(at, length-at)/0.01)
+			into[0] = float32(fade * tt.scale * math.Sin(2*math.Pi*48000/float64(tt.divisor)*at+tt.degree*math.Pi/180))
+			into[1] = into[0]
+		}
+		check(t, tools, tt.name, soundFile(t, tools, "stereo", 2, length, sine), known[tt.name], truePeak)
 	}
 }
 

@@ -28,7 +28,7 @@ func tones(t *testing.T, tools *Tools, name, layout string, rate int, freqs []in
 func aevalCapture(t *testing.T, tools *Tools, name, exprs, layout string, rate int, length float64, args ...string) Capture {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), name)
-	all := append([]string{"-y", "-v", "level+error", "-nostdin", "-f", "lavfi", "-i", fmt.Sprintf("testsrc2=size=320x180:rate=60:duration=%g", length),
+	all := append([]string{"-y", "-v", "level+error", "-nostdin", "-f", "lavfi", "-i", fmt.Sprintf("color=gray:size=320x180:rate=60:duration=%g", length),
 		"-f", "lavfi", "-i", fmt.Sprintf("aevalsrc=exprs='%s':channel_layout=%s:sample_rate=%d:duration=%g", exprs, layout, rate, length),
 		"-c:v", "libx264", "-preset", "ultrafast", "-g", "30"}, args...)
 	if err := tools.run(t.Context(), process{program: tools.FFmpeg, args: append(all, path)}); err != nil {

@@ -15,6 +15,26 @@ import (
 	"fairframe/render/pacing"
 )
 
+// writeWAV writes a file of one channel at 48 kHz.
+func writeWAV(t testing.TB, path string, samples []int16) {
+	t.Helper()
+	const rate = soundRate
+	le := binary.LittleEndian
+	b := []byte("RIFF....WAVEfmt ....................data....")
+	for k, v := range map[int]uint32{4: uint32(36 + 2*len(samples)), 16: 16, 24: rate, 28: 2 * rate, 40: uint32(2 * len(samples))} {
+		le.PutUint32(b[k:], v)
+	}
+	for k, v := range map[int]uint16{20: 1, 22: 1, 32: 2, 34: 16} {
+		le.PutUint16(b[k:], v)
+	}
+	for _, v := range samples {
+		b = le.AppendUint16(b, uint16(v))
+	}
+	if err := os.WriteFile(path, b, 0o666); err != nil {
+		t.Fatal(err)
+	}
+}
+
 // clicks makes a capture of 2 s whose sound has a click at each of the given
 // samples of 48 kHz, and whose picture n is n grey levels bright. delay shifts
 // the sound, in seconds.
@@ -22,24 +42,14 @@ func clicks(t *testing.T, tools *Tools, name string, delay string, at []int, arg
 	t.Helper()
 	const rate = 48000
 	dir := t.TempDir()
-	le := binary.LittleEndian
-	b := []byte("RIFF....WAVEfmt ....................data")
-	b = append(b, make([]byte, 4+4*rate)...)
-	for k, v := range map[int]uint32{4: 36 + 4*rate, 16: 16, 24: rate, 28: 2 * rate, 40: 4 * rate} {
-		le.PutUint32(b[k:], v)
-	}
-	for k, v := range map[int]uint16{20: 1, 22: 1, 32: 2, 34: 16} {
-		le.PutUint16(b[k:], v)
-	}
+	samples := make([]int16, 2*rate)
 	for _, k := range at {
 		for j := range 48 { // 1 ms
-			le.PutUint16(b[44+2*(k+j):], 16000)
+			samples[k+j] = 16000
 		}
 	}
 	wav := filepath.Join(dir, "sound.wav")
-	if err := os.WriteFile(wav, b, 0o666); err != nil {
-		t.Fatal(err)
-	}
+	writeWAV(t, wav, samples)
 	size := image.Pt(64, 36)
 	spec := EncodeSpec{Out: filepath.Join(dir, name), Size: size, PixFmt: "yuv420p", Rate: pacing.Rate{Num: 60, Den: 1}, Sound: wav,
 		Args: append([]string{"-af", "asetpts=PTS+" + delay + "/TB", "-c:v", "libx264", "-preset", "ultrafast", "-qp", "0"}, args...)}
