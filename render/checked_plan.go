@@ -43,7 +43,7 @@ func (p *Project) trial(ctx context.Context, s *comparison.Scene, list []sceneCa
 			file.Captures[i].Pacing = comparison.Source{File: log}
 		}
 	}
-	trial := &Project{File: &file, Tools: p.Tools, probes: p.probes}
+	trial := &Project{File: &file, Tools: p.Tools, known: p.known}
 	return trial.Plan(ctx, s)
 }
 

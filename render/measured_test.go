@@ -37,7 +37,7 @@ func TestMeasuredPacingIsKept(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := &Project{Tools: tools, probes: &memo[string, media.Capture]{}}
+	p := &Project{Tools: tools, known: &known{}}
 	runs := 0
 	p.Measuring = func(string) (Progress, func()) { runs++; return nil, func() {} }
 	c := &comparison.Capture{Key: "a", Video: video, Pacing: comparison.Source{Measure: true}}

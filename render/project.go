@@ -37,9 +37,15 @@ type Project struct {
 
 	identify  identities
 	measuring measurements
-	probes    *memo[string, media.Capture] // by path
-	stretches memo[stretch, []check.Finding]
+	known     *known
 	trials    trials
+}
+
+// known is what was found out about captures. It holds as long as they stay what
+// they are.
+type known struct {
+	captures  memo[string, media.Capture] // by path
+	stretches memo[stretch, []check.Finding]
 }
 
 // Open reads the comparison file. Tools may be nil when nothing will be
@@ -49,7 +55,7 @@ func Open(path string, tools *media.Tools) (*Project, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &Project{File: f, Tools: tools, probes: &memo[string, media.Capture]{}}
+	p := &Project{File: f, Tools: tools, known: &known{}}
 	if _, err := p.delivery(); err != nil {
 		return nil, err
 	}
@@ -58,7 +64,7 @@ func Open(path string, tools *media.Tools) (*Project, error) {
 
 // capture probes a recording, once for all scenes.
 func (p *Project) capture(ctx context.Context, path string) (media.Capture, error) {
-	return p.probes.get(ctx, path, func() (media.Capture, error) { return p.Tools.Probe(ctx, path) })
+	return p.known.captures.get(ctx, path, func() (media.Capture, error) { return p.Tools.Probe(ctx, path) })
 }
 
 // Plan is a scene that is ready to be rendered.

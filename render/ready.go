@@ -71,7 +71,7 @@ func (p *Project) stamps(ctx context.Context, clip *media.Clip, leg int) ([]chec
 		return nil, err
 	}
 	l := clip.Legs[leg]
-	kept, err := p.stretches.get(ctx, stretch{l.Capture.Path, first, last}, func() ([]check.Finding, error) {
+	kept, err := p.known.stretches.get(ctx, stretch{l.Capture.Path, first, last}, func() ([]check.Finding, error) {
 		r := l.Capture.Rate
 		from, to := r.TimeOf(first), r.TimeOf(last+1)
 		stamps, missing, err := p.Tools.Stamps(ctx, l.Capture, from, to)

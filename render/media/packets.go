@@ -78,13 +78,13 @@ func (t *Tools) samePackets(ctx context.Context, r *Reel, reel string) ([]string
 	base := int64(0)
 	for _, part := range r.Parts {
 		count := int64(0)
-		// Where the first picture's stamp lies is the container's affair.
-		probed, err := t.Probe(ctx, part.Path)
-		if err != nil {
-			return nil, err
-		}
-		first := probed.first * r.Rate.Hz()
-		err = t.packets(ctx, part.Path, "v:0", r.Rate, func(p packet) error {
+		// Where the first picture's stamp lies is the container's affair. It is that of
+		// the first packet: no encoder begins with pictures shown before its first.
+		first := 0.0
+		err := t.packets(ctx, part.Path, "v:0", r.Rate, func(p packet) error {
+			if count == 0 {
+				first = p.frame
+			}
 			add(clips, base+int64(math.Round(p.frame-first)), p)
 			count++
 			return nil
@@ -171,33 +171,22 @@ type Chapter struct {
 	Title    string
 }
 
+type probedChapter struct {
+	Start string            `json:"start_time"`
+	End   string            `json:"end_time"`
+	Tags  map[string]string `json:"tags"`
+}
+
 // Chapters returns a file's chapters.
 func (t *Tools) Chapters(ctx context.Context, path string) ([]Chapter, error) {
-	var doc struct {
-		Chapters []struct {
-			Start string            `json:"start_time"`
-			End   string            `json:"end_time"`
-			Tags  map[string]string `json:"tags"`
-		} `json:"chapters"`
-	}
-	if err := t.probeInto(ctx, path, &doc, "-show_chapters"); err != nil {
-		return nil, err
-	}
-	list := make([]Chapter, len(doc.Chapters))
-	for i, c := range doc.Chapters {
-		list[i] = Chapter{seconds(c.Start), seconds(c.End), tag(c.Tags, "title")}
-	}
-	return list, nil
+	_, chapters, err := t.reelStreams(ctx, path)
+	return chapters, err
 }
 
 // sameChapters compares a reel's chapters with its parts, to a millisecond.
-func (t *Tools) sameChapters(ctx context.Context, r *Reel, reel string) ([]string, error) {
-	list, err := t.Chapters(ctx, reel)
-	if err != nil {
-		return nil, err
-	}
+func (r *Reel) sameChapters(list []Chapter) []string {
 	if len(list) != len(r.Parts) {
-		return []string{fmt.Sprintf("%d chapters instead of %d", len(list), len(r.Parts))}, nil
+		return []string{fmt.Sprintf("%d chapters instead of %d", len(list), len(r.Parts))}
 	}
 	var wrong []string
 	at := int64(0)
@@ -208,19 +197,26 @@ func (t *Tools) sameChapters(ctx context.Context, r *Reel, reel string) ([]strin
 			wrong = append(wrong, fmt.Sprintf("chapter %q from %.3f s to %.3f s instead of %q from %.3f s to %.3f s", c.Title, c.From, c.To, p.Title, from, to))
 		}
 	}
-	return wrong, nil
+	return wrong
 }
 
-// reelStreams returns a file's streams.
-func (t *Tools) reelStreams(ctx context.Context, path string) ([]reelStream, error) {
+// reelStreams returns a file's streams and chapters.
+func (t *Tools) reelStreams(ctx context.Context, path string) ([]reelStream, []Chapter, error) {
 	if err := readable(path); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	var doc struct {
-		Streams []reelStream `json:"streams"`
+		Streams  []reelStream    `json:"streams"`
+		Chapters []probedChapter `json:"chapters"`
 	}
-	err := t.probeInto(ctx, path, &doc, "-show_streams", "-show_data_hash", "md5")
-	return doc.Streams, err
+	if err := t.probeInto(ctx, path, &doc, "-show_streams", "-show_data_hash", "md5", "-show_chapters"); err != nil {
+		return nil, nil, err
+	}
+	list := make([]Chapter, len(doc.Chapters))
+	for i, c := range doc.Chapters {
+		list[i] = Chapter{seconds(c.Start), seconds(c.End), tag(c.Tags, "title")}
+	}
+	return doc.Streams, list, nil
 }
 
 // probeInto reads what ffprobe says of a file.

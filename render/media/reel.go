@@ -125,7 +125,7 @@ func (t *Tools) Join(ctx context.Context, r *Reel, out string, progress func(fra
 	if !last.ended {
 		return Joined{}, fmt.Errorf("media: ffmpeg stopped after %d of %s", last.frame, frames(r.Total()))
 	}
-	made, err := t.checkReel(ctx, r, part, sound.heard)
+	made, err := t.checkReel(ctx, r, part, sound)
 	if err != nil {
 		return Joined{}, err
 	}
@@ -153,12 +153,13 @@ func (t *Tools) reelPeak(ctx context.Context, r *Reel, part string) ([]string, e
 	return []string{fmt.Sprintf("the reel's sound peaks at %.1f dBTP, above the %d dBTP of its clips: its coder adds that", found.TruePeak, ceiling)}, nil
 }
 
-// reelTone is what is known of the clips' sound.
+// reelTone is what is known of the clips' streams.
 type reelTone struct {
-	heard  bool
-	has    []bool // by clip
-	alpha  bool   // pictures have transparency that only a tag tells of
-	format string // of the samples, in ffmpeg's words, where the coder has a choice
+	picture reelStream // of the first clip, and so of all
+	heard   bool
+	has     []bool // by clip
+	alpha   bool   // pictures have transparency that only a tag tells of
+	format  string // of the samples, in ffmpeg's words, where the coder has a choice
 }
 
 func (s reelTone) origin(r *Reel) ReelSound {
@@ -265,7 +266,10 @@ func (t *Tools) reelSound(ctx context.Context, r *Reel, sound reelTone, w io.Wri
 			if r.Delivery.Lossy() {
 				err = t.soundOf(ctx, p.Made, p.Gain, each)
 			} else {
-				err = t.clipSound(ctx, p.Path, each)
+				var clip Capture
+				if clip, err = t.Probe(ctx, p.Path); err == nil {
+					err = t.clipSound(ctx, clip, each)
+				}
 			}
 			if err != nil {
 				return err
@@ -300,17 +304,13 @@ func (t *Tools) soundOf(ctx context.Context, c *Clip, gain float64, each func(sa
 }
 
 // clipSound decodes a clip's sound into stereo floats, from its first picture on.
-func (t *Tools) clipSound(ctx context.Context, path string, each func(samples []float32) error) error {
-	c, err := t.Probe(ctx, path)
-	if err != nil {
-		return err
-	}
+func (t *Tools) clipSound(ctx context.Context, c Capture, each func(samples []float32) error) error {
 	start := strconv.FormatFloat(c.first, 'f', 9, 64)
 	filter := fmt.Sprintf("atrim=start=%s,asetpts=round(PTS-(%s)/TB),aresample=%d:async=1:first_pts=0,aformat=sample_fmts=flt:channel_layouts=stereo", start, start, soundRate)
 	args := append([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, t.inputArgs(c, fromStart)...)
 	args = append(args, "-map", "0:a:0", "-vn", "-sn", "-dn", "-af", filter, "-f", "f32le", "-c:a", "pcm_f32le", "pipe:1")
-	return t.run(ctx, process{program: t.FFmpeg, args: args, what: fmt.Sprintf("media: decoding the sound of %s failed", path),
-		stdout: eachSamples(path, 2, each)})
+	return t.run(ctx, process{program: t.FFmpeg, args: args, what: fmt.Sprintf("media: decoding the sound of %s failed", c.Path),
+		stdout: eachSamples(c.Path, 2, each)})
 }
 
 // reelStream is what two clips' streams must have in common to be joined without
@@ -375,9 +375,8 @@ func pictureOf(streams []reelStream) reelStream {
 // joinable compares the clips' streams.
 func (t *Tools) joinable(ctx context.Context, r *Reel) (reelTone, error) {
 	tone := reelTone{has: make([]bool, len(r.Parts))}
-	var first reelStream
 	for i, p := range r.Parts {
-		streams, err := t.reelStreams(ctx, p.Path)
+		streams, _, err := t.reelStreams(ctx, p.Path)
 		if err != nil {
 			return tone, err
 		}
@@ -387,8 +386,8 @@ func (t *Tools) joinable(ctx context.Context, r *Reel) (reelTone, error) {
 		}
 		tone.alpha = tone.alpha || tag(streams[v].Tags, "alpha_mode") == "1"
 		if i == 0 {
-			first = streams[v]
-		} else if d := first.differences(streams[v]); len(d) > 0 {
+			tone.picture = streams[v]
+		} else if d := tone.picture.differences(streams[v]); len(d) > 0 {
 			return tone, &Error{
 				Msg:  fmt.Sprintf("media: clips %s and %s cannot be joined without coding them again: they differ in %s", r.Parts[0].Name, p.Name, strings.Join(d, ", ")),
 				Hint: "render all of them with the same settings (batch --fresh), or join them in an editor, which --timeline prepares",
@@ -412,7 +411,7 @@ func (t *Tools) joinable(ctx context.Context, r *Reel) (reelTone, error) {
 
 // checkReel reads the finished reel back: its packets must be the clips' own, at
 // their places, its chapters and its length those asked for.
-func (t *Tools) checkReel(ctx context.Context, r *Reel, part string, sound bool) (Capture, error) {
+func (t *Tools) checkReel(ctx context.Context, r *Reel, part string, clips reelTone) (Capture, error) {
 	made, err := t.Probe(ctx, part)
 	if err != nil {
 		return Capture{}, err
@@ -422,34 +421,25 @@ func (t *Tools) checkReel(ctx context.Context, r *Reel, part string, sound bool)
 	if made.Rate != r.Rate && made.Frames > 1 {
 		wrong = append(wrong, fmt.Sprintf("rate %s instead of %s", made.Rate, r.Rate))
 	}
-	if made.Audio != sound {
+	if made.Audio != clips.heard {
 		wrong = append(wrong, "sound missing or unwanted")
 	}
-	streams, err := t.reelStreams(ctx, part)
+	streams, chapters, err := t.reelStreams(ctx, part)
 	if err != nil {
 		return Capture{}, err
 	}
-	clip, err := t.reelStreams(ctx, r.Parts[0].Path)
-	if err != nil {
-		return Capture{}, err
-	}
-	if d := pictureOf(clip).differences(pictureOf(streams)); len(d) > 0 {
+	if d := clips.picture.differences(pictureOf(streams)); len(d) > 0 {
 		wrong = append(wrong, "the clips and the reel differ in "+strings.Join(d, ", "))
 	}
 	same, err := t.samePackets(ctx, r, part)
 	if err != nil {
 		return Capture{}, err
 	}
-	wrong = append(wrong, same...)
-	chapters, err := t.sameChapters(ctx, r, part)
-	if err != nil {
-		return Capture{}, err
-	}
-	wrong = append(wrong, chapters...)
-	if sound {
+	wrong = append(append(wrong, same...), r.sameChapters(chapters)...)
+	if clips.heard {
 		want := int64(math.Round(r.Rate.TimeOf(made.Frames).Seconds() * soundRate))
 		have := int64(0)
-		err := t.clipSound(ctx, part, func(samples []float32) error { have += int64(len(samples) / 2); return nil })
+		err := t.clipSound(ctx, made, func(samples []float32) error { have += int64(len(samples) / 2); return nil })
 		if err != nil {
 			return Capture{}, err
 		}
