@@ -73,7 +73,7 @@ func TestEveryViewInHDR(t *testing.T) {
 			}
 		}
 	}
-	size := smoothSize
+	size, known := smoothSize, &known{}
 	for v, tt := range []struct {
 		view string
 		off  int // codes of ten bits
@@ -96,7 +96,7 @@ func TestEveryViewInHDR(t *testing.T) {
 				if !strings.Contains(view, "captures:") {
 					view += ", captures: [alder, birch]"
 				}
-				p := open(t, dir, fmt.Sprintf(`title: Kestrel Pass
+				p := reopen(t, dir, fmt.Sprintf(`title: Kestrel Pass
 output: {folder: out, size: %dx%d, delivery: %s}
 captures:
   alder: {name: Alder, video: alder-%[4]s.mkv, pacing: alder.csv}
@@ -104,7 +104,7 @@ captures:
   cedar: {name: Cedar, video: cedar-%[4]s.mkv, pacing: cedar.csv}
 scenes:
   - {id: s%[5]d-%[4]s, start: f2, length: 50ms, audio: none, %[6]s}
-`, size.X, size.Y, delivery, kind, v, view))
+`, size.X, size.Y, delivery, kind, v, view), known)
 				s := &p.File.Scenes[0]
 				plan, err := p.Plan(t.Context(), s)
 				if err != nil {

@@ -39,17 +39,34 @@ func traced(p *Project, tell func(program string, args []string)) {
 }
 
 // barCapture makes a capture without loss whose frame i carries the number i as
-// a bar code.
+// a bar code. Each kind is encoded once.
 func barCapture(t testing.TB, path string, size image.Point, r pacing.Rate, n int) {
 	t.Helper()
-	args := []string{"-c:v", "ffv1", "-level", "3", "-g", "1", "-f", "matroska",
-		"-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709", "-color_range", "tv"}
-	err := tools(t).Encode(t.Context(), media.EncodeSpec{Out: path, Size: size, PixFmt: "yuv420p", Rate: r, Args: args},
-		mediatest.Film(size, n))
+	film, err := barFilms.get(t.Context(), barFilm{size, r, n}, func() (string, error) {
+		one := filepath.Join(t.TempDir(), "film.mkv")
+		args := []string{"-c:v", "ffv1", "-level", "3", "-g", "1", "-f", "matroska",
+			"-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709", "-color_range", "tv"}
+		err := tools(t).Encode(t.Context(), media.EncodeSpec{Out: one, Size: size, PixFmt: "yuv420p", Rate: r, Args: args}, mediatest.Film(size, n))
+		if err != nil {
+			return "", err
+		}
+		b, err := os.ReadFile(one)
+		return string(b), err
+	})
 	if err != nil {
 		t.Fatal(err)
 	}
+	write(t, path, film)
 }
+
+type barFilm struct {
+	size image.Point
+	rate pacing.Rate
+	n    int
+}
+
+// barFilms are the files of all bar codes so far.
+var barFilms memo[barFilm, string]
 
 // cadence returns frames of a game that lasts as long as n frames at 60 Hz: their
 // lengths in refreshes follow the pattern, over and over.
@@ -83,6 +100,15 @@ func write(t testing.TB, path, text string) {
 	if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
 		t.Fatal(err)
 	}
+}
+
+// reopen opens dir/c.yaml, which it writes, with what is known of captures that have
+// not changed since.
+func reopen(t testing.TB, dir, text string, k *known) *Project {
+	t.Helper()
+	p := open(t, dir, text)
+	p.known = k
+	return p
 }
 
 // open opens dir/c.yaml, which it writes.

@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"fmt"
 	"image"
+	"image/draw"
+	"image/png"
 	"os/exec"
 	"path/filepath"
 	"slices"
@@ -210,11 +212,16 @@ scenes:
 // raw decodes a PNG to packed RGB.
 func raw(t testing.TB, b []byte) []byte {
 	t.Helper()
-	cmd := exec.Command(tools(t).FFmpeg, "-v", "error", "-f", "image2pipe", "-c:v", "png", "-i", "pipe:0", "-f", "rawvideo", "-pix_fmt", "rgb24", "pipe:1")
-	cmd.Stdin = bytes.NewReader(b)
-	out, err := cmd.Output()
+	img, err := png.Decode(bytes.NewReader(b))
 	if err != nil {
 		t.Fatal(err)
+	}
+	r := img.Bounds()
+	whole := image.NewNRGBA(r)
+	draw.Draw(whole, r, img, r.Min, draw.Src)
+	out := make([]byte, 0, 3*r.Dx()*r.Dy())
+	for i := 0; i < len(whole.Pix); i += 4 {
+		out = append(out, whole.Pix[i:i+3]...)
 	}
 	return out
 }

@@ -24,6 +24,7 @@ func TestInsetMarksItsPlace(t *testing.T) {
 	shape := image.Pt(480, 270)
 	blockOn(t, "0x303030", filepath.Join(dir, "alder.mkv"), shape, image.Rect(0, 0, 2, 2), 12)
 	const frames = 12
+	known := &known{}
 	type stop struct{ x, y, magnify float64 }
 	for i, c := range []struct {
 		size  image.Point
@@ -42,14 +43,14 @@ func TestInsetMarksItsPlace(t *testing.T) {
 			window = fmt.Sprintf("{moves: [{at: 0s, center: [%g, %g], magnify: %g}, {at: f11, center: [%g, %g], magnify: %g}]}",
 				c.stops[0].x, c.stops[0].y, c.stops[0].magnify, c.stops[1].x, c.stops[1].y, c.stops[1].magnify)
 		}
-		p := open(t, dir, fmt.Sprintf(`
+		p := reopen(t, dir, fmt.Sprintf(`
 output: {folder: out, size: %dx%d, delivery: lossless}
 captures:
   alder: {video: alder.mkv}
   birch: {video: alder.mkv}
 scenes:
   - {id: s%d, captures: [alder, birch], start: 0s, length: f%d, view: inset, inset: {place: %s}, deck: {place: none, tabs: false}, window: %s}
-`, c.size.X, c.size.Y, i, frames, c.place, window))
+`, c.size.X, c.size.Y, i, frames, c.place, window), known)
 		s := &p.File.Scenes[0]
 		captures, err := p.captures(t.Context(), s)
 		if err != nil {
@@ -134,9 +135,10 @@ func TestAlternateLightsTheTabOnScreen(t *testing.T) {
 	size := image.Pt(640, 360)
 	blockOn(t, "0x202020", filepath.Join(dir, "alder.mkv"), size, image.Rect(0, 0, 2, 2), 20)
 	writeLog(t, filepath.Join(dir, "alder.csv"), cadence(20, 1))
+	known := &known{}
 	for i, place := range []string{"below", "over", "none"} {
 		keys := filmKeys[:2+i%2]
-		p := open(t, dir, fmt.Sprintf(`
+		p := reopen(t, dir, fmt.Sprintf(`
 output: {folder: out, size: 640x360, delivery: lossless}
 captures:
   alder: {name: Alder, video: alder.mkv, pacing: alder.csv}
@@ -144,7 +146,7 @@ captures:
   cedar: {name: Cedar, video: alder.mkv, pacing: alder.csv}
 scenes:
   - {id: turns-%[2]s, captures: [%[1]s], start: 0s, length: f14, view: alternate, alternate: {at: [f3, f4, f9, f10]}, deck: {place: %[2]s, tabs: true}}
-`, strings.Join(keys, ", "), place))
+`, strings.Join(keys, ", "), place), known)
 		s := &p.File.Scenes[0]
 		captures, err := p.captures(t.Context(), s)
 		if err != nil {

@@ -271,15 +271,15 @@ func TestEveryViewShowsItsPlaces(t *testing.T) {
 		writeLog(t, filepath.Join(dir, key+".csv"), cadence(filmFrames, int64(i+1)))
 	}
 	places := []string{"below", "over", "none"}
-	views := viewCases()
+	views, known := viewCases(), &known{}
 	if os.Getenv("FAIRFRAME_VIEWS") != "" {
 		sizes := []image.Point{{1280, 720}, {1920, 1080}, {3840, 2160}, {1080, 1920}, {1080, 1080}}
 		for v, view := range views {
 			for z, size := range sizes {
 				for n := 2; n <= 3; n++ {
 					i := v + z + 5*n
-					showsItsPlaces(t, dir, view, size, n, places[i%3], looks[i%4])
-					showsItsPlaces(t, dir, view, size, n, places[(i+1)%3], looks[4+i%5])
+					showsItsPlaces(t, dir, known, view, size, n, places[i%3], looks[i%4])
+					showsItsPlaces(t, dir, known, view, size, n, places[(i+1)%3], looks[4+i%5])
 				}
 			}
 		}
@@ -289,15 +289,15 @@ func TestEveryViewShowsItsPlaces(t *testing.T) {
 	small := []image.Point{{480, 270}, {270, 480}, {270, 270}}
 	sizes := []image.Point{{1280, 720}, {1080, 1080}, {1080, 1920}, {1920, 1080}}
 	for v, view := range views {
-		showsItsPlaces(t, dir, view, small[v%3], 2+(v+v/3)%2, places[v%3], looks[v%4])
+		showsItsPlaces(t, dir, known, view, small[v%3], 2+(v+v/3)%2, places[v%3], looks[v%4])
 		if v%4 == 0 {
-			showsItsPlaces(t, dir, view, sizes[v/4%4], 2+v/4%2, places[(v+1)%3], looks[4+v%5])
+			showsItsPlaces(t, dir, known, view, sizes[v/4%4], 2+v/4%2, places[(v+1)%3], looks[4+v%5])
 		}
 	}
 }
 
 // showsItsPlaces renders one clip and compares it.
-func showsItsPlaces(t *testing.T, dir string, view viewCase, size image.Point, n int, place string, look look) {
+func showsItsPlaces(t *testing.T, dir string, known *known, view viewCase, size image.Point, n int, place string, look look) {
 	t.Run(fmt.Sprintf("%s%s %d in %v %s, %s", view.name, view.options(n), n, size, place, look.name), func(t *testing.T) {
 		first, frames := []int{2, 5, 9}, 3
 		if !look.exact {
@@ -325,7 +325,7 @@ captures:
 scenes:
   - {id: one, captures: [%[4]s], start: {%[5]s}, length: f%[6]d, audio: none, window: %[7]s, deck: {place: %[8]s}, view: %[9]s%[10]s}
 `, size.X, size.Y, look.set, strings.Join(filmKeys[:n], ", "), starts, frames, window, place, view.name, view.options(n))
-		p := open(t, dir, text)
+		p := reopen(t, dir, text, known)
 		s := &p.File.Scenes[0]
 		captures, err := p.captures(t.Context(), s)
 		if err != nil {
