@@ -7,8 +7,6 @@ import (
 	"os/exec"
 	"path/filepath"
 	"testing"
-
-	"fairframe/render/media"
 )
 
 // TestSameBits makes clips again and again, on one core, on two and on four, in
@@ -17,19 +15,7 @@ import (
 // Other encoders share their work among the cores and may code the same pictures
 // otherwise on another machine.
 func TestSameBits(t *testing.T) {
-	tools, err := media.Find("")
-	if err != nil {
-		t.Fatalf("the tests need ffmpeg: %v", err)
-	}
-	program, err := exec.LookPath("fairframe")
-	if err != nil {
-		t.Fatal(err)
-	}
-	dir, err := makeCaptures(tools)
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { os.RemoveAll(dir) })
+	program, dir := program(t), ownDemo(t)
 	const text = `
 title: Kestrel Pass
 output: {folder: %[1]s, size: 320x180, delivery: %[1]s%[2]s}

@@ -12,8 +12,6 @@ import (
 	"github.com/spf13/pflag"
 
 	"fairframe/render/comparison"
-	"fairframe/render/demo"
-	"fairframe/render/media"
 )
 
 // document reads a file of the project, named from its top.
@@ -158,14 +156,7 @@ func TestExample(t *testing.T) {
 // the captures of a small demo, and returns what is said on standard error.
 func renderSmall(t *testing.T, text string, scenes int) string {
 	t.Helper()
-	tools, err := media.Find("")
-	if err != nil {
-		t.Fatalf("the tests need ffmpeg: %v", err)
-	}
-	dir := t.TempDir()
-	if _, err := demo.Write(t.Context(), tools, dir, demo.Options{Length: demo.MinLength, Size: smallSize()}); err != nil {
-		t.Fatal(err)
-	}
+	dir := ownDemo(t)
 	small := strings.Replace(text, "size: 1920x1080", "size: 640x360", 1)
 	if small == text {
 		t.Fatal("the size is written in another way")

@@ -71,10 +71,7 @@ func newHarness(t *testing.T) *harness {
 	}
 	t.Logf("seed %d", seed)
 	h := &harness{tools: tools, rand: rand.New(rand.NewPCG(seed, 1))}
-	if h.folder, err = makeCaptures(tools); err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { os.RemoveAll(h.folder) })
+	h.folder = smallDemo(t)
 	h.program = filepath.Join(t.TempDir(), "fairframe")
 	if out, err := exec.Command("go", "build", "-buildvcs=false", "-o", h.program, ".").CombinedOutput(); err != nil {
 		t.Fatalf("go build: %v\n%s", err, out)

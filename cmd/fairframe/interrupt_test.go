@@ -13,26 +13,12 @@ import (
 	"syscall"
 	"testing"
 	"time"
-
-	"fairframe/render/media"
 )
 
 // TestCtrlC interrupts the real program while ffmpeg encodes: it ends with exit
 // code 1 long before the clip would be done, leaves no file, and no ffmpeg.
 func TestCtrlC(t *testing.T) {
-	tools, err := media.Find("")
-	if err != nil {
-		t.Fatalf("the tests need ffmpeg: %v", err)
-	}
-	captures, err := makeCaptures(tools)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer os.RemoveAll(captures)
-	program := filepath.Join(t.TempDir(), "fairframe")
-	if out, err := exec.Command("go", "build", "-buildvcs=false", "-o", program, ".").CombinedOutput(); err != nil {
-		t.Fatalf("go build: %v\n%s", err, out)
-	}
+	program, captures := program(t), ownDemo(t)
 	// Large and without loss, so that there is time to interrupt it.
 	write(t, filepath.Join(captures, "large.yaml"), `
 output: {folder: out, size: 3840x2160, delivery: lossless}
