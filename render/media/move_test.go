@@ -105,13 +105,11 @@ func TestGlide(t *testing.T) {
 			clip.Sound = Sound{}
 			clip.Panes[0].Glide, clip.Panes[0].Kernel = glide, c.kernel
 			path := filepath.Join(t.TempDir(), "clip.mkv")
-			if _, err := tools(t).Render(t.Context(), clip, path, nil); err != nil {
-				t.Fatal(err)
-			}
-			made, err := tools(t).Probe(t.Context(), path)
+			done, err := tools(t).Render(t.Context(), clip, path, nil)
 			if err != nil {
 				t.Fatal(err)
 			}
+			made := done.Clip
 			worst, jump, tracked := 0.0, 0.0, 0
 			lastError := map[image.Point][2]float64{}
 			_, err = tools(t).DecodeLuma(t.Context(), made, 0, -1, func(k int64, luma []byte) error {

@@ -47,13 +47,11 @@ func TestTruePixels(t *testing.T) {
 				clip := columns(t, out, hz60, 1, []Capture{capture}, []time.Duration{0}, w)
 				clip.Sound, clip.Panes[0].Kernel = Sound{}, "nearest"
 				out := filepath.Join(t.TempDir(), "clip.mkv")
-				if _, err := tools(t).Render(t.Context(), clip, out, nil); err != nil {
-					t.Fatal(err)
-				}
-				made, err := tools(t).Probe(t.Context(), out)
+				done, err := tools(t).Render(t.Context(), clip, out, nil)
 				if err != nil {
 					t.Fatal(err)
 				}
+				made := done.Clip
 				shot := clip.Panes[0].Shot
 				_, err = tools(t).DecodeLuma(t.Context(), made, 0, -1, func(_ int64, got []byte) error {
 					for y := range clip.Size.Y {

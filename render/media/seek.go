@@ -102,6 +102,10 @@ func (t *Tools) locateSound(ctx context.Context, c Capture, from time.Duration) 
 	if n <= 0 {
 		return fromStart, nil
 	}
+	if c.indexed() {
+		// Where a decoder of pictures begins is of no matter to sound.
+		return c.seekTo(n), nil
+	}
 	return t.Locate(ctx, c, n)
 }
 

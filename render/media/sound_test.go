@@ -167,13 +167,11 @@ func TestSoundPauses(t *testing.T) {
 	clip := columns(t, image.Pt(64, 36), rate, m.Frames(), []Capture{c}, []time.Duration{0}, centred)
 	clip.Time = m
 	out := filepath.Join(t.TempDir(), "clip.mkv")
-	if _, err := tools.Render(t.Context(), clip, out, nil); err != nil {
-		t.Fatal(err)
-	}
-	made, err := tools.Probe(t.Context(), out)
+	done, err := tools.Render(t.Context(), clip, out, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
+	made := done.Clip
 	var all []float32
 	err = tools.DecodeSound(t.Context(), made, 48000, 0, 3*time.Second, func(x []float32) error {
 		all = append(all, x...)
@@ -227,13 +225,11 @@ func TestSoundEndsBeforeAPause(t *testing.T) {
 		clip := columns(t, image.Pt(128, 36), rate, m.Frames(), []Capture{short, long}, make([]time.Duration, 2), centred)
 		clip.Time, clip.Sound = m, c.sound
 		out := filepath.Join(t.TempDir(), "clip.mkv")
-		if _, err := tools.Render(t.Context(), clip, out, nil); err != nil {
-			t.Fatal(err)
-		}
-		made, err := tools.Probe(t.Context(), out)
+		done, err := tools.Render(t.Context(), clip, out, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
+		made := done.Clip
 		var all []float32
 		if err := tools.DecodeSound(t.Context(), made, 48000, 0, 4*time.Second, func(x []float32) error {
 			all = append(all, x...)

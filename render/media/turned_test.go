@@ -51,13 +51,11 @@ func TestTurnedCapture(t *testing.T) {
 	clip := columns(t, size, hz60, 10, []Capture{capture}, []time.Duration{0}, centred)
 	clip.Sound = Sound{}
 	out := filepath.Join(dir, "clip.mkv")
-	if _, err := tools.Render(t.Context(), clip, out, nil); err != nil {
-		t.Fatal(err)
-	}
-	made, err := tools.Probe(t.Context(), out)
+	done, err := tools.Render(t.Context(), clip, out, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
+	made := done.Clip
 	_, err = tools.DecodeLuma(t.Context(), made, 0, -1, func(_ int64, luma []byte) error {
 		// Turned by a quarter, what was left and right is above and below.
 		top, bottom := luma[40*size.X+90], luma[280*size.X+90]
