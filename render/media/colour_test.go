@@ -119,66 +119,68 @@ func TestBarsPassUnchanged(t *testing.T) {
 			"setparams=range=tv:colorspace=bt709", "lossless", 1},
 		{"for the web, within coding loss", "BT.709", []string{"-c:v", "ffv1", "-colorspace", "bt709", "-color_range", "tv"}, "", "web", 3},
 	}
-	for _, level := range []string{"75", "100"} {
-		want := publishedBars(t, "BT.709", level)
-		for _, tt := range tests {
-			t.Run(level+" % "+tt.name, func(t *testing.T) {
-				t.Parallel()
-				var coded []ycc
-				if tt.from == "full" {
-					coded = fullRange(want)
-				} else {
-					coded = publishedBars(t, tt.from, level)
-				}
-				if len(coded) != len(want) {
-					t.Fatalf("%d bars in one matrix, %d in the other", len(coded), len(want))
-				}
-				path := filepath.Join(t.TempDir(), "bars.mkv")
-				picture := barPicture(coded, size)
-				err := tools(t).Encode(t.Context(), EncodeSpec{Out: path, Size: size, PixFmt: "yuv420p", Rate: hz30, Filter: tt.filter,
-					Args: append(tt.args, "-f", "matroska")}, func(w io.Writer) error {
-					for range 6 {
-						if _, err := w.Write(picture); err != nil {
-							return err
-						}
-					}
-					return nil
-				})
-				if err != nil {
-					t.Fatal(err)
-				}
-				capture, err := tools(t).Probe(t.Context(), path)
-				if err != nil {
-					t.Fatal(err)
-				}
-				d, err := DeliveryOf(tt.delivery)
-				if err != nil {
-					t.Fatal(err)
-				}
-				shot, err := layout.Window{Whole: true}.Shoot(size, size, size)
-				if err != nil {
-					t.Fatal(err)
-				}
-				clip := &Clip{Size: size, Rate: hz30, Frames: 4, Delivery: d,
-					Legs:  []Leg{{Name: "bars", Capture: capture}},
-					Panes: []Pane{{Shot: shot, Kernel: "lanczos", Area: image.Rectangle{Max: size}}}}
-				out := filepath.Join(t.TempDir(), "clip"+d.Ext)
-				made, err := tools(t).Render(t.Context(), clip, out, nil)
-				if err != nil {
-					t.Fatal(err)
-				}
-				got := planes(t, out, size, 2)
-				for i, c := range want {
-					at := image.Pt(barCentre(i, len(want), size.X), size.Y/2)
-					if w := worst(codeAt(got, size, at), c); w > tt.tolerance {
-						t.Errorf("bar %d is %v, published is %v", i, codeAt(got, size, at), c)
+	// The bars of both levels stand side by side.
+	both := func(matrix string) []ycc {
+		return append(publishedBars(t, matrix, "75"), publishedBars(t, matrix, "100")...)
+	}
+	want := both("BT.709")
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			t.Parallel()
+			var coded []ycc
+			if tt.from == "full" {
+				coded = fullRange(want)
+			} else {
+				coded = both(tt.from)
+			}
+			if len(coded) != len(want) {
+				t.Fatalf("%d bars in one matrix, %d in the other", len(coded), len(want))
+			}
+			path := filepath.Join(t.TempDir(), "bars.mkv")
+			picture := barPicture(coded, size)
+			err := tools(t).Encode(t.Context(), EncodeSpec{Out: path, Size: size, PixFmt: "yuv420p", Rate: hz30, Filter: tt.filter,
+				Args: append(tt.args, "-f", "matroska")}, func(w io.Writer) error {
+				for range 6 {
+					if _, err := w.Write(picture); err != nil {
+						return err
 					}
 				}
-				if got := made.Clip.Colour; got.Matrix != "bt709" || got.Full || got.Assumed || got.Transfer != "bt709" {
-					t.Errorf("the clip is tagged %+v", got)
-				}
+				return nil
 			})
-		}
+			if err != nil {
+				t.Fatal(err)
+			}
+			capture, err := tools(t).Probe(t.Context(), path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			d, err := DeliveryOf(tt.delivery)
+			if err != nil {
+				t.Fatal(err)
+			}
+			shot, err := layout.Window{Whole: true}.Shoot(size, size, size)
+			if err != nil {
+				t.Fatal(err)
+			}
+			clip := &Clip{Size: size, Rate: hz30, Frames: 4, Delivery: d,
+				Legs:  []Leg{{Name: "bars", Capture: capture}},
+				Panes: []Pane{{Shot: shot, Kernel: "lanczos", Area: image.Rectangle{Max: size}}}}
+			out := filepath.Join(t.TempDir(), "clip"+d.Ext)
+			made, err := tools(t).Render(t.Context(), clip, out, nil)
+			if err != nil {
+				t.Fatal(err)
+			}
+			got := planes(t, out, size, 2)
+			for i, c := range want {
+				at := image.Pt(barCentre(i, len(want), size.X), size.Y/2)
+				if w := worst(codeAt(got, size, at), c); w > tt.tolerance {
+					t.Errorf("bar %d is %v, published is %v", i, codeAt(got, size, at), c)
+				}
+			}
+			if got := made.Clip.Colour; got.Matrix != "bt709" || got.Full || got.Assumed || got.Transfer != "bt709" {
+				t.Errorf("the clip is tagged %+v", got)
+			}
+		})
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image"
 	"io"
+	"os"
 	"path/filepath"
 	"testing"
 	"time"
@@ -39,7 +40,7 @@ func TestTruePixels(t *testing.T) {
 	}
 	for i, n := range []int64{2, 3, 4, 5, 7, 8, 13, 16} {
 		for j, at := range [][2]int64{{500, 500}, {0, 0}, {1000, 1000}, {333, 617}, {501, 499}} {
-			if i > 2 && j != i%5 {
+			if i > 0 && j != i%5 && os.Getenv("FAIRFRAME_SWEEP") == "" {
 				continue // the places take turns
 			}
 			t.Run(fmt.Sprintf("%dx at %v", n, at), func(t *testing.T) {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image"
 	"math/big"
+	"os"
 	"path/filepath"
 	"testing"
 	"time"
@@ -37,12 +38,17 @@ func TestEveryFrameAtEveryPace(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	all := os.Getenv("FAIRFRAME_SWEEP") != ""
 	i := 0
-	for _, speed := range speeds {
-		for _, out := range outs {
+	for s, speed := range speeds {
+		for o, out := range outs {
+			if !all && (s+o)%2 == 1 {
+				continue
+			}
 			i++
-			// Every speed meets every output rate; each clip has three captures of
-			// differing rates, and the holds take turns.
+			// Every speed meets every output rate, or every second one without
+			// FAIRFRAME_SWEEP=1; each clip has three captures of differing rates, and the
+			// holds take turns.
 			hold := holds[(i*5)%len(holds)]
 			legs := []pacing.Rate{rates[i%4], rates[(i+1)%4], rates[(i+2)%4]}
 			t.Run(fmt.Sprintf("%d of %d in %v with %v", speed.Num, speed.Den, out, hold), func(t *testing.T) {
