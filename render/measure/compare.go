@@ -194,8 +194,9 @@ func (c *comparer) steps(pic []byte, band int, d *difference) {
 			}
 			x0, x1 := col*cellSize, min(end*cellSize, c.region.Dx())
 			if pieces := (x1 - x0) / 16; pieces > 0 {
-				sum += rowSAD(&pic[at+x0], &pic[at+x0-stride], pieces)
-				cross += rowSAD(&c.prev[at+x0], &pic[at+x0-stride], pieces)
+				here, before := rowSAD(&pic[at+x0], &c.prev[at+x0], &pic[at+x0-stride], pieces)
+				sum += here
+				cross += before
 				x0 += 16 * pieces
 				seen += 16 * pieces
 			}

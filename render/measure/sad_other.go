@@ -16,7 +16,10 @@ func bandSAD(a, b *byte, stride, columns int, cells, sums *uint32, rows *[8]uint
 }
 
 // rowSAD is the portable form; see sad_amd64.go.
-func rowSAD(a, b *byte, columns int) uint64 {
-	sad, _ := pieceSAD(unsafe.Slice(a, 16*columns), unsafe.Slice(b, 16*columns))
-	return uint64(sad)
+func rowSAD(a, b, to *byte, columns int) (fromA, fromB uint64) {
+	n := 16 * columns
+	row := unsafe.Slice(to, n)
+	sadA, _ := pieceSAD(unsafe.Slice(a, n), row)
+	sadB, _ := pieceSAD(unsafe.Slice(b, n), row)
+	return uint64(sadA), uint64(sadB)
 }

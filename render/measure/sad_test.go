@@ -22,6 +22,14 @@ func TestBandSADAgreesWithPlainGo(t *testing.T) {
 		var rows, wantRows [8]uint64
 		bandSAD(&a[0], &b[0], stride, columns, &cells[0], &sums[0], &rows)
 		bandSADGeneric(a, b, stride, columns, wantCells, wantSums, &wantRows)
+		if columns > 0 {
+			here, before := rowSAD(&a[stride], &b[stride], &a[0], columns)
+			wantHere, _ := pieceSAD(a[stride:stride+16*columns], a[:16*columns])
+			wantBefore, _ := pieceSAD(b[stride:stride+16*columns], a[:16*columns])
+			if here != uint64(wantHere) || before != uint64(wantBefore) {
+				t.Fatalf("columns %d: rows differ by %d and %d, want %d and %d", columns, here, before, wantHere, wantBefore)
+			}
+		}
 		if rows != wantRows {
 			t.Fatalf("columns %d: rows %v, want %v", columns, rows, wantRows)
 		}
