@@ -297,3 +297,44 @@ func (v *verdict) believable() bool {
 	}
 	return each >= 60 && v.gain >= 0.985
 }
+
+// standingSeam is how many spreads the seams of a standing tear stand off by, in
+// nearly all frames.
+const standingSeam = 4
+
+// standing reports whether v's tears stand in one place or creep, as those of a game
+// do that is held to the display's rate but not to its refresh. All rows then change
+// all the time, and seams are all there is to go by: they must be sharp, in most
+// frames, and each near the one before. An edge that moves up across the picture
+// looks the same; so the frames of a tear that creeps up are doubtful.
+func (r *rowWindow) standing(v *verdict) bool {
+	reach := max(2, len(r.obs[0].row)/90) // rows from one captured frame to the next
+	var seams []float64
+	near, drift := 0, 0
+	for i, s := range v.starts {
+		if s%r.steps == 0 {
+			continue
+		}
+		n, y := s/r.steps, (s%r.steps-r.above)*r.group
+		best := float32(0)
+		for _, z := range r.seams[n][min(max(0, y-r.group), len(r.seams[n])-1):min(max(0, y+r.group+1), len(r.seams[n]))] {
+			best = max(best, z)
+		}
+		seams = append(seams, float64(best))
+		if i > 0 && v.starts[i-1]%r.steps != 0 {
+			if d := (s - r.steps - v.starts[i-1]) * r.group; max(d, -d) <= reach+r.group {
+				near++
+				drift += d
+			}
+		}
+	}
+	if 10*len(seams) < 6*len(v.starts) || 10*near < 8*len(seams) || quantile(seams, 0.2) < standingSeam {
+		return false
+	}
+	if 4*drift < -near {
+		for i := range v.sure {
+			v.sure[i] = min(v.sure[i], 0)
+		}
+	}
+	return true
+}

@@ -727,7 +727,7 @@ func (w *window) decide(m *memory, c *comparer) verdict {
 	if r := w.rowsFor(&best, c); r != nil {
 		// Tears come in bouts: dear at first, cheap once some were seen.
 		costs.tear = tearCost + math.Log((m.starts+50)/(50*m.torn+m.starts+50))
-		if t := r.decide(costs); t.believable() {
+		if t := r.decide(costs); t.believable() || r.standing(&t) {
 			t.steps, t.top, t.rows, t.seams, t.turns = r.steps, r.above, r.group, r.seams, r.turns
 			best = t
 		}
