@@ -22,6 +22,9 @@ const (
 	// faintForward is what nearly all new frames must change by then, in levels a
 	// pixel: an encoder refines a picture little by little in those that repeat it.
 	faintForward = 0.2
+	// evenShare is how much of the median difference nearly all frames have where all
+	// are new, if the median is of evenLeast levels and no noise.
+	evenShare, evenLeast = 0.8, 0.3
 )
 
 // credible reports whether a division into whole new and repeated frames can be
@@ -37,13 +40,18 @@ func (w *window) credible(v *verdict, intra bool) bool {
 		whole[k] = append(whole[k], w.wholeRaw[meanView][i])
 		cell[k] = append(cell[k], w.wholeRaw[peakView][i])
 	}
-	if len(whole[1]) == 0 {
-		return true // nothing moves
-	}
 	const nearly = 0.95
-	freshCell := quantile(cell[1], 1-nearly)
-	split := v.gain >= believed
+	split, freshCell := v.gain >= believed, 0.0
+	if len(cell[1]) > 0 {
+		freshCell = quantile(cell[1], 1-nearly)
+	}
 	switch {
+	case !split && w.noisy() && freshCell < strongCell:
+		return false // noise hides slow motion and its pauses
+	case len(whole[1]) == 0:
+		return true // nothing moves
+	case !split && w.even():
+		return true
 	case !split && intra:
 		return w.noiseShare() > 0.5 || w.quietest() <= 0.3*mean(w.wholeRaw[meanView])
 	case !split && w.forward:
@@ -70,6 +78,18 @@ func (w *window) credible(v *verdict, intra bool) bool {
 	}
 	return v.gain >= 0.5 && freshCell >= faintCell && same < 0.7*fresh ||
 		v.gain >= 0.16 && freshCell >= strongCell && sameCell < 0.5*freshCell
+}
+
+// even reports whether all frames differ by so nearly the same that all are new:
+// motion goes on from frame to frame, while what an encoder makes up between
+// frames, and what it leaves out, comes and goes with the kinds of its pictures.
+func (w *window) even() bool {
+	whole, near := slices.Clone(w.wholeRaw[meanView]), make([]float64, len(w.obs))
+	for i, o := range w.obs {
+		near[i] = o.near
+	}
+	return quantile(whole, 0.05) >= evenShare*max(quantile(whole, 0.5), evenLeast) &&
+		quantile(near, 0.05) >= evenShare*quantile(near, 0.5) && w.noiseShare() > whiteness
 }
 
 // noiseShare is how much of the differences is left in the means of cells: 1/8

@@ -26,6 +26,14 @@
 // the distance in time, motion does. Where a capture repeats frames to the bit,
 // every difference is a new frame.
 //
+// Where that proves nothing, the cadence may (cadence.go): frames that hardly differ
+// one by one do so together when every second of them, or two in five, is of another
+// kind. A hidden Markov model of the steady cadences of up to six captured frames, which
+// may fall out of step, pass into each other or give way to none (timeline.go), is
+// fitted to the differences of whole pictures. It decides what would be doubtful
+// otherwise; where the cadence is plain and all measures agree, it is believed. A frame
+// of which the pictures say nothing stays doubtful whatever the cadence says.
+//
 // Frame times that occur often are believed a little sooner than rare ones
 // (durationCosts), by at most 5 nats, which evidence outweighs. An encoder's key
 // frames are told from new frames by standing alone, or as a dip between greater

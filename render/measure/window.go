@@ -196,6 +196,7 @@ type verdict struct {
 	gain   float64
 	score  float64
 	torn   int     // starts in mid-picture
+	paced  bool    // decided by cadence
 	tears  float64 // nats by which torn frames explain the window better than whole ones
 }
 
@@ -437,7 +438,7 @@ const alone = 5
 // the cell that changes most: motion does not stop for one frame. What is taken
 // out is doubtful.
 func (w *window) withoutPops(v *verdict) []int {
-	if w.exact || v.torn > 0 || len(v.starts) == 0 {
+	if w.exact || v.torn > 0 || v.paced || len(v.starts) == 0 {
 		return v.starts
 	}
 	change := func(s int) (whole, peak float64) {
@@ -711,15 +712,9 @@ func (w *window) decide(m *memory, c *comparer) verdict {
 	if best.gain < believed {
 		// One kind of frame only.
 		best = w.flat()
-		if w.noisy() {
-			// Differences that are mostly noise hide slow motion and its pauses.
-			for i := range best.sure {
-				best.sure[i] = min(best.sure[i], 0)
-			}
-		}
 	}
 	best.steps, best.top, best.rows = w.steps, w.above, cellSize
-	if !w.credible(&best, w.intra) {
+	if !w.byCadence(&best, w.credible(&best, w.intra)) {
 		for i := range best.sure {
 			best.sure[i] = min(best.sure[i], 0)
 		}
