@@ -11,14 +11,17 @@ type pattern struct{ period, fresh int }
 
 // patterns are those that are looked for. At 60 Hz they are 60, 30, 20, 40, 15,
 // 45, 12, 24, 36, 48, 10 and 50 frames a second, and none at all.
-var patterns = []pattern{{1, 0}, {1, 1}, {2, 1}, {3, 1}, {3, 2}, {4, 1}, {4, 3}, {5, 1}, {5, 2}, {5, 3}, {5, 4}, {6, 1}, {6, 5}}
+var patterns = [...]pattern{{1, 0}, {1, 1}, {2, 1}, {3, 1}, {3, 2}, {4, 1}, {4, 3}, {5, 1}, {5, 2}, {5, 3}, {5, 4}, {6, 1}, {6, 5}}
+
+const longestPattern = 6 // captured frames
 
 // A phase is a captured frame's place in a pattern.
 type phase struct {
 	pattern int // -1: none, any frame may follow
 	next    int // the phase that follows
 	fresh   bool
-	gap     float64 // of a new frame: octaves of captured frames since the one before
+	since   int     // captured frames since the new one before, of a new one
+	gap     float64 // the same in octaves
 }
 
 // phases lists those of all patterns, and at the end the two of no pattern,
@@ -26,19 +29,19 @@ type phase struct {
 func phases() []phase {
 	var list []phase
 	for p, k := range patterns {
-		first, since := len(list), 0
+		first := len(list)
 		fresh := func(i int) bool { return (i+k.period)*k.fresh%k.period < k.fresh }
 		for i := range k.period {
 			s := phase{pattern: p, next: first + (i+1)%k.period, fresh: fresh(i)}
 			if s.fresh {
-				for since = 1; !fresh(i - since); since++ {
+				for s.since = 1; !fresh(i - s.since); s.since++ {
 				}
-				s.gap = math.Log2(float64(since))
+				s.gap = math.Log2(float64(s.since))
 			}
 			list = append(list, s)
 		}
 	}
-	return append(list, phase{pattern: -1}, phase{pattern: -1, fresh: true})
+	return append(list, phase{pattern: -1}, phase{pattern: -1, fresh: true, since: 1})
 }
 
 // byCadence decides the window's frames by their cadence, where there is a steady

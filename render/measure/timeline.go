@@ -33,6 +33,9 @@ type timeline struct {
 	level, spread [2]float64
 	slope         float64
 	step          [measures]float64 // from repeated to new, in octaves
+
+	seenAs  [][longestPattern + 1]float64
+	forward []float64 // by frame and state
 }
 
 // What the chain may do other than follow its pattern, in each frame.
@@ -72,11 +75,16 @@ func newTimeline(w *window) *timeline {
 // settle estimates the two kinds and the frames in turn. It reports whether
 // there are two.
 func (t *timeline) settle() bool {
+	before := make([]float64, len(t.x))
 	for range 8 {
+		copy(before, t.fresh)
 		if !t.estimate() {
 			return false
 		}
 		t.follow()
+		if slices.EqualFunc(before, t.fresh, func(a, b float64) bool { return math.Abs(a-b) < 0.01 }) {
+			break
+		}
 	}
 	return true
 }
@@ -171,6 +179,14 @@ func (t *timeline) estimate() bool {
 	return true
 }
 
+// density returns that of what was seen where the chain is in phase p.
+func (p phase) density(seen *[longestPattern + 1]float64) float64 {
+	if p.pattern < 0 {
+		return seen[p.since]
+	}
+	return (1-stray)*seen[p.since] + stray*seen[1-min(p.since, 1)]
+}
+
 // shares returns how much frame i counts as repeated and as new.
 func (t *timeline) shares(i int) [2]float64 {
 	return [2]float64{t.weight[i] * (1 - t.fresh[i]), t.weight[i] * t.fresh[i]}
@@ -185,17 +201,18 @@ func (t *timeline) along(i int) float64 {
 	return y
 }
 
-// seen returns the densities of frame i's difference, repeated and new, after a
-// gap. What differs less than repeated frames do is repeated, and what differs
-// more than new ones is new.
-func (t *timeline) seen(y, gap float64) (same, fresh float64) {
-	a := max(y-t.level[0], 0) / t.spread[0]
-	b := y - t.level[1] - t.slope*gap
-	if gap == 0 {
-		b = min(b, 0)
+// seen returns the densities of frame i's difference: that of a repeated frame at
+// 0, and those of new ones by the captured frames since the one before. What differs
+// less than repeated frames do is repeated, and what differs more than new ones is new.
+func (t *timeline) seen(i int) (density [longestPattern + 1]float64) {
+	y := t.along(i)
+	normal := func(off, spread float64) float64 { return math.Exp(-off*off/spread/spread/2)/spread + outlier }
+	density[0] = normal(max(y-t.level[0], 0), t.spread[0])
+	density[1] = normal(min(y-t.level[1], 0), t.spread[1])
+	for since := 2; since <= longestPattern; since++ {
+		density[since] = normal(y-t.level[1]-t.slope*math.Log2(float64(since)), t.spread[1])
 	}
-	b /= t.spread[1]
-	return math.Exp(-a*a/2)/t.spread[0] + outlier, math.Exp(-b*b/2)/t.spread[1] + outlier
+	return density
 }
 
 // follow works out what is to be thought of each frame, by the forward-backward
@@ -203,27 +220,13 @@ func (t *timeline) seen(y, gap float64) (same, fresh float64) {
 func (t *timeline) follow() {
 	n, states := len(t.x), len(t.phases)
 	free := states - 2
-	density := make([][]float64, n) // by frame and state
-	forward := make([][]float64, n)
+	t.seenAs, t.forward = slices.Grow(t.seenAs[:0], n)[:n], slices.Grow(t.forward[:0], n*states)[:n*states]
 	before := slices.Repeat([]float64{1 / float64(states)}, states)
 	for i := range n {
-		y := t.along(i)
-		e, now := make([]float64, states), make([]float64, states)
-		same, fresh := t.seen(y, 0)
-		t.alone[i] = math.Log(fresh / same)
-		for s, p := range t.phases {
-			_, fresh := t.seen(y, p.gap)
-			switch {
-			case p.fresh && p.pattern < 0:
-				e[s] = fresh
-			case p.fresh:
-				e[s] = (1-stray)*fresh + stray*same
-			case p.pattern < 0:
-				e[s] = same
-			default:
-				e[s] = (1-stray)*same + stray*fresh
-			}
-		}
+		e := t.seen(i)
+		t.seenAs[i] = e
+		t.alone[i] = math.Log(e[1] / e[0])
+		now := t.forward[i*states : (i+1)*states]
 		if i == 0 {
 			copy(now, before)
 		} else {
@@ -240,28 +243,25 @@ func (t *timeline) follow() {
 			now[free+1] += either
 		}
 		sum := 0.0
-		for s := range now {
-			now[s] *= e[s]
+		for s, p := range t.phases {
+			now[s] *= p.density(&e)
 			sum += now[s]
 		}
 		for s := range now {
 			now[s] /= sum
 		}
-		density[i], forward[i], before = e, now, now
+		before = now
 	}
-	after := slices.Repeat([]float64{1}, states)
+	after, now := slices.Repeat([]float64{1}, states), make([]float64, states)
 	t.steady = 0
 	for i := n - 1; i >= 0; i-- {
+		e := t.seenAs[i]
 		var same, fresh, gap, steady float64
 		for s, p := range t.phases {
-			here := forward[i][s] * after[s]
+			here := t.forward[i*states+s] * after[s]
 			strays := 0.0
 			if p.pattern >= 0 {
-				other := density[i][free]
-				if !p.fresh {
-					other = density[i][free+1]
-				}
-				strays = stray * other / density[i][s]
+				strays = stray * e[1-min(p.since, 1)] / p.density(&e)
 				if patterns[p.pattern].period > 1 {
 					steady += here
 				}
@@ -282,16 +282,15 @@ func (t *timeline) follow() {
 		// One frame back.
 		sum := 0.0
 		for s := range after {
-			after[s] *= density[i][s]
+			after[s] *= t.phases[s].density(&e)
 			sum += after[s]
 		}
-		now := make([]float64, states)
 		for s, p := range t.phases[:free] {
 			now[s] = leave/float64(states) + ((1-leave-hold)*after[p.next]+hold*after[s])/sum
 		}
 		now[free] = leave/float64(states) + (1-leave)*(after[free]+after[free+1])/2/sum
 		now[free+1] = now[free]
-		after = now
+		after, now = now, after
 	}
 }
 
