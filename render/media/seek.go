@@ -4,10 +4,12 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"os"
 	"regexp"
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 )
 
@@ -109,9 +111,48 @@ func (t *Tools) locateSound(ctx context.Context, c Capture, from time.Duration) 
 	return t.Locate(ctx, c, n)
 }
 
+// landings are the first frames after the seeks that were tried: a check decodes
+// the same stretch for several reasons.
+type landings struct {
+	mu    sync.Mutex
+	known map[landing]int64
+}
+
+// landing is a seek in a file as it is.
+type landing struct {
+	path     string
+	bytes    int64
+	modified time.Time
+	at       seek
+}
+
 // firstDecoded returns the number of the first frame that comes out of a
 // decoder after a seek; a very large number when none does.
 func (t *Tools) firstDecoded(ctx context.Context, c Capture, at seek) (int64, error) {
+	info, err := os.Stat(c.Path)
+	if err != nil {
+		return t.decodeFirst(ctx, c, at) // whose error says what is wrong
+	}
+	key := landing{c.Path, info.Size(), info.ModTime(), at}
+	t.landings.mu.Lock()
+	first, known := t.landings.known[key]
+	t.landings.mu.Unlock()
+	if known {
+		return first, nil
+	}
+	if first, err = t.decodeFirst(ctx, c, at); err != nil {
+		return first, err
+	}
+	t.landings.mu.Lock()
+	defer t.landings.mu.Unlock()
+	if t.landings.known == nil {
+		t.landings.known = map[landing]int64{}
+	}
+	t.landings.known[key] = first
+	return first, nil
+}
+
+func (t *Tools) decodeFirst(ctx context.Context, c Capture, at seek) (int64, error) {
 	args := append([]string{"-hide_banner", "-v", "level+info", "-nostats", "-nostdin", "-copyts"}, t.inputArgs(c, at)...)
 	args = append(args, "-map", "0:v:0", "-an", "-sn", "-dn", "-vf", c.stampChain()+",showinfo", "-frames:v", "1",
 		"-fps_mode", "passthrough", "-f", "null", "-")

@@ -23,7 +23,8 @@ type Tools struct {
 	// from several goroutines.
 	Trace func(program string, args []string)
 
-	about about
+	about    about
+	landings landings
 }
 
 // about is what ffmpeg says of itself. It is asked once: starting it costs more
