@@ -162,7 +162,7 @@ func TestCheckLogs(t *testing.T) {
 	if testing.Short() {
 		t.Skip("measures captures")
 	}
-	dir := t.TempDir()
+	dir, known := t.TempDir(), &known{}
 	// A new frame begins after 1, 2 and 3 refreshes in turn.
 	const pattern = "floor(N/6)*3+gte(mod(N\\,6)\\,1)+gte(mod(N\\,6)\\,3)"
 	pictures := "nullsrc=s=64x48:r=60:d=3,format=yuv420p,geq=lum='40+mod(X*5+Y*3+(" + pattern + ")*13\\,160)':cb=128:cr=128"
@@ -191,14 +191,14 @@ func TestCheckLogs(t *testing.T) {
 			"misleads: capture alder: the pacing log has bad rows (30 of 90, the first: unit.txt:2: frame time 16.667µs is not between 20µs and 10m0s)",
 			"misleads: capture alder: the pacing log's unit seems wrong (read as us it covers 2.5 ms, the capture lasts 3.00 s: about 10^-3 times)"},
 	} {
-		p := open(t, dir, fmt.Sprintf(`
+		p := reopen(t, dir, fmt.Sprintf(`
 output: {folder: out, size: 640x360, rate: 60}
 captures:
   alder: {video: alder.mkv, pacing: %s}
   birch: {video: alder.mkv, pacing: right.csv}
 scenes:
   - {id: ridge, captures: [alder, birch], start: 0.5s, length: 2s, window: whole, audio: none}
-`, log))
+`, log), known)
 		found, err := p.Check(t.Context(), CheckOptions{})
 		if err != nil {
 			t.Fatal(err)
@@ -221,7 +221,7 @@ func TestCheckFindsDamage(t *testing.T) {
 	if testing.Short() {
 		t.Skip("encodes and decodes")
 	}
-	dir := t.TempDir()
+	dir, known := t.TempDir(), &known{}
 	footage(t, filepath.Join(dir, "birch.mkv"), lavfi(moving, bt709...)...)
 	path := filepath.Join(dir, "alder.mp4")
 	footage(t, path, lavfi("testsrc2=s=128x72:r=60:d=3", "-c:v", "libx264", "-g", "10", "-bf", "0", "-pix_fmt", "yuv420p", "-movflags", "+faststart",
@@ -235,14 +235,14 @@ func TestCheckFindsDamage(t *testing.T) {
 	}
 	write(t, path, string(raw))
 	check := func(start string, deep bool) []string {
-		p := open(t, dir, fmt.Sprintf(`
+		p := reopen(t, dir, fmt.Sprintf(`
 output: {folder: out, size: 256x144, rate: 60}
 captures:
   alder: {video: alder.mp4}
   birch: {video: birch.mkv}
 scenes:
   - {id: ridge, captures: [alder, birch], start: {alder: %s, birch: 0s}, length: 500ms, audio: none, deck: {place: none}}
-`, start))
+`, start), known)
 		found, err := p.Check(t.Context(), CheckOptions{Deep: deep})
 		if err != nil {
 			t.Fatal(err)
@@ -269,7 +269,7 @@ scenes:
 // TestCheckCaptures: recordings that cannot be used, or not as they are, each with
 // what is wrong with it.
 func TestCheckCaptures(t *testing.T) {
-	dir := t.TempDir()
+	dir, known := t.TempDir(), &known{}
 	short := strings.Replace(moving, "d=1.5", "d=1", 1)
 	footage(t, filepath.Join(dir, "good.mkv"), lavfi(short, bt709...)...)
 	footage(t, filepath.Join(dir, "sound.mkv"), lavfi("sine=440:d=1", "-c:a", "pcm_s16le")...)
@@ -285,7 +285,7 @@ func TestCheckCaptures(t *testing.T) {
 		"fields":   "misleads: capture fields: the capture is not what it should be (DIRfields.mkv is interlaced; its two fields are shown as one picture)",
 		"slow":     "misleads: capture slow: its frame rate is not the output's (capture 50, output 60 frames a second; frames are repeated unevenly)",
 	} {
-		p := open(t, dir, fmt.Sprintf(`
+		p := reopen(t, dir, fmt.Sprintf(`
 output: {folder: out, size: 256x144, rate: 60}
 captures:
   %[1]s: {video: %[1]s.mkv}
@@ -293,7 +293,7 @@ captures:
   spare: {video: spare.mkv}
 scenes:
   - {id: ridge, captures: [%[1]s, good], start: 0s, length: 200ms, audio: none, deck: {place: none}}
-`, key))
+`, key), known)
 		found, err := p.Check(t.Context(), CheckOptions{})
 		if err != nil {
 			t.Fatal(err)

@@ -8,6 +8,7 @@ import (
 	"math/big"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -213,8 +214,14 @@ func TestEveryFrameOfEveryPane(t *testing.T) {
 	delays := []time.Duration{0, 1400 * time.Millisecond}
 
 	low := image.Pt(320, 64) // a bar code needs no height
-	other := barCaptureOf(t, codecs[0], low, hz60, 160, 0)
+	type cell struct {
+		codec
+		rate  pacing.Rate
+		start start
+		delay time.Duration
+	}
 	all := os.Getenv("FAIRFRAME_SWEEP") != ""
+	cells := map[pacing.Rate][]cell{} // by the output's rate
 	i := 0
 	for v, c := range codecs {
 		for w, r := range rates {
@@ -223,16 +230,31 @@ func TestEveryFrameOfEveryPane(t *testing.T) {
 			}
 			// Every codec meets every capture rate; output rates, starts and
 			// delays take turns, so that each pair of settings meets too.
-			out, s, delay := outs[i%len(outs)], starts[(i/2)%len(starts)], delays[(i/3)%len(delays)]
-			t.Run(fmt.Sprintf("%s%s %v in %v from %s", c.name, c.ext, r, out, s.name), func(t *testing.T) {
+			out := outs[i%len(outs)]
+			cells[out] = append(cells[out], cell{c, r, starts[(i/2)%len(starts)], delays[(i/3)%len(delays)]})
+		}
+	}
+	for out, list := range cells {
+		// Four to a clip, each in a pane of its own.
+		for row := range slices.Chunk(list, 4) {
+			var names []string
+			for _, one := range row {
+				names = append(names, fmt.Sprintf("%s%s %v from %s", one.name, one.ext, one.rate, one.start.name))
+			}
+			t.Run(fmt.Sprintf("in %v, %s", out, strings.Join(names, ", ")), func(t *testing.T) {
 				t.Parallel()
-				at, exact := s.at(r)
-				otherAt, otherExact := starts[2].at(hz60)
 				const frames, more = 40, 30
-				capture := barCaptureOf(t, c, low, r, int(r.FrameAt(at+out.TimeOf(frames)))+more, delay)
-				clip := columns(t, low, out, frames, []Capture{capture, other}, []time.Duration{at, otherAt}, centred)
-				path := filepath.Join(t.TempDir(), "clip.mkv")
-				made, err := tools(t).Render(t.Context(), clip, path, nil)
+				var captures []Capture
+				var begin []time.Duration
+				var exact []*big.Rat
+				for _, one := range row {
+					at, is := one.start.at(one.rate)
+					n := int(one.rate.FrameAt(at+out.TimeOf(frames))) + more
+					captures = append(captures, barCaptureOf(t, one.codec, low, one.rate, n, one.delay))
+					begin, exact = append(begin, at), append(exact, is)
+				}
+				clip := columns(t, image.Pt(160*len(row), low.Y), out, frames, captures, begin, centred)
+				made, err := tools(t).Render(t.Context(), clip, filepath.Join(t.TempDir(), "clip.mkv"), nil)
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -241,9 +263,10 @@ func TestEveryFrameOfEveryPane(t *testing.T) {
 					t.Fatalf("%d frames instead of %d", len(got), frames)
 				}
 				for k, seen := range got {
-					want := []int{onScreen(r, out, exact, int64(k)), onScreen(hz60, out, otherExact, int64(k))}
-					if seen[0] != want[0] || seen[1] != want[1] {
-						t.Fatalf("output frame %d shows capture frames %v, on screen are %v", k, seen, want)
+					for n, one := range row {
+						if want := onScreen(one.rate, out, exact[n], int64(k)); seen[n] != want {
+							t.Fatalf("%s: output frame %d shows capture frame %d, on screen is %d", names[n], k, seen[n], want)
+						}
 					}
 				}
 			})
