@@ -5,6 +5,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"crypto/sha256"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -41,7 +42,8 @@ type harness struct {
 	folder  string // pristine captures
 	tools   *media.Tools
 	rand    *rand.Rand
-	log     []byte // of captures/alder.mkv, measured undisturbed
+	log     []byte          // of captures/alder.mkv, measured undisturbed
+	whole   map[string]bool // clips that were decoded and found whole, by scene and digest
 }
 
 const faultFile = `
@@ -70,7 +72,7 @@ func newHarness(t *testing.T) *harness {
 		}
 	}
 	t.Logf("seed %d", seed)
-	h := &harness{tools: tools, rand: rand.New(rand.NewPCG(seed, 1))}
+	h := &harness{tools: tools, whole: map[string]bool{}, rand: rand.New(rand.NewPCG(seed, 1))}
 	h.folder = smallDemo(t)
 	h.program = filepath.Join(t.TempDir(), "fairframe")
 	if out, err := exec.Command("go", "build", "-buildvcs=false", "-o", h.program, ".").CombinedOutput(); err != nil {
@@ -180,6 +182,14 @@ func (h *harness) sound(t *testing.T, dir string) (rest []string) {
 				t.Errorf("the manifest is no JSON (%v):\n%s", err, b)
 			}
 		case ext == "mp4" || ext == "mkv":
+			b, err := os.ReadFile(path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			key := fmt.Sprintf("%s %x", id, sha256.Sum256(b))
+			if h.whole[key] {
+				continue
+			}
 			c, err := h.tools.Probe(context.Background(), path)
 			if err != nil {
 				t.Errorf("%s: %v", e.Name(), err)
@@ -189,7 +199,9 @@ func (h *harness) sound(t *testing.T, dir string) (rest []string) {
 			_, err = h.tools.DecodeLuma(context.Background(), c, 0, -1, func(int64, []byte) error { n++; return nil })
 			if err != nil || n != faultFrames[id] {
 				t.Errorf("%s has %d frames instead of %d (%v)", e.Name(), n, faultFrames[id], err)
+				continue
 			}
+			h.whole[key] = true
 		case e.Name() == "still.png":
 			if f, err := os.Open(path); err != nil {
 				t.Error(err)
