@@ -3,6 +3,7 @@ package comparison
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 
@@ -63,7 +64,13 @@ func quote(s string) string {
 	if utf8.RuneCountInString(s) > maxQuoted {
 		s = string([]rune(s)[:maxQuoted]) + "…"
 	}
-	return fmt.Sprintf("%q", s)
+	return strconv.Quote(s)
+}
+
+// visible is quote without the quotes, for what is never an empty word.
+func visible(s string) string {
+	s = quote(s)
+	return strings.ReplaceAll(s[1:len(s)-1], `\"`, `"`)
 }
 
 // maxListed bounds how many valid words a hint lists.

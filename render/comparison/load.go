@@ -75,11 +75,11 @@ func (d *decoder) plain(n *yaml.Node, depth int) bool {
 	case depth > maxDepth:
 		return d.fail(n, "", "nested more than %d deep", maxDepth)
 	case n.Kind == yaml.AliasNode:
-		return d.fail(n, hint, "aliases such as *%s are not used here", n.Value)
+		return d.fail(n, hint, "aliases such as *%s are not used here", visible(n.Value))
 	case n.Anchor != "":
-		return d.fail(n, hint, "anchors such as &%s are not used here", n.Anchor)
+		return d.fail(n, hint, "anchors such as &%s are not used here", visible(n.Anchor))
 	case n.Style&yaml.TaggedStyle != 0:
-		return d.fail(n, "leave the tag away; text that begins with ! needs quotes", "tags such as %s are not used here", n.Tag)
+		return d.fail(n, "leave the tag away; text that begins with ! needs quotes", "tags such as %s are not used here", visible(n.Tag))
 	case n.Kind == yaml.ScalarNode && n.ShortTag() == "!!merge":
 		return d.fail(n, hint, "merge keys are not used here")
 	}
@@ -115,7 +115,7 @@ func (d *decoder) syntax(data []byte, err error) {
 		if i := strings.Index(text, "*"+m[1]); i >= 0 {
 			at.col = utf8.RuneCountInString(text[:i]) + 1
 		}
-		msg = fmt.Sprintf("aliases such as *%s are not used here", m[1])
+		msg = fmt.Sprintf("aliases such as *%s are not used here", visible(m[1]))
 		hint = "text that begins with * needs quotes"
 	} else if i := strings.IndexByte(text[:at.col-1], '\t'); i >= 0 {
 		at.col = i + 1
