@@ -38,7 +38,7 @@ func SetStarts(name string, data []byte, scene string, starts map[string]string)
 		}
 		merged[key] = t
 	}
-	e := &editor{text: data, lines: bytes.SplitAfter(data, []byte("\n"))}
+	e := &editor{text: data, lines: splitLines(data)}
 	if err := e.setStarts(scene, s.Captures, starts, merged); err != nil {
 		return nil, &Error{File: name, Line: s.Line, Msg: fmt.Sprintf("scene %s: %v", scene, err),
 			Hint: "set start: by hand"}
@@ -95,6 +95,31 @@ func sameButStarts(before, after *File, scene string, merged map[string]string) 
 type editor struct {
 	text  []byte
 	lines [][]byte // of the text as it was parsed
+}
+
+// lineBreak returns how long the line break is that text begins with, 0: none. YAML
+// has more of them than editors show (1.1, section 4.2).
+func lineBreak(text []byte) int {
+	for _, b := range []string{"\r\n", "\n", "\r", "\u0085", "\u2028", "\u2029"} {
+		if bytes.HasPrefix(text, []byte(b)) {
+			return len(b)
+		}
+	}
+	return 0
+}
+
+// splitLines cuts a text into the lines that YAML counts, with their ends.
+func splitLines(text []byte) (lines [][]byte) {
+	begin := 0
+	for at := 0; at < len(text); {
+		n := lineBreak(text[at:])
+		at += max(1, n)
+		if n > 0 {
+			lines = append(lines, text[begin:at])
+			begin = at
+		}
+	}
+	return append(lines, text[begin:])
 }
 
 // offset returns where a node begins, in bytes. Columns count characters.
@@ -243,7 +268,7 @@ func (e *editor) after(mapping, value *yaml.Node, pair string) error {
 	if bytes.HasSuffix(e.lines[value.Line-1], []byte("\r\n")) {
 		line = "\r\n"
 	}
-	for end < len(e.text) && e.text[end] != '\n' && e.text[end] != '\r' {
+	for end < len(e.text) && lineBreak(e.text[end:]) == 0 {
 		end++ // a comment stays with its value
 	}
 	e.replace(end, end, line+strings.Repeat(" ", mapping.Content[0].Column-1)+pair)
