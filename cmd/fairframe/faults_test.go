@@ -4,11 +4,11 @@ package main
 
 import (
 	"bytes"
-	"context"
 	"crypto/sha256"
 	"encoding/json"
 	"errors"
 	"fmt"
+	"hash/fnv"
 	"image/png"
 	"math/rand/v2"
 	"os"
@@ -36,18 +36,19 @@ import (
 //
 // What is random comes from a seed that a failure names; FAIRFRAME_SEED sets it.
 
-// harness is the program, built, with captures to work on.
+// harness is the program, with captures to work on.
 type harness struct {
 	program string
 	folder  string // pristine captures
 	tools   *media.Tools
+	seed    uint64
 	rand    *rand.Rand
-	log     []byte          // of captures/alder.mkv, measured undisturbed
-	whole   map[string]bool // clips that were decoded and found whole, by scene and digest
+	log     []byte              // of captures/alder.mkv, measured undisturbed
+	whole   map[[32]byte]string // digests of clips that were decoded and found whole, and of which scene they are
 }
 
 const faultFile = `
-output: {folder: out, size: 320x180, delivery: %s}
+output: {folder: out, size: 256x144, delivery: %s, effort: quick}
 captures:
   alder: {video: captures/alder.mkv, pacing: captures/alder.csv}
   birch: {video: captures/birch.mp4, pacing: {file: captures/birch.txt, column: ms, means: frame-time}}
@@ -57,7 +58,7 @@ scenes:
 `
 
 // faultFrames are the frames of each scene's clip.
-var faultFrames = map[string]int64{"ridge": 36, "lake": 60, "mill": 60}
+var faultFrames = map[string]int{"ridge": 36, "lake": 60, "strict": sceneCount, "lenient": sceneCount}
 
 func newHarness(t *testing.T) *harness {
 	t.Helper()
@@ -65,20 +66,50 @@ func newHarness(t *testing.T) *harness {
 	if err != nil {
 		t.Fatalf("the tests need ffmpeg: %v", err)
 	}
-	seed := uint64(time.Now().UnixNano())
+	program, err := exec.LookPath("fairframe")
+	if err != nil {
+		t.Fatal(err)
+	}
+	h := &harness{program: program, folder: t.TempDir(), tools: tools, seed: uint64(time.Now().UnixNano()), whole: map[[32]byte]string{}}
 	if s := os.Getenv("FAIRFRAME_SEED"); s != "" {
-		if seed, err = strconv.ParseUint(s, 10, 64); err != nil {
+		if h.seed, err = strconv.ParseUint(s, 10, 64); err != nil {
 			t.Fatal(err)
 		}
 	}
-	t.Logf("seed %d", seed)
-	h := &harness{tools: tools, whole: map[string]bool{}, rand: rand.New(rand.NewPCG(seed, 1))}
-	h.folder = smallDemo(t)
-	h.program = filepath.Join(t.TempDir(), "fairframe")
-	if out, err := exec.Command("go", "build", "-buildvcs=false", "-o", h.program, ".").CombinedOutput(); err != nil {
-		t.Fatalf("go build: %v\n%s", err, out)
-	}
+	t.Logf("seed %d", h.seed)
+	h.rand = h.dice(t)
+	h.films(t)
 	return h
+}
+
+// dice are the random choices of a test, the same whichever others are run.
+func (h *harness) dice(t *testing.T) *rand.Rand {
+	name := fnv.New64a()
+	name.Write([]byte(t.Name()))
+	return rand.New(rand.NewPCG(h.seed, name.Sum64()))
+}
+
+// films makes the captures: small, since what they show does not matter, and long
+// enough to be hit while they are read.
+func (h *harness) films(t *testing.T) {
+	t.Helper()
+	dir := filepath.Join(h.folder, "captures")
+	if err := os.Mkdir(dir, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	for i, name := range []string{"alder.mkv", "birch.mp4"} {
+		ffmpeg(t, h.tools.FFmpeg, "-f", "lavfi", "-i", "testsrc2=s=160x90:r=60:d=1.5", "-f", "lavfi", "-i", fmt.Sprintf("sine=%d:d=1.5", 440+220*i),
+			"-c:v", "libx264", "-preset", "ultrafast", "-g", "30", "-bf", "2", "-c:a", "aac", filepath.Join(dir, name))
+	}
+	rows, times, at := "time_s,frame_time_ms,tear\n", "ms\n", 0.0
+	for i := range 70 {
+		ms := 50.0 / 3 * float64(1+i%3/2)
+		rows += fmt.Sprintf("%.6f,%.3f,\n", at/1000, ms)
+		times += fmt.Sprintf("%.3f\n", 50-ms)
+		at += ms
+	}
+	write(t, filepath.Join(dir, "alder.csv"), rows)
+	write(t, filepath.Join(dir, "birch.txt"), times)
 }
 
 // place is a folder of captures to spoil, with a comparison file.
@@ -186,22 +217,15 @@ func (h *harness) sound(t *testing.T, dir string) (rest []string) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			key := fmt.Sprintf("%s %x", id, sha256.Sum256(b))
-			if h.whole[key] {
-				continue
+			sum := sha256.Sum256(b)
+			if h.whole[sum] == id {
+				continue // the same clip, decoded before
 			}
-			c, err := h.tools.Probe(context.Background(), path)
-			if err != nil {
-				t.Errorf("%s: %v", e.Name(), err)
-				continue
+			if n, complaint := frames(h.tools.FFmpeg, path); complaint != "" || n != faultFrames[id] {
+				t.Errorf("%s has %d frames instead of %d\n%s", e.Name(), n, faultFrames[id], complaint)
+			} else {
+				h.whole[sum] = id
 			}
-			var n int64
-			_, err = h.tools.DecodeLuma(context.Background(), c, 0, -1, func(int64, []byte) error { n++; return nil })
-			if err != nil || n != faultFrames[id] {
-				t.Errorf("%s has %d frames instead of %d (%v)", e.Name(), n, faultFrames[id], err)
-				continue
-			}
-			h.whole[key] = true
 		case e.Name() == "still.png":
 			if f, err := os.Open(path); err != nil {
 				t.Error(err)
@@ -217,6 +241,22 @@ func (h *harness) sound(t *testing.T, dir string) (rest []string) {
 		}
 	}
 	return rest
+}
+
+// frames decodes a clip and counts its frames.
+func frames(ffmpeg, path string) (n int, complaint string) {
+	var stdout, stderr bytes.Buffer
+	cmd := exec.Command(ffmpeg, "-v", "error", "-nostdin", "-xerror", "-i", path, "-map", "0:v:0", "-fps_mode", "passthrough", "-f", "framehash", "-")
+	cmd.Stdout, cmd.Stderr = &stdout, &stderr
+	if err := cmd.Run(); err != nil || stderr.Len() > 0 {
+		return 0, fmt.Sprint(err, stderr.String())
+	}
+	for line := range strings.Lines(stdout.String()) {
+		if !strings.HasPrefix(line, "#") {
+			n++
+		}
+	}
+	return n, ""
 }
 
 // clean fails if the run left a process or a temporary file.
@@ -269,107 +309,6 @@ func TestFaults(t *testing.T) {
 	t.Run("slow disk", h.slowDisk)
 	t.Run("mutants", h.mutants)
 	t.Run("texts", h.texts)
-}
-
-// kills kills the program and its ffmpegs at random moments.
-func (h *harness) kills(t *testing.T) {
-	dir, temp := h.place(t, t.TempDir(), "web"), t.TempDir()
-	began := time.Now()
-	h.recovers(t, dir, temp, "batch", "f.yaml", "--fresh", "--quiet")
-	usual := time.Since(began)
-	kinds := []struct {
-		name string
-		kill func(r *disturbed)
-		code int
-	}{
-		{"program, interrupt", func(r *disturbed) { _ = r.cmd.Process.Signal(os.Interrupt) }, exitFailed},
-		{"program, terminate", func(r *disturbed) { _ = r.cmd.Process.Signal(syscall.SIGTERM) }, exitFailed},
-		{"program, kill", func(r *disturbed) { _ = r.cmd.Process.Kill() }, -1},
-		{"ffmpeg, kill", func(r *disturbed) { killChild(t, r, syscall.SIGKILL) }, exitFailed},
-		{"ffmpeg, stopped for a while", func(r *disturbed) {
-			killChild(t, r, syscall.SIGSTOP)
-			time.Sleep(300 * time.Millisecond)
-			for _, pid := range r.marked() {
-				_ = syscall.Kill(pid, syscall.SIGCONT)
-			}
-		}, exitDone},
-	}
-	measured := []string{"measure", "captures/alder.mkv", "-o", "out/log.csv", "--quiet"}
-	h.recovers(t, dir, temp, measured...)
-	var err error
-	if h.log, err = os.ReadFile(filepath.Join(dir, "out", "log.csv")); err != nil {
-		t.Fatal(err)
-	}
-	hit, hits := map[string]int{}, 0
-	// Most tries find their process at work; the others find it gone.
-	for n := 0; hits < often(4, 220) && n < often(8, 500); n++ {
-		kind := kinds[n%len(kinds)]
-		args := []string{"render", "f.yaml", "--scene", "lake", "--quiet"}
-		switch h.rand.IntN(9) {
-		case 0, 1, 2:
-			args = []string{"batch", "f.yaml", "--fresh", "--quiet", "--jobs", strconv.Itoa(1 + h.rand.IntN(2))}
-		case 3:
-			args = measured
-		case 4:
-			args = []string{"preview", "f.yaml", "--scene", "lake", "--at", "500ms", "-o", "out/still.png", "--quiet"}
-		}
-		r := h.start(t, dir, temp, args...)
-		when := time.Duration(h.rand.Int64N(int64(usual)))
-		if args[0] != "batch" {
-			when /= 2 // one scene of two
-		}
-		select {
-		case <-time.After(when):
-			kind.kill(r)
-		case <-r.ended:
-		}
-		code := r.code(t)
-		switch code {
-		case exitDone: // it was done before, or its child was between two runs
-		case kind.code:
-			hit[kind.name]++
-			hits++
-		default:
-			t.Errorf("%s: exit code %d\n%s", kind.name, code, r.stderr.String())
-		}
-		if code == exitFailed && !strings.Contains(r.stderr.String(), "error: ") && !strings.Contains(r.stdout.String(), "failed") {
-			t.Errorf("%s: no word of it:\n%s%s", kind.name, r.stdout.String(), r.stderr.String())
-		}
-		if code == -1 {
-			// Nobody was left to clear up; what lies there may not look like a clip,
-			// and goes with the next run.
-			if list := r.strays(); len(list) > 0 {
-				t.Errorf("%s: still running: %v", kind.name, list)
-			}
-			for _, name := range h.sound(t, dir) {
-				if !strings.HasPrefix(name, ".") || !strings.HasSuffix(name, ".part") {
-					t.Errorf("%s: left behind: %s", kind.name, name)
-				}
-			}
-			h.recovers(t, dir, temp, "batch", "f.yaml", "--fresh", "--quiet")
-		} else {
-			h.clean(t, dir, r)
-		}
-		if t.Failed() {
-			t.Fatalf("try %d: %s, %v", n, kind.name, args)
-		}
-		if n > 0 && n%50 == 0 {
-			t.Logf("%d tries, %d hits", n, hits)
-		}
-	}
-	h.recovers(t, dir, temp, "batch", "f.yaml", "--fresh", "--quiet")
-	t.Logf("%d hit in time: %v", hits, hit)
-}
-
-// killChild signals one of the run's processes that is not the program itself.
-func killChild(t *testing.T, r *disturbed, sig syscall.Signal) {
-	t.Helper()
-	for _, pid := range r.marked() {
-		if pid != r.cmd.Process.Pid {
-			_ = syscall.Kill(pid, sig) // it may have ended meanwhile
-			return
-		}
-	}
 }
 
 // smallDisk mounts a small disk of its own, or skips the test where that is not
@@ -698,132 +637,6 @@ func (h *harness) twoBatches(t *testing.T) {
 			return
 		}
 	}
-}
-
-// mutants renders from captures that were cut off and whose bits were
-// flipped, in every container. A clip may only come of it when an independent
-// decode of the scene's stretch, by ffmpeg with one thread, has no complaint.
-func (h *harness) mutants(t *testing.T) {
-	temp := t.TempDir()
-	for i, container := range []struct{ name, codec, format string }{
-		{"mkv", "libx264 -g 30 -bf 2", "matroska"}, {"mp4", "libx264 -g 30 -bf 2", "mp4"}, {"mov", "mjpeg -q:v 5", "mov"},
-		{"ts", "libx264 -g 30 -bf 2", "mpegts"}, {"ffv1.mkv", "ffv1 -level 3 -slicecrc 1", "matroska"},
-		{"hevc.mp4", "libx265 -preset ultrafast -g 30 -x265-params log-level=error", "mp4"},
-	} {
-		t.Run(container.name, func(t *testing.T) {
-			if i%2 == 1 && often(0, 1) == 0 {
-				t.Skip("left to the large tier: bash .ci/test --faults")
-			}
-			dir := h.place(t, t.TempDir(), "web")
-			name := "mutant." + container.name
-			path := filepath.Join(dir, "captures", name)
-			cmd := exec.Command(h.tools.FFmpeg, "-v", "error", "-nostdin", "-i", filepath.Join(dir, "captures", "alder.mkv"), "-an", "-vf", "scale=160:90",
-				"-c:v")
-			cmd.Args = append(append(cmd.Args, strings.Fields(container.codec)...), "-f", container.format, path)
-			if out, err := cmd.CombinedOutput(); err != nil {
-				t.Fatalf("%v\n%s", err, out)
-			}
-			write(t, filepath.Join(dir, "m.yaml"), fmt.Sprintf(`
-output: {folder: out, size: 160x128, effort: quick}
-captures:
-  mutant: {video: captures/%s}
-  birch: {video: captures/birch.mp4}
-defaults: {captures: [mutant, birch], start: 0s, deck: {place: none}, audio: none}
-scenes:
-  - {id: lake, length: 1s}
-  - {id: mill, length: 1s, tolerate: decode-errors}
-`, name))
-			whole, err := os.ReadFile(path)
-			if err != nil {
-				t.Fatal(err)
-			}
-			var made, refused, wary, tolerated, missing int
-			for n := range often(2, 210) {
-				if n > 0 && n%30 == 0 {
-					t.Logf("%d mutants: %d clips, %d refusals, %d of them tolerated", n, made, refused, tolerated)
-				}
-				spoilt := bytes.Clone(whole)
-				what := "cut off"
-				if n%3 == 0 {
-					spoilt = spoilt[:h.rand.IntN(len(spoilt))]
-				} else {
-					flips := 1 + h.rand.IntN(20)
-					what = fmt.Sprintf("%d bits flipped", flips)
-					for range flips {
-						spoilt[h.rand.IntN(len(spoilt))] ^= 1 << h.rand.IntN(8)
-					}
-				}
-				if err := os.WriteFile(path, spoilt, 0o644); err != nil {
-					t.Fatal(err)
-				}
-				_ = os.Remove(filepath.Join(dir, "out", "lake.mp4"))
-				_ = os.Remove(filepath.Join(dir, "out", "mill.mp4"))
-				r := h.start(t, dir, temp, "render", "m.yaml", "--scene", "lake", "--quiet")
-				code := r.code(t)
-				h.clean(t, dir, r)
-				complaint := complaintOf(t, h.tools.FFmpeg, path)
-				switch {
-				case code == exitFailed:
-					refused++
-					if complaint == "" {
-						wary++
-					}
-					truthful(t, r, "mutant")
-				case code == exitDone && complaint == "":
-					made++
-				case code == exitDone:
-					t.Errorf("a clip was made of a capture that does not decode:\n%s", complaint)
-				default:
-					t.Errorf("exit code %d\n%s", code, r.stderr.String())
-				}
-				if strings.Contains(r.stderr.String(), "is damaged near") {
-					// The same, tolerated: made and told of, or frames are missing.
-					r := h.start(t, dir, temp, "render", "m.yaml", "--scene", "mill", "--quiet")
-					code := r.code(t)
-					h.clean(t, dir, r)
-					switch {
-					case code == exitDone && strings.Contains(r.stdout.String(), "tolerated  capture mutant is damaged: "):
-						tolerated++
-					case code == exitFailed && !strings.Contains(r.stderr.String(), "is damaged near"):
-						missing++
-						truthful(t, r, "mutant")
-					default:
-						t.Errorf("tolerated: exit code %d\n%s%s", code, r.stdout.String(), r.stderr.String())
-					}
-				}
-				if t.Failed() {
-					keep := filepath.Join(os.TempDir(), "fairframe-mutant."+container.name)
-					_ = os.WriteFile(keep, spoilt, 0o644)
-					t.Fatalf("mutant %d, %s, kept as %s", n, what, keep)
-				}
-			}
-			t.Logf("%d clips, %d refusals (%d of captures in which ffmpeg's own decode found nothing); of damage that is tolerated %d clips, %d refusals",
-				made, refused, wary, tolerated, missing)
-			if err := os.WriteFile(path, whole, 0o644); err != nil {
-				t.Fatal(err)
-			}
-			h.recovers(t, dir, temp, "render", "m.yaml", "--scene", "lake", "--quiet")
-		})
-	}
-}
-
-// complaintOf decodes the scene's stretch with one thread and returns what the
-// video decoder has to say against it; what a container or an ending says does
-// not count, frames are counted elsewhere.
-func complaintOf(t *testing.T, ffmpeg, path string) string {
-	t.Helper()
-	var stderr bytes.Buffer
-	cmd := exec.Command(ffmpeg, "-hide_banner", "-nostats", "-v", "level+error", "-nostdin", "-threads", "1", "-i", path, "-map", "0:v:0", "-frames:v", "60", "-f", "null", "-")
-	cmd.Stderr = &stderr
-	_ = cmd.Run() // what it says counts
-	for line := range strings.Lines(stderr.String()) {
-		for _, codec := range []string{"[h264 @", "[hevc @", "[mjpeg @", "[ffv1 @"} {
-			if strings.HasPrefix(line, codec) {
-				return stderr.String()
-			}
-		}
-	}
-	return ""
 }
 
 // texts renders from logs and comparison files whose bytes were changed:

@@ -16,12 +16,12 @@ func FuzzNames(f *testing.F) {
 	f.Add("Kestrel Pass", "ridge", "A caption", "Alder", "captures/alder.mkv", int64(0), int64(time.Second))
 	f.Add("a\nb", "001", "x\r\n002  AX V C", "--> <b>&amp;", "a b%d'\".mkv", int64(-5), int64(1<<62))
 	f.Add("\u2028\u2029\x00\x1b", "WEBVTT", "NOTE x\n\n00:00.000 --> 00:01.000", "\xff\xfe", "../../..", int64(1<<40), int64(3))
+	plain := map[string]int{}
+	for _, ext := range []string{"edl", "vtt", "otio"} {
+		plain[ext] = strings.Count(written(f, made(hz60), "x."+ext), "\n")
+	}
 	f.Fuzz(func(t *testing.T, title, id, caption, name, path string, from, length int64) {
 		line := made(hz60)
-		plain := map[string]int{}
-		for _, ext := range []string{"edl", "vtt", "otio"} {
-			plain[ext] = strings.Count(written(t, line, "x."+ext), "\n")
-		}
 		line.Title = title
 		s := &line.Scenes[0]
 		s.ID, s.Caption = id, caption

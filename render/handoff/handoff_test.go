@@ -43,7 +43,7 @@ func made(rate pacing.Rate) *Timeline {
 	}}
 }
 
-func written(t *testing.T, line *Timeline, name string) string {
+func written(t testing.TB, line *Timeline, name string) string {
 	t.Helper()
 	var b strings.Builder
 	if err := line.Write(&b, name); err != nil {

@@ -63,6 +63,7 @@ func (g *graph) input(i int, at seek, n int) *ffmpeg.Stream {
 		"protocol_whitelist": protocols,
 		"format_whitelist":   containers,
 		"noaccurate_seek":    "",
+		"err_detect:v":       checked,
 		"thread_queue_size":  strconv.Itoa(64 + n),
 	}
 	if at > fromStart {

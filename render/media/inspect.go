@@ -17,7 +17,7 @@ import (
 
 // decodeTrouble is a line of ffmpeg's log that a decoder writes about damaged
 // data. A decoder then makes up what it lacks, and no frame is missing.
-var decodeTrouble = regexp.MustCompile(`^\[[a-z0-9_]+ @ [^]]*\] \[(error|fatal|warning)\]|corrupt decoded frame|Error while decoding`)
+var decodeTrouble = regexp.MustCompile(`^\[[a-z0-9_]+ @ [^]]*\] \[(error|fatal|warning)\]|corrupt decoded frame|Error while decoding|concealing \d+ DC`)
 
 // innocent are lines of the same kind that say nothing about the pictures. FFV1 is
 // an encoder of ours as well, which warns; its decoder's complaints are errors.
@@ -135,6 +135,9 @@ func (w *inspection) line(line string) {
 	if w.open == nil {
 		w.open = &stain{early: !w.seen}
 		w.open.First, w.open.Words = w.shown+1, plainWords(line)
+		if late.MatchString(line) {
+			w.open.First = max(0, w.open.First-w.reach)
+		}
 	}
 	w.open.Complaints++
 	w.open.least = w.shown + 1 + w.reach
@@ -171,6 +174,10 @@ func (w *inspection) damage() (d *Damaged, sure bool) {
 // finding is what a decoder says while it waits for the first key frame of a
 // capture that begins without one; capture time begins with that key frame.
 var finding = regexp.MustCompile(`non-existing [A-Z]PS|no frame!|decode_slice_header error|PS id out of range|Could not find ref|First slice in a frame missing|Error parsing NAL unit|(?i:missing reference picture|reference picture missing)|co located POCs|mmco: unref|illegal short term`)
+
+// late is what ffmpeg says of a picture that comes out, after those that are shown
+// before it and may be predicted from it.
+var late = regexp.MustCompile(`corrupt decoded frame`)
 
 // shownFrame is showinfo's line for a frame: its stamp, which stampChain has made
 // its number, and whether it is a key frame.

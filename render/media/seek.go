@@ -33,12 +33,16 @@ func (c Capture) seekTo(n int64) seek {
 // inputArgs are the arguments of one capture as an input, up to -i. The
 // process's global arguments must hold -copyts.
 func (t *Tools) inputArgs(c Capture, at seek) []string {
-	args := append(guard(), "-noaccurate_seek")
+	args := append(guard(), "-noaccurate_seek", "-err_detect:v", checked)
 	if at > fromStart {
 		args = append(args, "-ss", at.String())
 	}
 	return append(args, "-i", fileURL(c.Path))
 }
+
+// checked has a decoder compare pictures with the checksums that some streams carry:
+// the hashes in HEVC's SEI messages (ITU-T H.265, D.2.19) are passed over otherwise.
+const checked = "crccheck"
 
 // String prints seconds the way ffmpeg reads them: never in exponents.
 func (s seek) String() string { return strconv.FormatFloat(float64(s), 'f', 6, 64) }

@@ -29,7 +29,7 @@ func (t *Tools) Survey(ctx context.Context, c Capture, clip *Clip, size image.Po
 	for _, f := range append(append(c.Colour.into(to, to.dense), to.into(sdr(), sdr().dense)...), toRGB...) {
 		filter += "," + f[0] + "=" + strings.Join(f[1:], ":")
 	}
-	args := append([]string{"-hide_banner", "-v", "level+warning", "-nostats", "-nostdin", "-copyts"}, t.inputArgs(c, at)...)
+	args := append([]string{"-hide_banner", "-v", "level+info", "-nostats", "-nostdin", "-copyts"}, t.inputArgs(c, at)...)
 	args = append(args, "-map", "0:v:0", "-an", "-sn", "-dn", "-vf", filter, "-fps_mode", "passthrough", "-f", "rawvideo", "-pix_fmt", "rgb24", "pipe:1")
 	err = t.run(ctx, process{
 		program: t.FFmpeg, args: args, what: fmt.Sprintf("media: decoding %s failed", c.Path),
@@ -67,7 +67,7 @@ func (t *Tools) Complaint(ctx context.Context, c Capture) (trouble string, err e
 // complaint decodes a capture's pictures from a position, with further global
 // arguments and filters, and returns the first complaint of the decoder.
 func (t *Tools) complaint(ctx context.Context, c Capture, at seek, global, filters []string) (trouble string, err error) {
-	args := append(append([]string{"-hide_banner", "-v", "level+warning", "-nostats", "-nostdin"}, global...), t.inputArgs(c, at)...)
+	args := append(append([]string{"-hide_banner", "-v", "level+info", "-nostats", "-nostdin"}, global...), t.inputArgs(c, at)...)
 	args = append(append(args, "-map", "0:v:0", "-an", "-sn", "-dn"), filters...)
 	err = t.run(ctx, process{
 		program: t.FFmpeg, args: append(args, "-f", "null", "-"),
