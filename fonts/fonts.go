@@ -51,7 +51,13 @@ const (
 // Set is a choice of fonts for each style. It is immutable and safe for
 // concurrent use; the faces made from it are not.
 type Set struct {
-	fonts [styles][]*sfnt.Font // in order of preference
+	fonts [styles][]choice // in order of preference
+}
+
+// choice is one font of a style.
+type choice struct {
+	*sfnt.Font
+	foreign bool // a file of the user's, whose glyphs may be of any size
 }
 
 // New returns the set of embedded fonts.
@@ -62,7 +68,7 @@ func New() (*Set, error) {
 		if err != nil {
 			return nil, fmt.Errorf("fonts: embedded font %d: %w", i, err)
 		}
-		s.fonts[i] = []*sfnt.Font{f}
+		s.fonts[i] = []choice{{Font: f}}
 	}
 	return s, nil
 }
@@ -82,18 +88,63 @@ func (s *Set) With(name string, data []byte, only ...Style) (*Set, error) {
 			return nil, fmt.Errorf("fonts: %s: first font of the collection: %w", name, err)
 		}
 	}
+	if err := sane(f); err != nil {
+		return nil, fmt.Errorf("fonts: %s: %w", name, err)
+	}
 	if len(only) == 0 {
 		only = []Style{Regular, Bold}
 	}
+	own := choice{Font: f, foreign: true}
 	out := new(Set)
 	for style := range styles {
 		if slices.Contains(only, style) {
-			out.fonts[style] = append([]*sfnt.Font{f}, s.fonts[style]...)
+			out.fonts[style] = append([]choice{own}, s.fonts[style]...)
 		} else {
-			out.fonts[style] = append(slices.Clone(s.fonts[style]), f)
+			out.fonts[style] = append(slices.Clone(s.fonts[style]), own)
 		}
 	}
 	return out, nil
+}
+
+// A font can ask for any room. mostEms is what a glyph may take, several times that of
+// the widest ligatures; mostHigh what lines of text may.
+const (
+	mostEms  = 16
+	mostHigh = 4
+)
+
+// em is the size at which fonts are looked at.
+const em fixed.Int26_6 = 100 << 6
+
+// sane refuses a font whose text would take more room than any text does.
+func sane(f *sfnt.Font) error {
+	if u := f.UnitsPerEm(); u < 16 || u > 16384 {
+		return fmt.Errorf("%d units to the em (OpenType has 16 to 16384)", u)
+	}
+	m, err := f.Metrics(nil, em, font.HintingNone)
+	if err != nil {
+		return err
+	}
+	for _, v := range []fixed.Int26_6{m.Ascent, m.Descent, m.CapHeight} {
+		if v > mostHigh*em || v < -mostHigh*em {
+			return fmt.Errorf("its lines are %.0f em high", float64(v)/float64(em))
+		}
+	}
+	return nil
+}
+
+// modest reports whether a glyph can be drawn, in the room that a glyph takes.
+func modest(f *sfnt.Font, buf *sfnt.Buffer, g sfnt.GlyphIndex) bool {
+	b, advance, err := f.GlyphBounds(buf, g, em, font.HintingNone)
+	if err != nil {
+		return false
+	}
+	for _, v := range []fixed.Int26_6{b.Min.X, b.Min.Y, b.Max.X, b.Max.Y, advance} {
+		if v > mostEms*em || v < -mostEms*em {
+			return false
+		}
+	}
+	return true
 }
 
 // WithFile is With for a font file. A file of more than 64 MiB is refused.
@@ -161,7 +212,7 @@ func (s *Set) find(buf *sfnt.Buffer, style Style, r rune) int {
 		return -1
 	}
 	for i, f := range s.fonts[style] {
-		if g, err := f.GlyphIndex(buf, r); err == nil && g != 0 {
+		if g, err := f.GlyphIndex(buf, r); err == nil && g != 0 && (!f.foreign || modest(f.Font, buf, g)) {
 			return i
 		}
 	}
@@ -178,7 +229,7 @@ func (s *Set) Face(style Style, px float64) (*Face, error) {
 	}
 	f := &Face{set: s, style: style}
 	for _, sf := range s.fonts[style] {
-		face, err := opentype.NewFace(sf, &opentype.FaceOptions{Size: px, DPI: 72, Hinting: font.HintingNone})
+		face, err := opentype.NewFace(sf.Font, &opentype.FaceOptions{Size: px, DPI: 72, Hinting: font.HintingNone})
 		if err != nil {
 			return nil, fmt.Errorf("fonts: face of %v px: %w", px, err)
 		}
