@@ -253,7 +253,7 @@ func keep(path string, text []byte) (string, error) {
 		}
 		f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
 		if errors.Is(err, os.ErrExist) {
-			if same, rerr := os.ReadFile(name); rerr == nil && bytes.Equal(same, text) {
+			if same, rerr := readInput(name); rerr == nil && bytes.Equal(same, text) {
 				return name, nil
 			}
 			continue

@@ -2,6 +2,7 @@ package render
 
 import (
 	"errors"
+	"io"
 	"io/fs"
 	"os"
 )
@@ -20,4 +21,14 @@ func openInput(path string) (*os.File, error) {
 		return nil, &fs.PathError{Op: "open", Path: path, Err: errNotRegular}
 	}
 	return os.Open(path)
+}
+
+// readInput is os.ReadFile for what openInput opens.
+func readInput(path string) ([]byte, error) {
+	f, err := openInput(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	return io.ReadAll(f)
 }

@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -102,12 +103,15 @@ const byUs = "pacing measured from pictures by fairframe "
 
 // ownLog refuses the place of a measured log where something else lies.
 func ownLog(log string) error {
-	f, err := os.Open(log)
-	if err != nil {
+	f, err := openInput(log)
+	if err != nil && !errors.Is(err, errNotRegular) {
 		return nil // none, or one that writing will complain of
 	}
-	defer f.Close()
-	comments, err := pacing.Comments(f)
+	var comments []string
+	if err == nil {
+		defer f.Close()
+		comments, err = pacing.Comments(f)
+	}
 	if err == nil && len(comments) > 0 && strings.HasPrefix(comments[0], byUs) {
 		return nil
 	}

@@ -24,6 +24,7 @@ import (
 	"fairframe/render/deck"
 	"fairframe/render/media"
 	"fairframe/render/pacing"
+	"fairframe/render/scratch"
 )
 
 // Project is a comparison file together with the tools that render it. It is
@@ -55,6 +56,7 @@ func Open(path string, tools *media.Tools) (*Project, error) {
 	if err != nil {
 		return nil, err
 	}
+	scratch.Sweep(os.TempDir()) // what a killed run left there, of whatever scene
 	p := &Project{File: f, Tools: tools, known: &known{}}
 	if _, err := p.delivery(); err != nil {
 		return nil, err

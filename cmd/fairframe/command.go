@@ -259,7 +259,7 @@ func (e *env) warn(scene string, warnings []string) {
 	for _, w := range warnings {
 		if !seen[w] {
 			seen[w] = true
-			fmt.Fprintf(e.stderr, "warning: %s: %s\n", scene, w)
+			line(e.stderr, "warning", scene+": "+w)
 		}
 	}
 }

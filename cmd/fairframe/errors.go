@@ -4,7 +4,9 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strconv"
 	"strings"
+	"unicode"
 
 	"fairframe/render/comparison"
 )
@@ -27,8 +29,26 @@ func report(w io.Writer, err error) {
 
 func line(w io.Writer, label, text string) {
 	if text != "" {
-		fmt.Fprintf(w, "%s: %s\n", label, strings.TrimRight(text, "\n"))
+		lines := strings.Split(strings.TrimRight(text, "\n"), "\n")
+		for i := range lines {
+			lines[i] = visible(lines[i])
+		}
+		fmt.Fprintf(w, "%s: %s\n", label, strings.Join(lines, "\n"))
 	}
+}
+
+// visible escapes what would steer a terminal: names of files, the records that clips
+// carry and what ffmpeg says may hold anything.
+func visible(line string) string {
+	var b strings.Builder
+	for _, r := range line {
+		if unicode.IsControl(r) && r != '\t' || unicode.Is(unicode.Bidi_Control, r) {
+			b.WriteString(strings.Trim(strconv.QuoteRuneToASCII(r), "'"))
+		} else {
+			b.WriteRune(r)
+		}
+	}
+	return b.String()
 }
 
 // hints collects what the libraries know about mending an error.

@@ -55,9 +55,9 @@ func csvColumns() []csvColumn {
 		})
 	}
 	columns := []csvColumn{
-		{"scene", func(s *render.SceneFigures, _ *render.CaptureFigures) string { return s.Scene.ID }},
-		{"capture", plain(func(c *render.CaptureFigures) string { return c.Key })},
-		{"name", plain(func(c *render.CaptureFigures) string { return c.Name })},
+		{"scene", func(s *render.SceneFigures, _ *render.CaptureFigures) string { return noFormula(s.Scene.ID) }},
+		{"capture", plain(func(c *render.CaptureFigures) string { return noFormula(c.Key) })},
+		{"name", plain(func(c *render.CaptureFigures) string { return noFormula(c.Name) })},
 		{"start_s", plain(func(c *render.CaptureFigures) string { return decimal(c.Start.Seconds()) })},
 		{"length_s", func(s *render.SceneFigures, _ *render.CaptureFigures) string {
 			return decimal(s.Scene.Length.Seconds())
@@ -156,6 +156,15 @@ func writeFiguresCSV(w io.Writer, scenes []*render.SceneFigures) error {
 	}
 	out.Flush()
 	return out.Error()
+}
+
+// noFormula keeps a spreadsheet from taking a text for a formula, as OWASP advises ("CSV
+// Injection"): an apostrophe goes before what would make it one.
+func noFormula(s string) string {
+	if s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
+		return "'" + s
+	}
+	return s
 }
 
 // decimal writes a number with up to six decimals.

@@ -4,6 +4,7 @@ package main
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"encoding/binary"
 	"errors"
 	"fmt"
@@ -441,9 +442,24 @@ scenes: [{id: s}]
 		t.Fatal(err)
 	}
 	named := []string{filepath.Join(dir, "f.yaml"), filepath.Join(dir, "captures", "good.mp4")}
-	// The link goes, not what it leads to.
-	for _, name := range []string{"s.mkv", "manifest.json"} {
-		if err := os.Symlink(precious, filepath.Join(out, name)); err != nil {
+	// The link goes, not what it leads to, whether it is called like an output or like
+	// what a killed run leaves behind.
+	ended := exec.Command(os.Args[0], "-test.run=^$")
+	if err := ended.Run(); err != nil {
+		t.Fatal(err)
+	}
+	host, err := os.Hostname()
+	if err != nil {
+		t.Fatal(err)
+	}
+	left := fmt.Sprintf(".s.mkv.ff%x-%d-1.part", sha256.Sum256([]byte(host)), ended.Process.Pid)
+	left = strings.Replace(left, left[len(".s.mkv.ff")+6:len(".s.mkv.ff")+64], "", 1)
+	for _, err := range []error{
+		os.Symlink(precious, filepath.Join(out, "s.mkv")), os.Link(precious, filepath.Join(out, "manifest.json")), os.Symlink(precious, filepath.Join(out, left)),
+		os.Mkdir(filepath.Join(dir, "treasure"), 0o755), os.Symlink(precious, filepath.Join(dir, "treasure", "kept")),
+		os.Symlink(filepath.Join(dir, "treasure"), filepath.Join(out, left+"x.part")),
+	} {
+		if err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -456,6 +472,12 @@ scenes: [{id: s}]
 		if info, err := os.Lstat(filepath.Join(out, name)); err != nil || !info.Mode().IsRegular() {
 			t.Errorf("%s is no file of its own: %v %v", name, info, err)
 		}
+	}
+	if list, err := os.ReadDir(out); err != nil || len(list) != 2 {
+		t.Errorf("left in the folder: %v (%v)", list, err)
+	}
+	if _, err := os.Lstat(filepath.Join(dir, "treasure", "kept")); err != nil {
+		t.Error(err)
 	}
 	// To a capture, by whatever name: an input is never overwritten.
 	if err := os.Symlink(filepath.Join("captures", "good.mp4"), filepath.Join(dir, "x.mkv")); err != nil {
@@ -532,9 +554,13 @@ func (h *hostile) commandLine(t *testing.T, tr *tracer) {
 	if err := os.Remove(filepath.Join(dir, "log.csv")); err != nil {
 		t.Fatal(err)
 	}
+	if err := syscall.Mkfifo(filepath.Join(dir, "fifo"), 0o644); err != nil { // which nobody ever writes to
+		t.Fatal(err)
+	}
 	for _, args := range [][]string{
 		{"measure", fmt.Sprintf("http://127.0.0.1:%d/a.mp4", h.port)}, {"align", "concat:captures/secret.ts", "captures/good.mp4"},
 		{"measure", strings.Repeat("x", 4096)}, {"verify", "pipe:0"}, {"render", "/dev/zero", "--scene", "s"}, {"render", "/proc/self/mem", "--scene", "s"},
+		{"measure", "captures/\x1b[2J\u202e\u009b31m.mp4"}, {"figures", "\x1b]0;x\a.yaml"}, {"batch", "fifo"}, {"verify", "fifo"}, {"align", "fifo", "captures/good.mp4"}, {"measure", "captures/good.mp4", "-o", "/dev/full"},
 		{"measure", "captures/good.mp4", "--from", "1000h", "-o", "log.csv"}, {"measure", "captures/good.mp4", "--region", "0,0,99999999999999999999,1"},
 	} {
 		r := bounded(t, exec.Command(tr.program, append(args, "--quiet")...), dir, temp)
@@ -601,6 +627,9 @@ func (h *hostile) files(t *testing.T, tr *tracer) {
 		{"id climbs", strings.Replace(fmt.Sprintf(rest, ""), "id: s", "id: ../../escaped", 1), []string{"cannot name a file everywhere"}},
 		{"id is absolute", strings.Replace(fmt.Sprintf(rest, ""), "id: s", "id: /tmp/escaped", 1), []string{"cannot name a file everywhere"}},
 		{"key of a capture", "captures: {../x: {video: captures/good.mp4}, b: {video: captures/good.mp4}}\nscenes: [{id: s, captures: [../x, b], start: 0s, length: 50ms}]\n", []string{"../x"}},
+		{"line break in a path", strings.ReplaceAll(fmt.Sprintf(rest, ""), "captures/good.mp4", "\"captures/good\\n.mp4\""), []string{"control character"}},
+		{"terminal in a name", strings.ReplaceAll(fmt.Sprintf(rest, ""), "a: {", "a: {name: \"\\e[2J\", "), []string{"U+001B"}},
+		{"tag of a terminal", "!%1b[2J x\n", []string{"error: tags", "\\x1b"}},
 		{"tag", "!!python/object/apply:os.system [touch made]\n", []string{"error: "}},
 		{"binary", "\x00\x01\x02\xff\xfe", []string{"UTF-8"}},
 	} {

@@ -204,7 +204,7 @@ func (d *decoding) complaint() (words string) {
 	const reach = 4 // pictures that a decoder holds back
 	for n, said := range d.complaints {
 		mended := slices.ContainsFunc(d.keys, func(k int) bool { return k >= n+reach && k <= sceneFrom })
-		if n < sceneFrom+sceneCount+reach && !mended {
+		if n < sceneFrom+sceneCount && !mended {
 			words += said
 		}
 	}

@@ -225,6 +225,9 @@ func (r *traced) modest(t *testing.T) {
 	if r.memory > mostMemory || r.cpu > mostCPU {
 		t.Errorf("took %d MB and %v of processor time", r.memory>>20, r.cpu)
 	}
+	if strings.ContainsAny(r.stdout+r.stderr, "\x1b\a\b\u202e\u009b") {
+		t.Errorf("would steer a terminal: %q %q", r.stdout, r.stderr)
+	}
 	if strings.Contains(r.stderr, "goroutine ") || strings.Contains(r.stderr, "panic:") {
 		t.Errorf("panics:\n%s", r.stderr)
 	}

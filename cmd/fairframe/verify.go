@@ -78,7 +78,7 @@ func writeVerifyText(w io.Writer, v *render.Verification) error {
 	if len(v.Scenes) > 1 {
 		what = "reel of the scenes " + strings.Join(v.Scenes, ", ")
 	}
-	fmt.Fprintf(w, "%s: %s of %s\n", v.Clip, what, v.Comparison)
+	fmt.Fprintf(w, "%s: %s of %s\n", visible(v.Clip), visible(what), visible(v.Comparison))
 	same := 0
 	for _, f := range v.Findings {
 		if f.Verdict == render.Same && f.What != "clip" {
@@ -89,7 +89,7 @@ func writeVerifyText(w io.Writer, v *render.Verification) error {
 		if f.Scene != "" {
 			scene = f.Scene + ": "
 		}
-		fmt.Fprintf(w, "%-8s %s%s: %s\n", f.Verdict, scene, f.What, findingWords(f))
+		fmt.Fprintf(w, "%-8s %s\n", f.Verdict, visible(fmt.Sprintf("%s%s: %s", scene, f.What, findingWords(f))))
 	}
 	fmt.Fprintf(w, "%-8s %d others: versions, settings and files\n", render.Same, same)
 	_, err := fmt.Fprintln(w, map[render.Verdict]string{

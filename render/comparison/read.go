@@ -13,9 +13,14 @@ const maxSize = 1 << 20
 // Read reads the comparison file of that path. Relative paths in it are joined
 // to its folder. Mistakes in it are returned as Errors.
 func Read(path string) (*File, error) {
+	const hint = "name the comparison file; fairframe demo DIR writes one to try things on"
+	// A pipe or a device may keep one waiting, and nobody could end that.
+	if info, err := os.Stat(path); err == nil && !info.IsDir() && !info.Mode().IsRegular() {
+		return nil, Errors{{File: path, Msg: "cannot be read: not a regular file", Hint: hint}}
+	}
 	r, err := os.Open(path)
 	if err != nil {
-		return nil, Errors{{File: path, Msg: "cannot be read: " + cause(err), Hint: "name the comparison file; fairframe demo DIR writes one to try things on"}}
+		return nil, Errors{{File: path, Msg: "cannot be read: " + cause(err), Hint: hint}}
 	}
 	defer r.Close()
 	data, err := io.ReadAll(io.LimitReader(r, maxSize+1))
