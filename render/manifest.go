@@ -227,6 +227,9 @@ func writeFile(path string, b []byte) error {
 
 // writeStream is writeFile for what is too long to be held in memory.
 func writeStream(path string, write func(io.Writer) error) error {
+	if err := scratch.Replaceable(path); err != nil {
+		return &Error{Msg: err.Error(), Hint: "choose another name"}
+	}
 	f, err := scratch.Create(filepath.Dir(path), ".fairframe.*.part")
 	if err != nil {
 		return &Error{Msg: fmt.Sprintf("cannot write beside %s: %v", path, pathless(err)), Hint: "choose a folder that exists and that you may write to"}
@@ -240,7 +243,7 @@ func writeStream(path string, write func(io.Writer) error) error {
 		err = os.Chmod(f.Name(), 0o644)
 	}
 	if err == nil {
-		err = os.Rename(f.Name(), path)
+		err = scratch.Place(f.Name(), path)
 	}
 	if err != nil {
 		return fmt.Errorf("render: writing %s: %w", path, err)

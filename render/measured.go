@@ -45,6 +45,9 @@ func Measure(ctx context.Context, tools *media.Tools, path, log string, o Measur
 	if media.SameFile(path, log) {
 		return m, &Error{Msg: fmt.Sprintf("the log %s is the capture itself", log), Hint: "choose another name with -o"}
 	}
+	if err := scratch.Replaceable(log); err != nil {
+		return m, &Error{Msg: "the log " + err.Error(), Hint: "choose another name with -o"}
+	}
 	m.Log = log
 	if log == LogOf(path) {
 		if err := ownLog(log); err != nil {

@@ -10,6 +10,7 @@ import (
 
 	"fairframe/render/comparison"
 	"fairframe/render/media"
+	"fairframe/render/scratch"
 )
 
 // Progress is told how far a clip is: frames encoded so far, of how many.
@@ -140,6 +141,9 @@ func (p *Project) checkName(out string) error {
 	d, err := p.delivery()
 	if err != nil {
 		return err
+	}
+	if err := scratch.Replaceable(out); err != nil {
+		return &Error{Msg: "output " + err.Error(), Hint: "choose another name"}
 	}
 	ext := filepath.Ext(out)
 	if d.Folder() {

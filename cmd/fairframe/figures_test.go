@@ -338,3 +338,32 @@ func asMap(v any) map[string]any {
 	m, _ := v.(map[string]any)
 	return m
 }
+
+// TestNoFormula: no text in a CSV is a formula to a spreadsheet. The beginnings are those
+// that OWASP lists ("CSV Injection").
+func TestNoFormula(t *testing.T) {
+	for _, tt := range []struct{ text, cell string }{
+		{"Alder", "Alder"}, {"", ""}, {"a=b", "a=b"}, {"'=1", "'=1"}, {`=HYPERLINK("http://x")`, `'=HYPERLINK("http://x")`}, {"+1", "'+1"}, {"-1+1", "'-1+1"}, {"@SUM(1)", "'@SUM(1)"},
+		{"\t=1", "'\t=1"}, {"\r=1", "'\r=1"},
+	} {
+		if got := noFormula(tt.text); got != tt.cell {
+			t.Errorf("%q becomes %q, want %q", tt.text, got, tt.cell)
+		}
+	}
+}
+
+// TestVisible: what would steer a terminal is shown instead of done.
+func TestVisible(t *testing.T) {
+	for _, tt := range []struct{ text, shown string }{
+		{"Ägypten 🎮 59.94\t…", "Ägypten 🎮 59.94\t…"}, {"a\x1b[2Jb", `a\x1b[2Jb`}, {"a\u202eb", `a\u202eb`}, {"a\u009b31mb", `a\u009b31mb`}, {"a\nb\rc\x00", `a\nb\rc\x00`}, {"שלום", "שלום"},
+	} {
+		if got := visible(tt.text); got != tt.shown {
+			t.Errorf("%q becomes %q, want %q", tt.text, got, tt.shown)
+		}
+	}
+	var b strings.Builder
+	line(&b, "error", "first\n  second\x07\n")
+	if want := "error: first\n  second\\a\n"; b.String() != want {
+		t.Errorf("%q, want %q", b.String(), want)
+	}
+}

@@ -560,7 +560,7 @@ func (h *hostile) commandLine(t *testing.T, tr *tracer) {
 	for _, args := range [][]string{
 		{"measure", fmt.Sprintf("http://127.0.0.1:%d/a.mp4", h.port)}, {"align", "concat:captures/secret.ts", "captures/good.mp4"},
 		{"measure", strings.Repeat("x", 4096)}, {"verify", "pipe:0"}, {"render", "/dev/zero", "--scene", "s"}, {"render", "/proc/self/mem", "--scene", "s"},
-		{"measure", "captures/\x1b[2J\u202e\u009b31m.mp4"}, {"figures", "\x1b]0;x\a.yaml"}, {"batch", "fifo"}, {"verify", "fifo"}, {"align", "fifo", "captures/good.mp4"}, {"measure", "captures/good.mp4", "-o", "/dev/full"},
+		{"measure", "captures/\x1b[2J\u202e\u009b31m.mp4"}, {"figures", "\x1b]0;x\a.yaml"}, {"batch", "fifo"}, {"verify", "fifo"}, {"align", "fifo", "captures/good.mp4"}, {"measure", "captures/good.mp4", "-o", "fifo"},
 		{"measure", "captures/good.mp4", "--from", "1000h", "-o", "log.csv"}, {"measure", "captures/good.mp4", "--region", "0,0,99999999999999999999,1"},
 	} {
 		r := bounded(t, exec.Command(tr.program, append(args, "--quiet")...), dir, temp)
@@ -570,6 +570,10 @@ func (h *hostile) commandLine(t *testing.T, tr *tracer) {
 		}
 	}
 	empty(t, temp)
+	// What is no file stays what it is.
+	if info, err := os.Lstat(filepath.Join(dir, "fifo")); err != nil || info.Mode()&os.ModeNamedPipe == 0 {
+		t.Errorf("the pipe is now %v (%v)", info, err)
+	}
 }
 
 // files are comparison files that would take all memory or all time.
@@ -629,7 +633,7 @@ func (h *hostile) files(t *testing.T, tr *tracer) {
 		{"key of a capture", "captures: {../x: {video: captures/good.mp4}, b: {video: captures/good.mp4}}\nscenes: [{id: s, captures: [../x, b], start: 0s, length: 50ms}]\n", []string{"../x"}},
 		{"line break in a path", strings.ReplaceAll(fmt.Sprintf(rest, ""), "captures/good.mp4", "\"captures/good\\n.mp4\""), []string{"control character"}},
 		{"terminal in a name", strings.ReplaceAll(fmt.Sprintf(rest, ""), "a: {", "a: {name: \"\\e[2J\", "), []string{"U+001B"}},
-		{"tag of a terminal", "!%1b[2J x\n", []string{"error: tags", "\\x1b"}},
+		{"tag of a terminal", "!%1b[2J x\n", []string{"tags such as", "\\x1b"}},
 		{"tag", "!!python/object/apply:os.system [touch made]\n", []string{"error: "}},
 		{"binary", "\x00\x01\x02\xff\xfe", []string{"UTF-8"}},
 	} {

@@ -59,7 +59,7 @@ func (t *Tools) Encode(ctx context.Context, s EncodeSpec, write func(w io.Writer
 func publish(part, out string) error {
 	err := os.Chmod(part, 0o644)
 	if err == nil {
-		err = os.Rename(part, out)
+		err = scratch.Place(part, out)
 	}
 	if err != nil {
 		return fmt.Errorf("media: %w", err)

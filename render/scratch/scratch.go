@@ -30,6 +30,26 @@ func Mkdir(dir, pattern string) (string, error) {
 	return os.MkdirTemp(dir, owner(pattern))
 }
 
+// Place gives a finished file the name under which it was asked for. A device or a
+// pipe that bears the name is left alone and is an error.
+func Place(part, path string) error {
+	if err := Replaceable(path); err != nil {
+		return err
+	}
+	return os.Rename(part, path)
+}
+
+// Replaceable returns an error if a file must not take the place of what bears that
+// name: renamed onto a device such as /dev/null it would be in its stead for good.
+func Replaceable(path string) error {
+	info, err := os.Stat(path)
+	abs, aerr := filepath.Abs(path)
+	if err == nil && !info.Mode().IsRegular() && !info.IsDir() || aerr == nil && filepath.Dir(abs) == "/dev" {
+		return fmt.Errorf("%s is a device or a pipe, and no file takes its place", path)
+	}
+	return nil
+}
+
 func swept(dir string) string {
 	if dir == "" {
 		dir = os.TempDir()
