@@ -43,9 +43,11 @@
 // worth of rows into the next. Rows are searched for that (rows.go) where whole
 // frames do not explain all. Two more things tell its row (seam.go): the turn, since
 // rows below it change to this captured frame and rows above it to the next, and
-// the seam, where two moments meet in one picture. Both are set against what the
-// same rows do at the same time in the pictures beside, so that neither the texture
-// nor the speed counts. Frames that come faster than the display are found by
+// the seam, where two moments meet in one picture. Both are set against what is so
+// at other times or in other rows, so that neither the texture nor the speed counts.
+// Of a game that is held to the display's rate, all rows change all the time: there
+// a seam in nearly every picture, each near the one before, is a tear that stands
+// or creeps (standing). Frames that come faster than the display are found by
 // where things went twice as far.
 //
 // # What it says of itself
@@ -72,8 +74,9 @@
 // and marked.
 //
 // Tears are found to within an encoder's blocks of 16 rows, at worst; those of
-// frames that come at the display's very rate only by their seam, and whole frames
-// are reported, marked doubtful, where that does not show. Where a texture moves by
+// frames that come at the display's very rate only by their seam. Where coding hides
+// that, as in small pictures, whole frames are reported, at times that are right to
+// within a refresh, and nothing marks it: such pictures look like any that move. Where a texture moves by
 // more than its own size between two frames, twice as far looks no different. What
 // began within the capture's first picture has nothing before it to differ from,
 // and a tear in the last has nothing after it.
