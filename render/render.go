@@ -1,6 +1,7 @@
 package render
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"os"
@@ -60,11 +61,12 @@ func (p *Project) Render(ctx context.Context, id, out string, progress Progress)
 			return Result{}, &Error{Msg: fmt.Sprintf("output folder cannot be made: %v", pathless(err)), Hint: "set another output: folder:"}
 		}
 	}
-	if _, err := p.Tools.Version(ctx); err != nil {
-		return Result{}, err
-	}
+	// ffmpeg is asked for its version while captures are probed: starting it takes
+	// as long as that.
+	asked := make(chan error, 1)
+	go func() { _, err := p.Tools.Version(ctx); asked <- err }()
 	plan, warned, err := p.ready(ctx, s)
-	if err != nil {
+	if err := cmp.Or(<-asked, err); err != nil {
 		return Result{}, err
 	}
 	if d, err := p.delivery(); err != nil {

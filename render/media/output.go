@@ -1,6 +1,7 @@
 package media
 
 import (
+	"cmp"
 	"context"
 	"encoding/binary"
 	"fmt"
@@ -10,6 +11,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	ffmpeg "github.com/u2takey/ffmpeg-go"
 )
@@ -98,12 +100,13 @@ func (t *Tools) checkOutput(ctx context.Context, c *Clip, part string) (Capture,
 		made, err := c.checkLoop(part)
 		return made, Digests{}, err
 	}
-	made, err := t.Probe(ctx, part)
-	if err != nil {
-		return Capture{}, Digests{}, err
-	}
+	var made Capture
+	var probing error
+	var beside sync.WaitGroup
+	beside.Go(func() { made, probing = t.Probe(ctx, part) })
 	digests, n, err := t.readThrough(ctx, part)
-	if err != nil {
+	beside.Wait()
+	if err := cmp.Or(probing, err); err != nil {
 		return Capture{}, Digests{}, err
 	}
 	made.Frames = n
