@@ -53,15 +53,11 @@ func (w *window) byCadence(v *verdict, credible bool) bool {
 		return credible
 	}
 	t := newTimeline(w)
+	if !t.fits(w, t.cadence()) && !t.fits(w, t.division()) {
+		return credible
+	}
 	n := len(w.obs)
-	if t.begin() < leastCadence || !t.settle() {
-		return credible
-	}
-	gain := t.gain()
-	if gain < leastCadence || gain*float64(n) < leastCadenceNats || !t.tells(w, gain) {
-		return credible
-	}
-	proven := gain >= provenCadence && t.steady >= provenSteady && t.agrees(w)
+	proven := t.worth >= provenCadence && t.steady >= provenSteady && t.agrees(w)
 	if credible {
 		odd := 0
 		for i, same := range w.labelsOf(v.starts)[w.above] {
@@ -89,7 +85,7 @@ func (w *window) byCadence(v *verdict, credible bool) bool {
 
 // What a cadence must explain, in nats a frame and in all, to be taken for the best
 // guess, and what to be proof. The sweep of the confusion table set them: of 190
-// windows that were decided by cadences above provenCadence, 7 held errors.
+// windows that cadences above provenCadence decided, 7 held more than a few errors.
 const (
 	leastCadence, leastCadenceNats = 0.2, 30
 	provenCadence, provenSteady    = 0.7, 0.9
@@ -99,10 +95,20 @@ const (
 	clearGain = 1
 )
 
-// begin looks for the steady cadence that explains one of the measures best, in the
+// fits takes a start that is better by gain nats a frame than no cadence, and
+// reports whether it leads to an explanation of the window.
+func (t *timeline) fits(w *window, gain float64) bool {
+	if gain < leastCadence || !t.settle() {
+		return false
+	}
+	t.worth = min(gain, t.gain())
+	return t.worth >= leastCadence && t.worth*float64(len(t.x)) >= leastCadenceNats && t.tells(w)
+}
+
+// cadence looks for the steady cadence that explains one of the measures best, in the
 // window or, since games fall out of step, in a half of it. It takes it for a start,
 // and returns by how many nats a frame it is better than no cadence.
-func (t *timeline) begin() float64 {
+func (t *timeline) cadence() float64 {
 	n := len(t.x)
 	best, from, to, at := 0.0, 0, 0, 0
 	for _, part := range [][2]int{{0, n}, {0, n / 2}, {n / 4, n/4 + n/2}, {n - n/2, n}} {
@@ -122,22 +128,6 @@ func (t *timeline) begin() float64 {
 			}
 		}
 	}
-	// Or there is no cadence, and the differences fall into two kinds by themselves.
-	x := make([]float64, n)
-	for f := range measures {
-		for i := range x {
-			x[i] = t.x[i][f]
-		}
-		if s := bestSplit(x, nil, leastMeasureSpread); s.gain > best && !math.IsInf(s.at, 0) {
-			best, from, to, t.apart = s.gain, 0, 0, true
-			for i, v := range x {
-				t.weight[i], t.fresh[i] = 1, 0
-				if v > s.at {
-					t.fresh[i] = 1
-				}
-			}
-		}
-	}
 	for i := from; i < to; i++ {
 		p := t.phases[at]
 		t.weight[i], t.gap[i], at = 1, p.gap, p.next
@@ -145,6 +135,30 @@ func (t *timeline) begin() float64 {
 			t.fresh[i] = 1
 		}
 	}
+	return best
+}
+
+// division starts from no cadence, but from differences that fall into two kinds by
+// themselves, and returns by how many nats a frame they do.
+func (t *timeline) division() float64 {
+	n := len(t.x)
+	x := make([]float64, n)
+	best := 0.0
+	for f := range measures {
+		for i := range x {
+			x[i] = t.x[i][f]
+		}
+		if s := bestSplit(x, nil, leastMeasureSpread); s.gain > best {
+			best = s.gain
+			for i, v := range x {
+				t.weight[i], t.fresh[i], t.gap[i] = 1, 0, 0
+				if v > s.at {
+					t.fresh[i] = 1
+				}
+			}
+		}
+	}
+	t.apart = true
 	return best
 }
 
@@ -222,19 +236,19 @@ func (k *kinds) gain() float64 {
 }
 
 // tells reports whether the two kinds are what they are taken for: new frames must
-// differ more by a factor, or repeated ones by noise alone.
-func (t *timeline) tells(w *window, gain float64) bool {
-	if !t.apart && t.steady < 0.5 {
-		return false
-	}
-	noise := t.noise(w)
+// differ more by a factor, the less so the plainer the cadence is, or repeated ones
+// by noise alone.
+func (t *timeline) tells(w *window) bool {
+	noise, step := t.noise(w), slices.Max(t.step[:])
 	if t.apart {
-		// Nothing but noise makes differences that are all of one size in repeated
-		// frames, and only the means of cells hear much more in new ones.
+		// Without a cadence only noise tells: nothing else makes differences of one
+		// size in repeated frames, and only the means of cells hear much more in
+		// new ones.
 		return noise > leastWhite && noise < mostWhite &&
 			t.step[0] > 0 && t.step[0] < leastStep && t.step[1] > 0 && t.step[2] > 0.4
 	}
-	return slices.Max(t.step[:]) >= leastStep || noise < white || !w.intra && gain >= 0.5 && noise < whiteness
+	return t.steady >= 0.5 && (step >= leastStep || step >= plainStep && t.worth >= plainCadence ||
+		noise < white || !w.intra && t.worth >= 0.5 && noise < whiteness)
 }
 
 // agrees reports whether all measures find new frames to differ more, or repeated
@@ -261,9 +275,10 @@ func (t *timeline) noise(w *window) float64 {
 }
 
 const (
-	mostSlope             = 1.2  // octaves of difference an octave of gap
-	leastMeasureSpread    = 0.05 // octaves
-	leastStep             = 1    // octaves
-	leastVary             = 0.02 // of gaps, in octaves squared, for a slope to be told
+	mostSlope             = 1.2    // octaves of difference an octave of gap
+	leastMeasureSpread    = 0.05   // octaves
+	leastStep, plainStep  = 1, 0.5 // octaves
+	plainCadence          = 0.9    // nats a frame
+	leastVary             = 0.02   // of gaps, in octaves squared, for a slope to be told
 	leastWhite, mostWhite = 0.1, 0.2
 )
