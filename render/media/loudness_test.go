@@ -178,7 +178,7 @@ func TestLoudness(t *testing.T) {
 	} {
 		for _, delivery := range []string{"web", "lossless"} {
 			t.Run(tt.name+" "+delivery, func(t *testing.T) {
-				clip := columns(t, image.Pt(320, 180), hz60, 108, tt.captures, starts(len(tt.captures)), centred)
+				clip := columns(t, image.Pt(128, 72), hz60, 108, tt.captures, starts(len(tt.captures)), centred)
 				clip.Sound = tt.sound
 				var err error
 				if clip.Delivery, err = DeliveryOf(delivery); err != nil {
@@ -227,7 +227,7 @@ func TestFoldedSound(t *testing.T) {
 		lowered bool
 	}{{"5.1", 6, true}, {"stereo", 2, false}} {
 		c := aevalCapture(t, tools, "full.mkv", strings.Repeat(one+"|", tt.n-1)+one, tt.layout, 48000, 1, "-c:a", "flac")
-		clip := columns(t, image.Pt(320, 180), hz60, 54, []Capture{c}, starts(1), centred)
+		clip := columns(t, image.Pt(128, 72), hz60, 54, []Capture{c}, starts(1), centred)
 		out := filepath.Join(t.TempDir(), "clip.mkv")
 		done, err := tools.Render(t.Context(), clip, out, nil)
 		if err != nil {

@@ -11,6 +11,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -88,6 +89,34 @@ func TestCancelLeavesNothing(t *testing.T) {
 	}
 	if left := files(t, dir); len(left) > 0 {
 		t.Errorf("left behind: %v", left)
+	}
+}
+
+// TestLateSeek: where a seek into an index lands behind the scene's first frame, the
+// clip is made once more from farther back.
+func TestLateSeek(t *testing.T) {
+	low := image.Pt(320, 64)
+	a := barCaptureOf(t, codecs[0], low, hz60, 130, 0)
+	a.origin -= 0.25 // 15 frames late, and so at the key frame 90
+	clip := columns(t, low, hz60, 20, []Capture{a}, []time.Duration{hz60.TimeOf(85)}, centred)
+	clip.Sound = Sound{}
+	encodes := 0
+	traced := &Tools{FFmpeg: tools(t).FFmpeg, FFprobe: tools(t).FFprobe, Trace: func(_ string, args []string) {
+		if slices.Contains(args, "-filter_complex") {
+			encodes++
+		}
+	}}
+	made, err := traced.Render(t.Context(), clip, filepath.Join(t.TempDir(), "clip.mkv"), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for k, seen := range numbers(t, clip, made.Clip) {
+		if seen[0] != 85+k {
+			t.Errorf("frame %d shows %d, want %d", k, seen[0], 85+k)
+		}
+	}
+	if encodes != 2 || made.Clip.Frames != 20 {
+		t.Errorf("%d encodes, %d frames", encodes, made.Clip.Frames)
 	}
 }
 

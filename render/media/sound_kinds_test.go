@@ -28,7 +28,7 @@ func tones(t *testing.T, tools *Tools, name, layout string, rate int, freqs []in
 func aevalCapture(t *testing.T, tools *Tools, name, exprs, layout string, rate int, length float64, args ...string) Capture {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), name)
-	all := append([]string{"-y", "-v", "level+error", "-nostdin", "-f", "lavfi", "-i", fmt.Sprintf("color=gray:size=320x180:rate=60:duration=%g", length),
+	all := append([]string{"-y", "-v", "level+error", "-nostdin", "-f", "lavfi", "-i", fmt.Sprintf("color=gray:size=128x72:rate=60:duration=%g", length),
 		"-f", "lavfi", "-i", fmt.Sprintf("aevalsrc=exprs='%s':channel_layout=%s:sample_rate=%d:duration=%g", exprs, layout, rate, length),
 		"-c:v", "libx264", "-preset", "ultrafast", "-g", "30"}, args...)
 	if err := tools.run(t.Context(), process{program: tools.FFmpeg, args: append(all, path)}); err != nil {
@@ -108,7 +108,7 @@ func TestSoundKinds(t *testing.T) {
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			starts := []time.Duration{700 * time.Millisecond, 500 * time.Millisecond, 433 * time.Millisecond}[:len(tt.captures)]
-			clip := columns(t, image.Pt(320, 180), hz60, 60, tt.captures, starts, centred)
+			clip := columns(t, image.Pt(128, 72), hz60, 60, tt.captures, starts, centred)
 			clip.Sound = tt.sound
 			out := filepath.Join(t.TempDir(), "clip.mkv")
 			done, err := tools.Render(t.Context(), clip, out, nil)

@@ -55,7 +55,7 @@ func TestSoundOffset(t *testing.T) {
 				u := fmt.Sprintf("(t-%.6f)", at-tt.late)
 				return fmt.Sprintf("between(%s,0,%g)*0.5*sin(2*PI*(1000*%s+%g*%s*%s))", u, sweep, u, 3000/sweep, u, u)
 			}
-			args := []string{"-y", "-v", "level+error", "-nostdin", "-f", "lavfi", "-i", "testsrc2=size=320x180:rate=60:duration=2.2",
+			args := []string{"-y", "-v", "level+error", "-nostdin", "-f", "lavfi", "-i", "color=gray:size=128x72:rate=60:duration=2.2",
 				"-itsoffset", fmt.Sprintf("%.6f", tt.late),
 				"-f", "lavfi", "-i", fmt.Sprintf("aevalsrc=exprs='%s+%s':sample_rate=%d:duration=2", one(early), one(late), tt.rate)}
 			args = append(append(args, tt.video...), "-c:a", tt.sound, "-output_ts_offset", fmt.Sprint(tt.stamps), path)
@@ -73,7 +73,7 @@ func TestSoundOffset(t *testing.T) {
 			}
 			// One delivery each; both for the first.
 			for _, delivery := range [][]string{{"lossless", "web"}, {"web"}, {"lossless"}}[min(i, 1+i%2)] {
-				clip := columns(t, image.Pt(320, 180), hz60, 45, []Capture{capture}, []time.Duration{time.Duration(begin * 1e9)}, centred)
+				clip := columns(t, image.Pt(128, 72), hz60, 45, []Capture{capture}, []time.Duration{time.Duration(begin * 1e9)}, centred)
 				if clip.Delivery, err = DeliveryOf(delivery); err != nil {
 					t.Fatal(err)
 				}
