@@ -82,17 +82,18 @@ type killer struct {
 // gone.
 func (k *killer) part(t *testing.T) {
 	dice, kinds := k.dice(t), killings()
+	first := dice.IntN(len(kinds))
 	hit, hits, tries, known := map[string]int{}, 0, 0, len(k.whole)
-	for ; hits < often(4, 46) && tries < often(8, 110); tries++ {
-		if k.try(t, dice, kinds[tries%len(kinds)]) {
-			hit[kinds[tries%len(kinds)].name]++
+	for ; hits < often(3, 46) && tries < often(6, 110); tries++ {
+		if k.try(t, dice, kinds[(first+tries)%len(kinds)]) {
+			hit[kinds[(first+tries)%len(kinds)].name]++
 			hits++
 		}
 		if t.Failed() {
-			t.Fatalf("try %d: %s", tries, kinds[tries%len(kinds)].name)
+			t.Fatalf("try %d: %s", tries, kinds[(first+tries)%len(kinds)].name)
 		}
 	}
-	k.recovers(t, k.dir, k.temp, "batch", "f.yaml", "--fresh", "--quiet")
+	k.recovers(t, k.dir, k.temp, again()...)
 	// Whatever was killed in between: a clip that is there is the same to the bit.
 	if len(k.whole) != known {
 		t.Errorf("%d clips are others than those of a run that was left alone", len(k.whole)-known)
