@@ -140,6 +140,11 @@ func (k *killer) try(t *testing.T, dice *rand.Rand, kind killing) (hit bool) {
 	case kind.code:
 		hit = met
 	case exitDone: // what was killed had done its work
+	case -1:
+		// A signal that comes before the program listens ends it outright.
+		if when > k.usual/4 || writing {
+			t.Errorf("%v: killed outright by %s after %v", args, kind.name, when)
+		}
 	default:
 		t.Errorf("%v: exit code %d\n%s", args, code, r.stderr.String())
 	}
