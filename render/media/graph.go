@@ -64,6 +64,7 @@ func (g *graph) input(i int, at seek, n int) *ffmpeg.Stream {
 		"format_whitelist":   containers,
 		"noaccurate_seek":    "",
 		"err_detect:v":       checked,
+		"err_detect:a":       checked,
 		"thread_queue_size":  strconv.Itoa(64 + n),
 	}
 	if at > fromStart {

@@ -23,6 +23,23 @@ var decodeTrouble = regexp.MustCompile(`^\[[a-z0-9_]+ @ [^]]*\] \[(error|fatal|w
 // an encoder of ours as well, which warns; its decoder's complaints are errors.
 var innocent = regexp.MustCompile(`^\[ffv1 @ [^]]*\] \[warning\]|\[(aac|mp3|opus|vorbis|ac3|eac3|flac|pcm_\w+|mp4|matroska|mov,\S*|matroska,webm|mpegts|libx264|swscaler|auto_\w+|Parsed_\w+|fps\w*|null|rawvideo|image2pipe)( @|@)|deprecated pixel format|No accelerated colorspace`)
 
+// soundTrouble is a line that a decoder writes about damaged sound.
+var soundTrouble = regexp.MustCompile(`^\[(aac|aac_latm|mp[123]\w*|opus|libopus|vorbis|ac3|eac3|dca|truehd|flac|alac|pcm_\w+) @ [^]]*\] \[(error|fatal)\]`)
+
+// deaf tells of damaged sound. Its decoder leaves out what it cannot read, and the rest
+// keeps its place.
+func (c *Clip) deaf(words string) string {
+	var heard []string
+	for _, i := range c.Sound.Legs {
+		heard = append(heard, c.Legs[i].Name)
+	}
+	which := "of capture " + heard[0]
+	if len(heard) > 1 {
+		which = "of one of the captures " + strings.Join(heard, ", ")
+	}
+	return fmt.Sprintf("the sound %s is damaged, in the scene or just before it: what its decoder cannot read is silent or made up; ffmpeg said first: %s", which, words)
+}
+
 func isDecodeTrouble(line string) bool {
 	return decodeTrouble.MatchString(line) && !innocent.MatchString(line)
 }

@@ -71,13 +71,15 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 		return Rendered{}, err
 	}
 
+	deaf := ""
 	encode := func() error {
 		done.Arguments, err = c.arguments(from, slices.Concat([]string{"-y", "-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin",
 			"-stats_period", "0.25", "-progress", "pipe:1", "-copyts"}, c.patience(), c.device()), c.output(), nil, name(part))
 		if err != nil {
 			return err
 		}
-		return t.encode(ctx, c, done.Arguments, from.seeks, progress)
+		deaf, err = t.encode(ctx, c, done.Arguments, from.seeks, progress)
+		return err
 	}
 	err = encode()
 	if err != nil && trusting && ctx.Err() == nil {
@@ -96,6 +98,9 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 	if err := t.checkLoudness(ctx, c, part, &done); err != nil {
 		return Rendered{}, err
 	}
+	if deaf != "" {
+		done.Warnings = append(done.Warnings, c.deaf(deaf))
+	}
 	if err := give(part, out); err != nil {
 		return Rendered{}, err
 	}
@@ -106,8 +111,9 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 // brief is as many frames as a clip has that is soon encoded once more.
 const brief = 600
 
-// encode runs ffmpeg and makes sure that it took and gave all frames.
-func (t *Tools) encode(ctx context.Context, c *Clip, args []string, seeks []seek, progress func(frame int64)) error {
+// encode runs ffmpeg and makes sure that it took and gave all frames. deaf is what a
+// decoder of sound complained of first.
+func (t *Tools) encode(ctx context.Context, c *Clip, args []string, seeks []seek, progress func(frame int64)) (deaf string, err error) {
 	watch := newWatcher(len(c.Legs))
 	var last lastProgress
 	p := process{program: t.FFmpeg, args: args, line: watch.line, what: "media: ffmpeg failed",
@@ -116,15 +122,15 @@ func (t *Tools) encode(ctx context.Context, c *Clip, args []string, seeks []seek
 		p.stdin = c.draw
 	}
 	if err := t.run(ctx, p); err != nil {
-		return c.Delivery.blame(err)
+		return "", c.Delivery.blame(err)
 	}
 	if err := t.checkLegs(ctx, c, watch, seeks); err != nil {
-		return err
+		return "", err
 	}
 	if !last.ended || last.frame != c.Total() {
-		return fmt.Errorf("media: ffmpeg stopped after %d of %s", last.frame, frames(c.Total()))
+		return "", fmt.Errorf("media: ffmpeg stopped after %d of %s", last.frame, frames(c.Total()))
 	}
-	return nil
+	return watch.deaf, nil
 }
 
 // Still renders output frame k alone, the very picture that Render encodes, as
@@ -262,7 +268,8 @@ func (l *lastProgress) read(r io.Reader, tell func(int64)) error {
 // watcher reads from the log what each leg took.
 type watcher struct {
 	legs    []counts
-	trouble bool // a decoder complained
+	trouble bool   // a decoder complained
+	deaf    string // the first complaint of a decoder of sound
 }
 
 // counts are a leg's frames: taken from the capture, and dropped because the
@@ -280,6 +287,9 @@ func (w *watcher) line(s string) {
 	m := fpsLine.FindStringSubmatch(s)
 	if m == nil {
 		w.trouble = w.trouble || isDecodeTrouble(s)
+		if w.deaf == "" && soundTrouble.MatchString(s) {
+			w.deaf = plainWords(s)
+		}
 		return
 	}
 	i, err1 := strconv.Atoi(m[1])

@@ -41,7 +41,8 @@ func (t *Tools) inputArgs(c Capture, at seek) []string {
 }
 
 // checked has a decoder compare pictures with the checksums that some streams carry:
-// the hashes in HEVC's SEI messages (ITU-T H.265, D.2.19) are passed over otherwise.
+// the hashes in HEVC's SEI messages (ITU-T H.265, D.2.19) are passed over otherwise. In
+// graph.input it does so for sound as well, such as FLAC.
 const checked = "crccheck"
 
 // String prints seconds the way ffmpeg reads them: never in exponents.
