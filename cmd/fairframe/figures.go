@@ -139,7 +139,8 @@ way of pacing: holds one refresh multiple, keeps a short cadence such as 3:2, mi
 multiples, or runs off the grid. With double-buffered v-sync at 60 Hz a missed
 deadline locks to the next divisor: 60, 30, 20, 15 fps (common practice).
 
---format csv has one row a capture; json has this shape, version 1, of which
+--format csv has one row a capture, and an apostrophe before texts that a spreadsheet
+would take for a formula; json has this shape, version 1, of which
 examples/figures.schema.json is the JSON Schema (null: nothing to tell from):
 
 `)
