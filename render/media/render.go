@@ -268,8 +268,10 @@ func (l *lastProgress) read(r io.Reader, tell func(int64)) error {
 // watcher reads from the log what each leg took.
 type watcher struct {
 	legs    []counts
-	trouble bool   // a decoder complained
-	deaf    string // the first complaint of a decoder of sound
+	trouble bool              // a decoder complained
+	deaf    string            // the first complaint of a decoder of sound
+	sizes   map[string]string // of the pictures that each input began with
+	resized [2]string         // sizes of pictures before and after a change within an input
 }
 
 // counts are a leg's frames: taken from the capture, and dropped because the
@@ -279,14 +281,27 @@ type counts struct {
 	known       bool
 }
 
-func newWatcher(legs int) *watcher { return &watcher{legs: make([]counts, legs)} }
+func newWatcher(legs int) *watcher {
+	return &watcher{legs: make([]counts, legs), sizes: map[string]string{}}
+}
 
 var fpsLine = regexp.MustCompile(`^\[fps@leg(\d+) @ [^]]*\].* (\d+) frames in, \d+ frames out; (\d+) frames dropped`)
+
+// sizeLine is what the graph says of an input whenever it is set up, which a change of
+// the pictures' size makes it do again, all counts with it.
+var sizeLine = regexp.MustCompile(`^\[graph 0 input from stream (\d+:\d+) @ [^]]*\].* w:(\d+ h:\d+) `)
 
 func (w *watcher) line(s string) {
 	m := fpsLine.FindStringSubmatch(s)
 	if m == nil {
 		w.trouble = w.trouble || isDecodeTrouble(s)
+		if m := sizeLine.FindStringSubmatch(s); m != nil {
+			if was, known := w.sizes[m[1]]; known && was != m[2] {
+				w.resized = [2]string{was, m[2]}
+			} else if !known {
+				w.sizes[m[1]] = m[2]
+			}
+		}
 		if w.deaf == "" && soundTrouble.MatchString(s) {
 			w.deaf = plainWords(s)
 		}
@@ -303,6 +318,9 @@ func (w *watcher) line(s string) {
 // checkLegs makes sure that every leg took its frames, and that none of them is
 // a decoder's invention.
 func (t *Tools) checkLegs(ctx context.Context, c *Clip, w *watcher, seeks []seek) error {
+	if err := c.checkSizes(w); err != nil {
+		return err
+	}
 	if err := c.checkCounts(w); err != nil || !w.trouble {
 		return err
 	}
@@ -319,6 +337,29 @@ func (t *Tools) checkLegs(ctx context.Context, c *Clip, w *watcher, seeks []seek
 		}
 	}
 	return nil
+}
+
+// checkSizes refuses a capture whose pictures change their size where they are read.
+func (c *Clip) checkSizes(w *watcher) error {
+	if w.resized[0] == "" {
+		return nil
+	}
+	var names, all []string
+	for _, l := range c.Legs {
+		if size := fmt.Sprintf("%d h:%d", l.Capture.Size.X, l.Capture.Size.Y); size == w.resized[0] || size == w.resized[1] {
+			names = append(names, l.Name)
+		}
+		all = append(all, l.Name)
+	}
+	which := "one of the captures " + strings.Join(all, ", ")
+	if len(names) == 1 {
+		which = "capture " + names[0]
+	}
+	by := strings.NewReplacer(" h:", "x")
+	return &Error{
+		Msg:  fmt.Sprintf("media: %s changes its pictures from %s to %s pixels in the scene or just before it", which, by.Replace(w.resized[0]), by.Replace(w.resized[1])),
+		Hint: "choose a stretch farther from the change, or convert the capture to one size",
+	}
 }
 
 // checkCounts compares the frames that each leg took with those it had to take.
