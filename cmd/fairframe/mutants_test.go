@@ -201,7 +201,10 @@ var complains = regexp.MustCompile(`^\[(h264|hevc|mjpeg|ffv1) @ \w+\] \[(error|f
 // complaint is what the decoder has to say against the pictures of the scene: of one of
 // them, or of one that they may be predicted from.
 func (d *decoding) complaint() (words string) {
-	const reach = 4 // pictures that a decoder holds back
+	reach := 4 // pictures that a decoder holds back
+	if len(d.keys) == len(d.pictures) {
+		reach = 1 // each stands alone
+	}
 	for n, said := range d.complaints {
 		mended := slices.ContainsFunc(d.keys, func(k int) bool { return k >= n+reach && k <= sceneFrom })
 		if n < sceneFrom+sceneCount && !mended {
