@@ -252,10 +252,15 @@ func (t *timeline) tells(w *window) bool {
 }
 
 // agrees reports whether all measures find new frames to differ more, or repeated
-// ones to differ by noise. An encoder may leave motion out of some frames and catch
-// up in others, but it seldom does so everywhere in the picture.
+// ones to differ by noise. An encoder may leave small motion out of most frames and
+// catch up in others, but seldom everywhere in the picture: where few are new, all
+// measures must say so plainly.
 func (t *timeline) agrees(w *window) bool {
-	return slices.Min(t.step[:]) >= 0.25 || t.noise(w) < whiteness
+	least := plainStep
+	if mean(t.fresh) < sparse {
+		least = leastStep
+	}
+	return slices.Min(t.step[:]) >= least || t.noise(w) < whiteness
 }
 
 // noise returns the part of the repeated frames' differences that is left in the
@@ -275,10 +280,11 @@ func (t *timeline) noise(w *window) float64 {
 }
 
 const (
-	mostSlope             = 1.2    // octaves of difference an octave of gap
-	leastMeasureSpread    = 0.05   // octaves
-	leastStep, plainStep  = 1, 0.5 // octaves
-	plainCadence          = 0.9    // nats a frame
-	leastVary             = 0.02   // of gaps, in octaves squared, for a slope to be told
+	mostSlope             = 1.2      // octaves of difference an octave of gap
+	leastMeasureSpread    = 0.05     // octaves
+	leastStep, plainStep  = 1.0, 0.5 // octaves
+	sparse                = 0.375    // of the frames are new
+	plainCadence          = 0.9      // nats a frame
+	leastVary             = 0.02     // of gaps, in octaves squared, for a slope to be told
 	leastWhite, mostWhite = 0.1, 0.2
 )
