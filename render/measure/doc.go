@@ -56,7 +56,8 @@
 // are the frames that begin or end with them. So are all of a window whose motion
 // is so slow or faint that an encoder may have made it up between the frames that
 // it coded (credible.go): what is measured there may be right, but nothing in the
-// pictures proves it. A stretch of [StillAfter] without
+// pictures proves it. Where all frames differ by nearly the same, all are new: what an
+// encoder makes up comes and goes with the kinds of its pictures. A stretch of [StillAfter] without
 // any change is reported as still: a menu or a loading screen, in which nothing
 // tells whether frames were shown. Shorter ones are long frames, hitches.
 //
@@ -69,6 +70,10 @@
 // nor of what repeats. (Classifiers that were taught with captures of the sweep, and
 // asked of others, were wrong in 5.5 % of the frames, whether they saw those sizes
 // and the kinds of pictures or not.)
+// Of the 97376 decisions of the sweep 7.8 % are wrong, all but 0.15 % of them are
+// marked, and 20 % are right and marked; with other seeds and cadences, 7.3 and 7.8 %,
+// 0.6 and 0.7 %, 19 and 20 %. Most is lost where things move by 0.2 pixels a frame
+// (22 % wrong); at 5 and more it is 2 %.
 // Where the stream says that no picture is predicted from a later one
 // ([Source.Forward]), less is asked for. Motion of much less than the noise is lost,
 // and marked.
