@@ -128,6 +128,9 @@ func (t *timeline) cadence() float64 {
 			}
 		}
 	}
+	if p := t.phases[at].pattern; p >= 0 {
+		t.period = patterns[p].period
+	}
 	for i := from; i < to; i++ {
 		p := t.phases[at]
 		t.weight[i], t.gap[i], at = 1, p.gap, p.next
@@ -235,6 +238,10 @@ func (k *kinds) gain() float64 {
 	return (cost(all, k.squares[0]+k.squares[1]-sum*sum/all) - cost(k.n[0], rest[0]) - cost(k.n[1], rest[1])) / all
 }
 
+// encoderPeriod is the period that encoders make by themselves, of three B pictures
+// between others (common practice); plainEncoder is asked of it, in nats a frame.
+const encoderPeriod, plainEncoder = 4, 0.9
+
 // tells reports whether the two kinds are what they are taken for: new frames must
 // differ more by a factor, the less so the plainer the cadence is, or repeated ones
 // by noise alone.
@@ -247,7 +254,11 @@ func (t *timeline) tells(w *window) bool {
 		return noise > leastWhite && noise < mostWhite &&
 			t.step[0] > 0 && t.step[0] < leastStep && t.step[1] > 0 && t.step[2] > 0.4
 	}
-	return t.steady >= 0.5 && (step >= leastStep || step >= plainStep && t.worth >= plainCadence ||
+	plain := plainCadence
+	if t.period == encoderPeriod {
+		plain = plainEncoder
+	}
+	return t.steady >= 0.5 && (step >= leastStep || step >= plainStep && t.worth >= plain ||
 		noise < white || !w.intra && t.worth >= 0.5 && noise < whiteness)
 }
 
@@ -284,7 +295,7 @@ const (
 	leastMeasureSpread    = 0.05     // octaves
 	leastStep, plainStep  = 1.0, 0.5 // octaves
 	sparse                = 0.375    // of the frames are new
-	plainCadence          = 0.9      // nats a frame
+	plainCadence          = 0.3      // nats a frame
 	leastVary             = 0.02     // of gaps, in octaves squared, for a slope to be told
 	leastWhite, mostWhite = 0.1, 0.2
 )

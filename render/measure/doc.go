@@ -70,9 +70,9 @@
 // nor of what repeats. (Classifiers that were taught with captures of the sweep, and
 // asked of others, were wrong in 5.5 % of the frames, whether they saw those sizes
 // and the kinds of pictures or not.)
-// Of the 97376 decisions of the sweep 7.8 % are wrong, all but 0.15 % of them are
-// marked, and 20 % are right and marked; with other seeds and cadences, 7.3 and 7.8 %,
-// 0.6 and 0.7 %, 19 and 20 %. Most is lost where things move by 0.2 pixels a frame
+// Of the 97376 decisions of the sweep 7.7 % are wrong, 0.15 % wrong and not marked,
+// and 20 % right but marked; with other seeds and cadences 7.2 and 7.7 %, 0.6 and 0.7 %,
+// 19 and 20 %. Most is lost where things move by 0.2 pixels a frame
 // (22 % wrong); at 5 and more it is 2 %.
 // Where the stream says that no picture is predicted from a later one
 // ([Source.Forward]), less is asked for. Motion of much less than the noise is lost,

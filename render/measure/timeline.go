@@ -24,6 +24,7 @@ type timeline struct {
 	// weight is 1 for frames of which something is thought yet.
 	fresh, gap, odds, alone, weight []float64
 	steady                          float64 // share of the frames in patterns of both kinds
+	period                          int     // of the cadence it was started from, in captured frames
 	worth                           float64 // nats a frame by which it explains the window better than no cadence
 	apart                           bool    // the start was a division by size, not a cadence
 
