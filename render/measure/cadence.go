@@ -47,7 +47,7 @@ func phases() []phase {
 // byCadence decides the window's frames by their cadence, where there is a steady
 // one: frames that hardly differ one by one do so together, when every second or
 // every third of them is of another kind. What is believed already it changes only
-// where a proven cadence contradicts it. It reports whether v is to be believed.
+// where a proven cadence contradicts it, and marks where it does now and then. It reports whether v is to be believed.
 func (w *window) byCadence(v *verdict, credible bool) bool {
 	if w.exact || credible && v.gain >= clearGain {
 		return credible
@@ -59,13 +59,19 @@ func (w *window) byCadence(v *verdict, credible bool) bool {
 	n := len(w.obs)
 	proven := t.worth >= provenCadence && t.steady >= provenSteady && t.agrees(w)
 	if credible {
-		odd := 0
-		for i, same := range w.labelsOf(v.starts)[w.above] {
-			if same != (t.odds[i] > 0) {
-				odd++
+		if !proven {
+			return true
+		}
+		var odd []int
+		for i, fresh := range w.labelsOf(v.starts)[w.above] {
+			if fresh != (t.odds[i] > 0) {
+				odd = append(odd, i)
 			}
 		}
-		if !proven || odd*20 < n {
+		if len(odd)*20 < n {
+			for _, i := range odd {
+				v.sure[i] = 0
+			}
 			return true
 		}
 	}
