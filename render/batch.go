@@ -4,10 +4,12 @@ import (
 	"context"
 	"fmt"
 	"os"
+	"path/filepath"
 	"runtime"
 	"sync"
 
 	"fairframe/render/comparison"
+	"fairframe/render/scratch"
 )
 
 // Status is what became of a scene in a batch.
@@ -88,6 +90,7 @@ func (p *Project) Batch(ctx context.Context, o BatchOptions) ([]Row, error) {
 		}
 	}
 	if len(todo) == 0 {
+		scratch.Sweep(filepath.Dir(p.manifestPath())) // nothing is made here that would do so
 		return rows, nil
 	}
 	if _, err := p.Tools.Version(ctx); err != nil {

@@ -22,6 +22,7 @@ import (
 	"time"
 
 	"fairframe/render/media"
+	"fairframe/render/scratch"
 )
 
 // The fault harness does to the program what happens to programs: it is killed,
@@ -507,6 +508,25 @@ func (h *harness) captures(t *testing.T) {
 			t.Fatal(err)
 		}
 		h.recovers(t, dir, temp, again()...)
+	})
+	t.Run("nothing to do after a kill", func(t *testing.T) {
+		dir := h.place(t, t.TempDir(), "web")
+		h.recovers(t, dir, temp, again()...)
+		gone := exec.Command("true")
+		if err := gone.Run(); err != nil {
+			t.Fatal(err)
+		}
+		// What a killed run leaves goes though every clip is up to date.
+		left, err := scratch.Create(filepath.Join(dir, "out"), ".lake.mp4.*.part")
+		if err != nil {
+			t.Fatal(err)
+		}
+		left.Close()
+		name := strings.Replace(left.Name(), fmt.Sprint("-", os.Getpid(), "-"), fmt.Sprint("-", gone.Process.Pid, "-"), 1)
+		if err := os.Rename(left.Name(), name); err != nil {
+			t.Fatal(err)
+		}
+		h.recovers(t, dir, temp, "batch", "f.yaml", "--only", "ridge", "--quiet")
 	})
 	t.Run("vanishes while it is read", func(t *testing.T) {
 		dir := h.place(t, t.TempDir(), "web")
