@@ -16,10 +16,10 @@
 // No difference is large or small by itself: a repeated frame of a noisy
 // capture differs more than a new one of a dark, slow scene. So frames are
 // decided together, 176 at a time (window.go), by what divides them best into
-// two kinds. Several first guesses are each refined in turn: models of what
+// two kinds. Several first guesses (guesses.go) are each refined in turn (settle.go): models of what
 // every band does in either kind (model.go), and the frames that explain the
 // models best (parse.go), until the two agree. The division that explains the
-// window best is taken, if it can be at all: frames called repeated must differ
+// window best is taken, if it can be at all (possible.go): frames called repeated must differ
 // much less than new ones, or by noise, which is everywhere, of one size, and
 // averages out over a cell; and the picture must not drift away in them. If none
 // can be, all frames are of one kind, new or unchanged: noise does not grow with
@@ -37,7 +37,7 @@
 // Frame times that occur often are believed a little sooner than rare ones
 // (durationCosts), by at most 5 nats, which evidence outweighs. An encoder's key
 // frames are told from new frames by standing alone, or as a dip between greater
-// changes (withoutPops).
+// changes (keyframes.go).
 //
 // A torn frame is a change that begins in mid-picture and runs a whole picture's
 // worth of rows into the next. Rows are searched for that (rows.go) where whole
