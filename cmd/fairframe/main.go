@@ -16,7 +16,7 @@ func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	// The first signal ends the program in good order, a second one at once.
 	context.AfterFunc(ctx, stop)
-	code := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
-	stop()
-	os.Exit(code)
+	// Signals are listened to until the end: one that comes when all is done changes
+	// nothing any more.
+	os.Exit(run(ctx, os.Args[1:], os.Stdout, os.Stderr))
 }
