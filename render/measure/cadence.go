@@ -47,7 +47,8 @@ func phases() []phase {
 // byCadence decides the window's frames by their cadence, where there is a steady
 // one: frames that hardly differ one by one do so together, when every second or
 // every third of them is of another kind. What is believed already it changes only
-// where a proven cadence contradicts it, and marks where it does now and then. It reports whether v is to be believed.
+// where a proven cadence contradicts it, and marks where it does now and then. It
+// reports whether v is to be believed.
 func (w *window) byCadence(v *verdict, credible bool) bool {
 	if w.exact || credible && v.gain >= clearGain {
 		return credible

@@ -10,7 +10,8 @@ import (
 // DecodeChannels streams a capture's sound as it is coded: at its own sampling
 // rate, all its channels interleaved, full scale ±1, from capture time from on
 // for length. Unlike DecodeSound it mixes and resamples nothing, so that clipped
-// samples stay what they are, and fills no gaps. The slice passed to each holds whole instants and is used again.
+// samples stay what they are, and fills no gaps. The slice passed to each holds whole
+// instants and is used again.
 func (t *Tools) DecodeChannels(ctx context.Context, c Capture, from, length time.Duration, each func(samples []float32) error) error {
 	if !c.Audio || c.Track.Channels < 1 {
 		return &Error{Msg: fmt.Sprintf("media: %s has no sound", c.Path)}
