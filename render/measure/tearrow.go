@@ -45,6 +45,9 @@ func (v *verdict) startRow(s int, w *window, c *comparer) (row int, sure float64
 			best, at = l, cut
 		}
 	}
+	if n+1 < len(w.obs) && !followed(w.obs[n].row[:from+at], w.obs[n+1].row[:from+at]) {
+		best = 0
+	}
 	return min(max(1, c.region.Min.Y+from+at), c.size.Y-1), best
 }
 
@@ -56,3 +59,17 @@ const (
 	seamNats       = 6
 	turnNats       = 1
 )
+
+// followed reports whether the rows above a tear change to the next picture, as they
+// must: by what they changed to this one, here, and then, next. Else they only change
+// less than those below, like a still edge of the picture.
+func followed(here, next []float32) bool {
+	const near = 32 // rows
+	from := max(0, len(here)-near)
+	var now, then float32
+	for y := from; y < len(here); y++ {
+		now += here[y]
+		then += next[y]
+	}
+	return 2*then >= now
+}
