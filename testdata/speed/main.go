@@ -319,7 +319,7 @@ func (b *bench) jobs() error {
 // views compares short clips of each view, at each size that was asked for, with
 // their floor: the same view without deck, tabs and marks.
 func (b *bench) views() error {
-	marks := "marks: [{capture: alder, box: [0.4, 0.4, 0.2, 0.2]}, {capture: birch, arrow: {from: [0.3, 0.3], to: [0.5, 0.5]}, note: here}], caption: A caption"
+	marks := "marks: [{capture: alder, box: [0.4, 0.4, 0.2, 0.2]}, {capture: birch, arrow: [[0.3, 0.3], [0.5, 0.5]], note: here}], caption: A caption"
 	for _, size := range b.sizes {
 		for _, view := range []string{"columns", "rows", "single", "inset", "inset, inset: {place: over}", "wipe", "wipe, wipe: {angle: 20}", "wipe, wipe: {swing: 2s}", "alternate, alternate: {every: 500ms}", "difference", "difference, difference: {show: alone, of: colour}"} {
 			list := make([]entrant, 0, 3)
