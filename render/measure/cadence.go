@@ -284,17 +284,7 @@ func (t *timeline) agrees(w *window) bool {
 // noise returns the part of the repeated frames' differences that is left in the
 // means of cells.
 func (t *timeline) noise(w *window) float64 {
-	var near, level float64
-	for i, o := range w.obs {
-		if t.odds[i] <= 0 {
-			near += o.near
-			level += w.wholeRaw[meanView][i]
-		}
-	}
-	if level == 0 {
-		return 1
-	}
-	return near / level
+	return w.noiseAmong(func(i int) bool { return t.odds[i] <= 0 })
 }
 
 const (

@@ -94,15 +94,21 @@ func (w *window) even() bool {
 
 // noiseShare is how much of the differences is left in the means of cells: 1/8
 // of white noise, more of motion.
-func (w *window) noiseShare() float64 {
-	near := 0.0
-	for _, o := range w.obs {
-		near += o.near
+func (w *window) noiseShare() float64 { return w.noiseAmong(func(int) bool { return true }) }
+
+// noiseAmong is noiseShare of the frames that count; 1 where they do not differ.
+func (w *window) noiseAmong(counts func(i int) bool) float64 {
+	var near, level float64
+	for i, o := range w.obs {
+		if counts(i) {
+			near += o.near
+			level += w.wholeRaw[meanView][i]
+		}
 	}
-	if level := mean(w.wholeRaw[meanView]); level > 0 {
-		return near / float64(len(w.obs)) / level
+	if level == 0 {
+		return 1
 	}
-	return 1
+	return near / level
 }
 
 // intraCodecs code every picture by itself: nothing is carried over from one to

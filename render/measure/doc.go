@@ -13,18 +13,18 @@
 //
 // # How it is decided
 //
-// No difference is large or small by itself: a repeated frame of a noisy
-// capture differs more than a new one of a dark, slow scene. So frames are
-// decided together, 176 at a time (window.go), by what divides them best into
-// two kinds. Several first guesses (guesses.go) are each refined in turn (settle.go): models of what
-// every band does in either kind (model.go), and the frames that explain the
-// models best (parse.go), until the two agree. The division that explains the
-// window best is taken, if it can be at all (possible.go): frames called repeated must differ
-// much less than new ones, or by noise, which is everywhere, of one size, and
-// averages out over a cell; and the picture must not drift away in them. If none
-// can be, all frames are of one kind, new or unchanged: noise does not grow with
-// the distance in time, motion does. Where a capture repeats frames to the bit,
-// every difference is a new frame.
+// No difference is large or small by itself: a repeated frame of a noisy capture
+// differs more than a new one of a dark, slow scene. So frames are decided together,
+// 176 at a time (window.go), by what divides them best into two kinds. Several first
+// guesses (guesses.go) are each refined in turn (settle.go): models of what every
+// band does in either kind (model.go), and the frames that explain the models best
+// (parse.go), until the two agree. The division that explains the window best is
+// taken, if it can be at all (possible.go): frames called repeated must differ much
+// less than new ones, or by noise, which is everywhere, of one size, and averages
+// out over a cell; and the picture must not drift away in them. If none can be, all
+// frames are of one kind, new or unchanged: noise does not grow with the distance in
+// time, motion does. Where a capture repeats frames to the bit, every difference is
+// a new frame.
 //
 // Where that proves nothing, the cadence may (cadence.go): frames that hardly differ
 // one by one do so together when every second of them, or two in five, is of another
@@ -52,14 +52,15 @@
 //
 // # What it says of itself
 //
-// Decisions whose evidence is below 3 nats, about 1 in 20, are doubtful, and so
-// are the frames that begin or end with them. So are all of a window whose motion
-// is so slow or faint that an encoder may have made it up between the frames that
-// it coded (credible.go): what is measured there may be right, but nothing in the
-// pictures proves it. Where all frames differ by nearly the same, all are new: what an
-// encoder makes up comes and goes with the kinds of its pictures. A stretch of [StillAfter] without
-// any change is reported as still: a menu or a loading screen, in which nothing
-// tells whether frames were shown. Shorter ones are long frames, hitches.
+// Decisions whose evidence is below 3 nats, about 1 in 20, are doubtful, and so are
+// the frames that begin or end with them. So are all of a window whose motion is so
+// slow or faint that an encoder may have made it up between the frames that it coded
+// (credible.go): what is measured there may be right, but nothing in the pictures
+// proves it. Where all frames differ by nearly the same, all are new: what an
+// encoder makes up comes and goes with the kinds of its pictures. A stretch of
+// [StillAfter] without any change is reported as still: a menu or a loading screen,
+// in which nothing tells whether frames were shown. Shorter ones are long frames,
+// hitches.
 //
 // # What cannot be
 //
@@ -81,10 +82,10 @@
 // Tears are found to within an encoder's blocks of 16 rows, at worst; those of
 // frames that come at the display's very rate only by their seam. Where coding hides
 // that, as in small pictures, whole frames are reported, at times that are right to
-// within a refresh, and nothing marks it: such pictures look like any that move. Where a texture moves by
-// more than its own size between two frames, twice as far looks no different. What
-// began within the capture's first picture has nothing before it to differ from,
-// and a tear in the last has nothing after it.
+// within a refresh, and nothing marks it: such pictures look like any that move.
+// Where a texture moves by more than its own size between two frames, twice as far
+// looks no different. What began within the capture's first picture has nothing
+// before it to differ from, and a tear in the last has nothing after it.
 //
 // The confusion table over made-up captures is logged by
 //

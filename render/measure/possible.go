@@ -193,15 +193,7 @@ func (w *window) unchanging() bool {
 // noisy reports whether most of the differences between frames is noise: it is
 // in all parts of the picture, and averages out over a cell.
 func (w *window) noisy() bool {
-	var near, level float64
-	for i, o := range w.obs {
-		near += o.near
-		level += w.wholeRaw[meanView][i]
-	}
-	if level == 0 {
-		return false
-	}
-	return near < whiteness*level && w.quietest() > 0.3*level/float64(len(w.obs))
+	return w.noiseShare() < whiteness && w.quietest() > 0.3*mean(w.wholeRaw[meanView])
 }
 
 // quietest returns the difference, in levels, that the quietest tenth of the

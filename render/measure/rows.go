@@ -315,9 +315,10 @@ func (r *rowWindow) standing(v *verdict) bool {
 		if s%r.steps == 0 {
 			continue
 		}
-		n, y := s/r.steps, (s%r.steps-r.above)*r.group
+		row, y := r.seams[s/r.steps], (s%r.steps-r.above)*r.group
+		from, to := min(max(0, y-r.group), len(row)-1), min(max(0, y+r.group+1), len(row))
 		best := float32(0)
-		for _, z := range r.seams[n][min(max(0, y-r.group), len(r.seams[n])-1):min(max(0, y+r.group+1), len(r.seams[n]))] {
+		for _, z := range row[from:to] {
 			best = max(best, z)
 		}
 		seams = append(seams, float64(best))
