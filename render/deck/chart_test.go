@@ -329,7 +329,7 @@ func TestChartHostileText(t *testing.T) {
 func TestChartErrors(t *testing.T) {
 	for name, spoil := range map[string]func(*ChartSettings){
 		"no captures":   func(s *ChartSettings) { s.Captures = nil },
-		"four captures": func(s *ChartSettings) { s.Captures = make([]Capture, 4) },
+		"five captures": func(s *ChartSettings) { s.Captures = make([]Capture, 5) },
 		"no length":     func(s *ChartSettings) { s.Length = 0 },
 		"no rate":       func(s *ChartSettings) { s.Rate = pacing.Rate{} },
 		"tiny":          func(s *ChartSettings) { s.Size = image.Pt(20, 20) },
@@ -356,8 +356,8 @@ func TestChartErrors(t *testing.T) {
 // Charts of all sizes keep apart what they show and stay inside their picture.
 func TestChartArrangement(t *testing.T) {
 	for _, size := range append([]image.Point{{320, 180}, {96, 96}, {1024, 256}}, goldenSizes...) {
-		for n := 1; n <= 3; n++ {
-			s := chartSettings(t, size, max(n, 2), 3)
+		for n := 1; n <= layout.MaxCaptures; n++ {
+			s := chartSettings(t, size, max(n, layout.MinCaptures), 3)
 			s.Captures = s.Captures[:n]
 			c := newChart(t, s)
 			page := image.Rectangle{Max: size}

@@ -25,7 +25,7 @@ type Capture struct {
 	Note   string        // scale of the pane, such as "3x nearest"; never dropped
 	Trace  *pacing.Trace // nil: nothing is known of its pacing
 	Start  time.Duration // capture time of output frame 0
-	Style  int           // 1, 2 or 3: its colour and dash; 0: by its place in the list
+	Style  int           // 1 to Styles: its colour and dash; 0: by its place in the list
 }
 
 // Axis is a range of values. The zero value lets the deck choose.

@@ -213,12 +213,14 @@ func (s Settings) RateWindowOrDefault() time.Duration {
 	return s.RateWindow
 }
 
-// Where three lines coincide, all three colours can be seen.
+// Where as many lines coincide as a screen holds, all their colours can be seen,
+// whichever styles they have.
 func TestCoincidingLines(t *testing.T) {
-	for _, size := range goldenSizes {
-		s := demo(t, size, 3, layout.Below)
+	for n, size := range goldenSizes {
+		s := demo(t, size, layout.MaxCaptures, layout.Below)
 		for i := range s.Captures {
 			s.Captures[i].Trace = madeUp(t, 900, func(int, int) int { return 2 })
+			s.Captures[i].Style = (n+i)%Styles + 1
 		}
 		d := newDeck(t, s)
 		p := frame(d, d.Frames-1)
@@ -228,9 +230,9 @@ func TestCoincidingLines(t *testing.T) {
 		for x := a.Min.X; x < a.Max.X; x++ {
 			count[p.y[y*p.w+x]]++
 		}
-		for i, c := range capture {
-			if n := count[encode(c).y]; n < a.Dx()/25 {
-				t.Errorf("%v: capture %d shows on %d of %d columns", size, i+1, n, a.Dx())
+		for i := range s.Captures {
+			if n := count[encode(capture[d.style(i)]).y]; n < a.Dx()/25 {
+				t.Errorf("%v: style %d shows on %d of %d columns", size, d.style(i)+1, n, a.Dx())
 			}
 		}
 	}
@@ -574,7 +576,7 @@ func TestErrors(t *testing.T) {
 // Every kind of screen draws, with and without its optional parts.
 func TestAllScreens(t *testing.T) {
 	for _, size := range append(goldenSizes, image.Pt(640, 480), image.Pt(854, 480)) {
-		for n := 2; n <= 3; n++ {
+		for n := layout.MinCaptures; n <= layout.MaxCaptures; n++ {
 			for _, place := range []layout.Place{layout.Below, layout.Over, layout.None} {
 				for flags := range 4 {
 					spec := layout.Spec{Size: size, Captures: n, Place: place, Tabs: flags&1 > 0, Caption: flags&2 > 0}
@@ -626,7 +628,7 @@ func TestStylesStayWithTheirCaptures(t *testing.T) {
 	if err := styles(list); err != nil || list[0].Style != 1 || list[1].Style != 3 {
 		t.Errorf("styles %v, error %v", list, err)
 	}
-	for _, bad := range [][]Capture{{{Style: 2}, {}}, {{Style: 1}, {Style: 1}}, {{Style: 4}, {}}, {{Style: -1}, {}}} {
+	for _, bad := range [][]Capture{{{Style: 2}, {}}, {{Style: 1}, {Style: 1}}, {{Style: 5}, {}}, {{Style: -1}, {}}} {
 		if err := styles(bad); err == nil {
 			t.Errorf("styles %v were accepted", bad)
 		}

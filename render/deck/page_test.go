@@ -106,12 +106,12 @@ func TestPageIsSafe(t *testing.T) {
 		if size.X > 2000 && testing.Short() {
 			continue
 		}
-		for n := 2; n <= 3; n++ {
+		for n := layout.MinCaptures; n <= layout.MaxCaptures; n++ {
 			s := pageSettings(t, size, n)
 			for _, long := range []bool{false, true} {
 				if long {
 					s.Title = strings.Repeat("Over the lake and ", 20)
-					s.Captures[1].Name = strings.Repeat("Wide Birch ", 8)
+					s.Captures[n-1].Name = strings.Repeat("Wide Birch ", 8)
 					s.Captures[0].Figures.Longest = 90 * time.Second
 					s.Captures[0].Figures.Torn = 123456
 				}
@@ -170,7 +170,7 @@ func TestPageYUV(t *testing.T) {
 
 func TestPageErrors(t *testing.T) {
 	for name, spoil := range map[string]func(*PageSettings){
-		"one capture":    func(s *PageSettings) { s.Captures = s.Captures[:1] },
+		"no captures":    func(s *PageSettings) { s.Captures = nil },
 		"odd size":       func(s *PageSettings) { s.Size.X++ },
 		"tiny":           func(s *PageSettings) { s.Size = image.Pt(10, 10) },
 		"glyph of name":  func(s *PageSettings) { s.Captures[0].Name = "שלום" },
@@ -187,7 +187,7 @@ func TestPageErrors(t *testing.T) {
 
 func TestPageGoldens(t *testing.T) {
 	for _, size := range []image.Point{{640, 360}, {360, 640}, {480, 480}} {
-		for n := 2; n <= 3; n++ {
+		for n := layout.MinCaptures; n <= layout.MaxCaptures; n++ {
 			goldenPicture(t, fmt.Sprintf("page-%dx%d-%d", size.X, size.Y, n), newPage(t, pageSettings(t, size, n)).Image())
 		}
 	}

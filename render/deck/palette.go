@@ -10,7 +10,10 @@ type ink struct{ y, u, v uint8 }
 // to a contrast of 4.5:1 (WCAG 2.x) on all grounds it appears on, and the
 // captures' colours to a pairwise CIEDE2000 of 15 under simulated
 // colour-vision deficiencies, where the third colour is the exception that the
-// dashes are for.
+// dashes are for. No colour is left in that palette for a fourth capture: on this
+// ground bluish green and sky blue come to 12 for tritanopes, yellow and orange to
+// 12 for deuteranopes, vermillion and orange to 13. The fourth one was searched for
+// by the same tests.
 var (
 	ground  = color.NRGBA{0x12, 0x16, 0x1D, 0xFF} // of the strip
 	well    = color.NRGBA{0x1A, 0x20, 0x29, 0xFF} // of a graph, below the footage
@@ -21,6 +24,7 @@ var (
 		{0xE6, 0x9F, 0x00, 0xFF}, // orange, solid
 		{0x56, 0xB4, 0xE9, 0xFF}, // sky blue, dashed
 		{0xCC, 0x79, 0xA7, 0xFF}, // reddish purple, dotted
+		{0xB4, 0xF0, 0xA2, 0xFF}, // pale green, dash and dot
 	}
 )
 
@@ -30,7 +34,7 @@ const Styles = len(capture)
 // dashes are the captures' line patterns in tenths of an em, on and off by
 // turns. Their lengths differ so that where lines coincide, each still shows
 // between the marks of the one above it.
-var dashes = [...][]float64{nil, {10, 6}, {2.2, 4.2}}
+var dashes = [...][]float64{nil, {10, 6}, {2.2, 4.2}, {8, 3.6, 2.2, 3.6}}
 
 // backing returns the opacity of the strip's ground over footage, for the
 // styles up to most. White footage behind it must leave the dimmest colour in use

@@ -83,6 +83,16 @@ func unlocked(t testing.TB, total int) *pacing.Trace {
 	return trace(t, frames)
 }
 
+// steady keeps to 20 frames a second, but for a stretch at 30.
+func steady(t testing.TB, total int) *pacing.Trace {
+	return madeUp(t, total, func(_, at int) int {
+		if at >= 300 && at < 390 {
+			return 2
+		}
+		return 3
+	})
+}
+
 // demo returns settings of a 12 s scene that begins 1 s into its captures.
 func demo(t testing.TB, size image.Point, captures int, place layout.Place) Settings {
 	t.Helper()
@@ -100,6 +110,7 @@ func demoOf(t testing.TB, spec layout.Spec, frames int) Settings {
 		{Name: "Alder", Detail: "quality mode", Raster: image.Pt(1408, 792), Trace: locked(t, total)},
 		{Name: "Birch", Raster: image.Pt(1920, 1080), Note: "3x nearest", Trace: wavering(t, total)},
 		{Name: "Cedar", Raster: image.Pt(1664, 936), Trace: unlocked(t, total)},
+		{Name: "Dogwood", Detail: "steady mode", Raster: image.Pt(1280, 720), Trace: steady(t, total)},
 	}
 	for i := range all {
 		all[i].Start = time.Second

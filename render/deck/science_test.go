@@ -221,7 +221,7 @@ func TestColoursApart(t *testing.T) {
 	}
 }
 
-// The captures' colours are those of the published palette.
+// The first three captures' colours are those of the published palette.
 func TestPalette(t *testing.T) {
 	want := map[string]color.NRGBA{"orange": capture[0], "sky blue": capture[1], "reddish purple": capture[2]}
 	for _, r := range published.Records(t, "06_palettes.csv") {
