@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"fairframe/render/pacing"
 	"fairframe/render/scratch"
@@ -21,7 +22,7 @@ type EncodeSpec struct {
 	Rate   pacing.Rate
 	Sound  string   // path of a WAV file, or ""
 	Filter string   // a -vf chain, or ""
-	Args   []string // encoder and muxer arguments
+	Args   []string // encoder and muxer arguments; the colour tags among them hold of what Filter puts out
 }
 
 // Encode runs ffmpeg over the raw frames that write sends, and returns when the
@@ -39,8 +40,14 @@ func (t *Tools) Encode(ctx context.Context, s EncodeSpec, write func(w io.Writer
 		args = append(args, "-protocol_whitelist", "file", "-format_whitelist", "wav", "-i", fileURL(s.Sound),
 			"-map", "0:v:0", "-map", "1:a:0")
 	}
-	if s.Filter != "" {
-		args = append(args, "-vf", s.Filter)
+	filters := []string{}
+	for _, f := range []string{s.Filter, TagFilter(s.Args)} {
+		if f != "" {
+			filters = append(filters, f)
+		}
+	}
+	if len(filters) > 0 {
+		args = append(args, "-vf", strings.Join(filters, ","))
 	}
 	args = append(args, s.Args...)
 	args = append(args, fileURL(part))
@@ -52,6 +59,25 @@ func (t *Tools) Encode(ctx context.Context, s EncodeSpec, write func(w io.Writer
 		return err
 	}
 	return publish(part, s.Out)
+}
+
+// TagFilter is a filter that marks pictures with the colour tags among output arguments,
+// or "" if those name none. ffmpeg from 7.1 on takes primaries and transfer from the
+// pictures alone, and converts pictures without a range or a matrix to the ones named.
+func TagFilter(args []string) string {
+	var list []string
+	for _, tag := range [][2]string{{"range", "-color_range"}, {"colorspace", "-colorspace"}, {"color_primaries", "-color_primaries"}, {"color_trc", "-color_trc"}} {
+		for i := len(args) - 2; i >= 0; i-- {
+			if args[i] == tag[1] {
+				list = append(list, tag[0]+"="+args[i+1])
+				break
+			}
+		}
+	}
+	if list == nil {
+		return ""
+	}
+	return "setparams=" + strings.Join(list, ":")
 }
 
 // publish gives a finished file its name. os.CreateTemp makes files for their
