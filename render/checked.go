@@ -560,7 +560,7 @@ func (c *checker) cadence(ctx context.Context, s *comparison.Scene, one sceneCap
 	const margin = 500 * time.Millisecond
 	begin, end := max(0, from-margin), min(to+margin, max(to, one.probed.Duration()))
 	var frames []pacing.Frame
-	sum, err := measure.Capture(ctx, c.project.Tools, one.probed, measure.Settings{Region: one.Pacing.Region, Ignore: one.Pacing.Ignore}, begin, end,
+	sum, err := measure.Capture(ctx, c.project.Tools, one.probed, settingsOf(one.Capture), begin, end,
 		func(f pacing.Frame) error {
 			frames = append(frames, f)
 			return nil

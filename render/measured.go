@@ -183,6 +183,9 @@ func (o MeasureOptions) describe() []string {
 	for _, r := range o.Settings.Ignore {
 		list = append(list, fmt.Sprintf("ignored: %d,%d,%d,%d", r.Min.X, r.Min.Y, r.Dx(), r.Dy()))
 	}
+	if o.Settings.Whole {
+		list = append(list, "tears: none, as stated")
+	}
 	if o.From > 0 || o.To > 0 {
 		to := "the end"
 		if o.To > 0 {
@@ -233,7 +236,7 @@ func (p *Project) measured(ctx context.Context, c *comparison.Capture) (string, 
 }
 
 func settingsOf(c *comparison.Capture) measure.Settings {
-	return measure.Settings{Region: c.Pacing.Region, Ignore: c.Pacing.Ignore}
+	return measure.Settings{Region: c.Pacing.Region, Ignore: c.Pacing.Ignore, Whole: c.Pacing.Tears == "none"}
 }
 
 // keptLog reports whether a capture's measured log is there and still holds. A

@@ -32,6 +32,8 @@ enters no figure.
 --region and --ignore take x,y,width,height in pixels of the capture. Leave out
 what moves at another rate than the game, such as a display of speed.
 
+--tears none states that the machine is v-synced: no frame then begins in mid-picture.
+
 --format json writes:
 
 ` + describedJSON(measureJSON{}),
@@ -41,6 +43,7 @@ what moves at another rate than the game, such as a display of speed.
 			to := flags.String("to", "", "stop at this `TIME` of the capture (default: its end)")
 			region := flags.String("region", "", "what counts: `x,y,w,h` (default: the whole picture)")
 			ignore := flags.StringArray("ignore", nil, "what does not count: `x,y,w,h`; may be given several times")
+			tears := flags.String("tears", "search", "search, or none: the machine is v-synced, and no frame begins in mid-picture")
 			format := flags.String("format", "text", "of the summary: text or json")
 			return func(ctx context.Context, e *env, args []string) error {
 				capture, err := oneFile(args, "capture")
@@ -50,11 +53,15 @@ what moves at another rate than the game, such as a display of speed.
 				if err := oneOf("format", *format, "text", "json"); err != nil {
 					return err
 				}
+				if err := oneOf("tears", *tears, "search", "none"); err != nil {
+					return err
+				}
 				t, err := e.tools()
 				if err != nil {
 					return err
 				}
 				var o render.MeasureOptions
+				o.Settings.Whole = *tears == "none"
 				if *region != "" {
 					if o.Settings.Region, err = parseBox("--region", *region); err != nil {
 						return err

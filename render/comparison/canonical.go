@@ -33,6 +33,7 @@ func (f *File) form(scene *Scene) any {
 		Measure           bool              `setting:"pacing.measure"`
 		Region            image.Rectangle   `setting:"pacing.region"`
 		Ignore            []image.Rectangle `setting:"pacing.ignore"`
+		Tears             string            `setting:"pacing.tears"`
 		Start             string
 		Window            Window
 	}
@@ -81,7 +82,7 @@ func (f *File) form(scene *Scene) any {
 		c, _ := f.Capture(key)
 		form.Captures = append(form.Captures, capture{
 			Key: key, Name: c.Name, Detail: c.Detail, Raster: c.Raster, Video: c.video,
-			Log: c.Pacing.file, Format: c.Pacing.Format, Measure: c.Pacing.Measure, Region: c.Pacing.Region, Ignore: c.Pacing.Ignore,
+			Log: c.Pacing.file, Format: c.Pacing.Format, Measure: c.Pacing.Measure, Region: c.Pacing.Region, Ignore: c.Pacing.Ignore, Tears: c.Pacing.Tears,
 			Start: scene.Start[key].canonical(), Window: scene.Window[key],
 		})
 	}

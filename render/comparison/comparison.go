@@ -75,6 +75,7 @@ type Source struct {
 	Measure bool              // to be worked out from the pictures
 	Region  image.Rectangle   // of the pictures that are measured; empty: the whole picture
 	Ignore  []image.Rectangle // parts of it that do not count
+	Tears   string            // "none": no frame begins in mid-picture, the machine is v-synced; else "search" or empty
 
 	file string // as written
 }

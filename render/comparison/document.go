@@ -62,6 +62,9 @@ type measureKeys struct {
 	mark
 	Region box       `key:"region" doc:"What counts, as [x, y, width, height] in pixels of the capture; the whole picture unless set"`
 	Ignore list[box] `key:"ignore" min:"1" max:"32" doc:"What does not count, such as a display that moves at another rate than the game"`
+	Tears  word      `key:"tears" words:"search none" default:"search" doc:"Whether frames may begin in mid-picture; none: the machine is v-synced"`
+	// Measure says in words what the other keys imply.
+	Measure toggle `key:"measure" doc:"true; may be left out beside the others"`
 }
 
 type fonts struct {

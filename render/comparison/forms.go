@@ -2,6 +2,7 @@ package comparison
 
 import (
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -135,7 +136,7 @@ type source struct {
 // measures tells a mapping that is about measuring from one about a log.
 func measures(n *yaml.Node) bool {
 	for i := 0; i < len(n.Content); i += 2 {
-		if key := n.Content[i].Value; key == "region" || key == "ignore" {
+		if key := n.Content[i].Value; slices.Contains([]string{"measure", "region", "ignore", "tears"}, key) {
 			return true
 		}
 	}
@@ -150,7 +151,11 @@ func (v *source) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag
 		return true
 	case n.Kind == yaml.MappingNode && measures(n):
 		v.measure = true
-		return d.into(&v.measured, n, name, "")
+		v.measured.Measure.bool = true
+		if ok := d.into(&v.measured, n, name, ""); !ok || v.measured.Measure.bool {
+			return ok
+		}
+		return d.fail(n, hint, "%s: measure: false says nothing", name)
 	case n.Kind == yaml.ScalarNode:
 		return d.into(&v.File, n, name, "")
 	case n.Kind != yaml.MappingNode:

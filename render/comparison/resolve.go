@@ -118,7 +118,8 @@ func (r *resolver) capture(e *entry[capture]) {
 		Key: e.key, Name: or(c.Name.string, e.key), Detail: c.Detail.string, Raster: c.Raster.Point,
 		Video: r.join(c.Video), video: c.Video.string,
 		Pacing: Source{File: r.join(c.Pacing.File), file: c.Pacing.File.string, Format: format,
-			Measure: c.Pacing.measure, Region: c.Pacing.measured.Region.Rectangle, Ignore: ignore},
+			Measure: c.Pacing.measure, Region: c.Pacing.measured.Region.Rectangle, Ignore: ignore,
+			Tears: c.Pacing.measured.Tears.string},
 	})
 	r.measuredApart(e.at)
 }

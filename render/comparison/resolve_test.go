@@ -429,6 +429,8 @@ func TestMeasuredPacing(t *testing.T) {
 		"{region: [0, 8, 1920, 900]}": {Measure: true, Region: image.Rect(0, 8, 1920, 908)},
 		"{ignore: [[1, 2, 3, 4], [5, 6, 7, 8]]}": {Measure: true,
 			Ignore: []image.Rectangle{image.Rect(1, 2, 4, 6), image.Rect(5, 6, 12, 14)}},
+		"{measure: true, tears: none}": {Measure: true, Tears: "none"},
+		"{tears: search}":              {Measure: true, Tears: "search"},
 	} {
 		f := parse(t, strings.Replace(designed, "pacing: captures/alder.csv", "pacing: "+text, 1))
 		if got := f.Captures[0].Pacing; !reflect.DeepEqual(got, want) || !got.Given() {

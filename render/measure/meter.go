@@ -55,7 +55,8 @@ type Summary struct {
 // A Meter works out the pacing of a capture from its pictures, given in order.
 // Its memory does not depend on the capture's length. It serves one goroutine.
 type Meter struct {
-	source Source
+	source   Source
+	settings Settings
 
 	compare *comparer
 	window  []*observation // frames first … first+len(window)-1
@@ -100,7 +101,7 @@ func New(src Source, s Settings, emit func(pacing.Frame) error) (*Meter, error) 
 	if err != nil {
 		return nil, err
 	}
-	m := &Meter{source: src, compare: newComparer(src.Size, s)}
+	m := &Meter{source: src, settings: s, compare: newComparer(src.Size, s)}
 	if !m.compare.sees() {
 		return nil, errors.New("measure: nothing is left to measure (the ignored rectangles cover the region)")
 	}
@@ -192,7 +193,7 @@ func (m *Meter) decide(upTo int64) error {
 		return nil
 	}
 	w := newWindow(m.window, m.compare)
-	w.opens, w.intra, w.forward = m.first == 1, isIntra(m.source.Codec), m.source.Forward
+	w.opens, w.intra, w.forward, w.untorn = m.first == 1, isIntra(m.source.Codec), m.source.Forward, m.settings.Whole
 	v := w.decide(&m.memory, m.compare)
 	rows := make([]int, 0, 4)
 	for at := 0; m.decided < upTo; m.decided++ {

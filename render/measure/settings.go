@@ -16,6 +16,9 @@ type Settings struct {
 	// than the game. Each rectangle grows to whole cells of 8x8 pixels, counted
 	// from the region's corner.
 	Ignore []image.Rectangle
+	// Whole says that no frame begins in mid-picture, as on a machine with v-sync:
+	// no tears are searched for.
+	Whole bool `json:",omitempty"`
 }
 
 // smallest is the least width and height of what is measured: less than two

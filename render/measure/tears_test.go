@@ -65,3 +65,16 @@ func TestTears(t *testing.T) {
 		}
 	}
 }
+
+// TestWhole: where frames are stated to begin at the top only, none is torn, whatever
+// the pictures look like, and the log's times are whole refreshes.
+func TestWhole(t *testing.T) {
+	t.Parallel()
+	f := &fixture{w: 320, h: 184, frames: 120, src: newSource("pan", 240, 3), starts: torn(rand.New(rand.NewPCG(8, 9)), 120, 184, 1.35, 0.1), seed: 3}
+	for _, whole := range []bool{false, true} {
+		m := measureDrawn(t, f, Settings{Whole: whole})
+		if whole == (m.sum.Torn > 0) {
+			t.Errorf("stated to be whole %v: %d frames torn", whole, m.sum.Torn)
+		}
+	}
+}

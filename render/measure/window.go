@@ -24,6 +24,7 @@ type window struct {
 	exact   bool
 	intra   bool // frames are coded by themselves
 	forward bool // frames are coded in the order in which they are shown
+	untorn  bool // no frame begins in mid-picture
 	// raw[view][band] is each frame's difference in levels a pixel, and
 	// level[view][band] the same on a scale on which noise and motion spread
 	// alike; whole and wholeRaw are those of the whole picture.
@@ -205,7 +206,7 @@ const believed = 0.1
 
 // rowsFor returns the window's rows, nil when there is no need to look at them.
 func (w *window) rowsFor(v *verdict, c *comparer) *rowWindow {
-	if v.plain() {
+	if w.untorn || v.plain() {
 		return nil
 	}
 	return newRowWindow(w, c)
