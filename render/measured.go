@@ -80,7 +80,7 @@ func Measure(ctx context.Context, tools *media.Tools, path, log string, o Measur
 		total = m.Capture.Rate.FramesIn(o.To) - m.Capture.Rate.FrameAt(o.From)
 	}
 	m.Summary, err = measure.Capture(ctx, tools, m.Capture, o.Settings, o.From, o.To, func(f pacing.Frame) error {
-		notes = notes || f.Kind == pacing.Still || f.Doubtful
+		notes = notes || f.Noted()
 		buf = pacing.AppendRow(buf[:0], f, true)
 		_, err := out.Write(buf)
 		return err
@@ -149,7 +149,7 @@ func (m *Measured) writeLog(w io.Writer, rows io.Reader, notes bool, o MeasureOp
 		fmt.Sprintf("capture: %s, %dx%d, %s frames a second", filepath.Base(c.Path), c.Size.X, c.Size.Y, c.Rate),
 		"method: neighbouring pictures compared by rows and cells; noise estimated from the capture itself, decided over time",
 		fmt.Sprintf("noise: %.3f grey levels between pictures of one frame; motion: %.3f to a new frame; between them: %.3f on average", s.Noise, s.Motion, s.Threshold),
-		fmt.Sprintf("frames: %d captured, %d new, %d repeated, %d torn, %d doubtful; still for %.3f s", s.Captured, s.New, s.Repeated, s.Torn, s.Doubtful, s.Still.Seconds()),
+		fmt.Sprintf("frames: %d captured, %d new, %d repeated, %d torn, %d doubtful; still for %.3f s; at the capture's limit for %.3f s", s.Captured, s.New, s.Repeated, s.Torn, s.Doubtful, s.Still.Seconds(), s.Ceiling.Seconds()),
 		"tear: the capture row from which a frame was first shown",
 	}, o.describe()...)
 	if mark != "" {

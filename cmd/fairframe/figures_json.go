@@ -50,6 +50,7 @@ type captureFiguresJSON struct {
 	Seen      float64     `json:"seen_s" doc:"time in which frames were seen"`
 	Still     float64     `json:"still_s" doc:"time in which the picture did not change"`
 	Unknown   float64     `json:"unknown_s" doc:"time that the log does not cover"`
+	Ceiling   float64     `json:"ceiling_s" doc:"time with every picture new: rates are at least so"`
 	Mean      *float64    `json:"mean_fps" doc:"frames over time"`
 	Slow      *float64    `json:"slowest_1_percent_fps" doc:"mean rate over the longest 1 % of the frames"`
 	MeanTime  *float64    `json:"mean_ms" doc:"mean frame time"`
@@ -150,7 +151,7 @@ func captureDocument(c *render.CaptureFigures, first render.CaptureFigures) capt
 	any := f.Count > 0
 	out := captureFiguresJSON{
 		Capture: c.Key, Name: c.Name, Detail: c.Detail, Start: rounded(c.Start.Seconds()), Refresh: rounded(c.Refresh.Hz()), Rate: c.Refresh.String(),
-		Frames: f.Count, Seen: rounded(f.Seen.Seconds()), Still: rounded(f.Still.Seconds()), Unknown: rounded(f.Unknown.Seconds()),
+		Frames: f.Count, Seen: rounded(f.Seen.Seconds()), Still: rounded(f.Still.Seconds()), Unknown: rounded(f.Unknown.Seconds()), Ceiling: rounded(f.Ceiling.Seconds()),
 		Mean: known(f.Seen > 0, rate(f.MeanRate)), Slow: known(any, rate(f.SlowRate)), MeanTime: known(any, millis(f.Mean)), Deviation: known(any, millis(f.Deviation)),
 		Median: known(any, millis(f.Median)), P95: known(any, millis(f.P95)), P99: known(any, millis(f.P99)), Longest: known(any, millis(f.Longest)),
 		Shares: []shareJSON{}, OffGrid: known(f.Seen > 0, f.OffGrid.Part), Hitches: []hitchJSON{}, Torn: f.Torn, Doubtful: f.Doubtful, Spans: []spanJSON{},

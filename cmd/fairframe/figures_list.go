@@ -26,10 +26,15 @@ const none = "–"
 // sharesLabel marks the place of the shares, which take a row for each multiple.
 const sharesLabel = "at N fps"
 
+// limitLabel marks a row that is left out where it says nothing.
+const limitLabel = "at the capture's limit"
+
 var figures = []figure{
-	{"mean rate", "frames over time: the time-mean of 1/d, where d is the frame time of the\nframe on screen", func(f *pacing.Figures) string { return ifAny(f.Seen > 0, fps(f.MeanRate)) },
+	{"mean rate", "frames over time: the time-mean of 1/d, where d is the frame time of the\nframe on screen; at least so much where a measured capture shows a new\nframe in every picture, for it cannot show more", func(f *pacing.Figures) string { return ifAny(f.Seen > 0, atLeast(f.Ceiling > 0)+fps(f.MeanRate)) },
 		func(d *pacing.Difference) string { return change(d.MeanRate, d.MeanRatePercent) }},
-	{"slowest 1 %", "mean rate over the slowest 1 % of the frames: the longest hundredth of\nthe frames, rounded up, over the sum of their frame times (no standard\nhas it; a percentile of the rates is another figure)", func(f *pacing.Figures) string { return ifAny(f.Count > 0, fps(f.SlowRate)) },
+	{"slowest 1 %", "mean rate over the slowest 1 % of the frames: the longest hundredth of\nthe frames, rounded up, over the sum of their frame times (no standard\nhas it; a percentile of the rates is another figure)", func(f *pacing.Figures) string {
+		return ifAny(f.Count > 0, atLeast(f.Seen > 0 && f.Ceiling >= f.Seen)+fps(f.SlowRate))
+	},
 		func(d *pacing.Difference) string { return change(d.SlowRate, d.SlowRatePercent) }},
 	{"mean frame time", "sum of the frame times over their number", timeOf(func(f *pacing.Figures) time.Duration { return f.Mean }),
 		changeOf(func(d *pacing.Difference) time.Duration { return d.Mean })},
@@ -52,6 +57,7 @@ var figures = []figure{
 		func(d *pacing.Difference) string { return signed(strconv.Itoa(d.Torn)) }},
 	{"frames", "that begin in the scene", func(f *pacing.Figures) string { return strconv.Itoa(f.Count) }, nil},
 	{"doubtful frames", "frames for which the evidence was weak, of a measured log", func(f *pacing.Figures) string { return strconv.Itoa(f.Doubtful) }, nil},
+	{limitLabel, "time in which every picture of a measured capture was new: the rate may\nhave been higher", func(f *pacing.Figures) string { return fmt.Sprintf("%.2f s", f.Ceiling.Seconds()) }, nil},
 	{"still", "time in which the picture did not change, so that nothing tells whether\nframes were shown (a menu, a pause)", func(f *pacing.Figures) string { return fmt.Sprintf("%.2f s", f.Still.Seconds()) }, nil},
 	{"not in the log", "time that the pacing log does not cover", func(f *pacing.Figures) string { return fmt.Sprintf("%.2f s", f.Unknown.Seconds()) }, nil},
 }
@@ -61,6 +67,14 @@ func ifAny(any bool, text string) string {
 		return text
 	}
 	return none
+}
+
+// atLeast goes before a rate that is only the least it can have been.
+func atLeast(ceiling bool) string {
+	if ceiling {
+		return "at least "
+	}
+	return ""
 }
 
 func fps(v float64) string { return fmt.Sprintf("%.2f fps", v) }
@@ -150,6 +164,8 @@ func tableOf(s *render.SceneFigures) sceneTable {
 			shareRows(s, row)
 			continue
 		case f.label == "not in the log" && !slices.ContainsFunc(s.Captures, func(c render.CaptureFigures) bool { return c.Figures.Unknown > pacing.Slack }):
+			continue
+		case f.label == limitLabel && !slices.ContainsFunc(s.Captures, func(c render.CaptureFigures) bool { return c.Figures.Ceiling > 0 }):
 			continue
 		}
 		row(f.label, func(c *render.CaptureFigures) string { return f.value(&c.Figures) }, func(c *render.CaptureFigures) string {

@@ -146,8 +146,11 @@ func writeMeasureText(w io.Writer, m render.Measured, took time.Duration) error 
 	fmt.Fprintf(w, "  torn        %d frames of the game began in mid-picture\n", s.Torn)
 	fmt.Fprintf(w, "  still       %.2f s in %d stretches\n", s.Still.Seconds(), s.Stills)
 	fmt.Fprintf(w, "  doubtful    %d of %d frames of the game\n", s.Doubtful, s.Frames)
+	if s.Ceiling > 0 {
+		fmt.Fprintf(w, "  limit       %.2f s in which every captured frame is new: the game may have been faster\n", s.Ceiling.Seconds())
+	}
 	if seen := seconds - s.Still; seen > 0 {
-		fmt.Fprintf(w, "  mean rate   %.2f fps while not still\n", float64(s.Frames)/seen.Seconds())
+		fmt.Fprintf(w, "  mean rate   %s%.2f fps while not still\n", atLeast(s.Ceiling > 0), float64(s.Frames)/seen.Seconds())
 	}
 	_, err := fmt.Fprintf(w, "  measured in %.1f s\n", took.Seconds())
 	return err
@@ -168,6 +171,7 @@ type measureJSON struct {
 	Torn     int64    `json:"torn" doc:"of these, those that began in mid-picture"`
 	Doubtful int64    `json:"doubtful" doc:"of these, those whose evidence was weak"`
 	Still    float64  `json:"still_s" doc:"time in which the picture did not change"`
+	Ceiling  float64  `json:"ceiling_s" doc:"time in which every captured frame is new"`
 	Stills   int64    `json:"still_stretches" doc:"how many times"`
 	Noise    float64  `json:"noise" doc:"grey levels a pixel between pictures of one frame"`
 	Motion   float64  `json:"motion" doc:"grey levels a pixel to a new frame"`
@@ -177,7 +181,7 @@ type measureJSON struct {
 func writeMeasureJSON(w io.Writer, m render.Measured) error {
 	s, c := m.Summary, m.Capture
 	doc := measureJSON{Version: 1, Log: m.Log, Capture: c.Path, Width: c.Size.X, Height: c.Size.Y, Rate: c.Rate.String(), Captured: s.Captured,
-		New: s.New, Repeated: s.Repeated, Frames: s.Frames, Torn: s.Torn, Doubtful: s.Doubtful, Still: s.Still.Seconds(), Stills: s.Stills, Noise: s.Noise, Motion: s.Motion}
+		New: s.New, Repeated: s.Repeated, Frames: s.Frames, Torn: s.Torn, Doubtful: s.Doubtful, Still: s.Still.Seconds(), Stills: s.Stills, Ceiling: s.Ceiling.Seconds(), Noise: s.Noise, Motion: s.Motion}
 	for _, warning := range s.Warnings {
 		doc.Warnings = append(doc.Warnings, warning.Error())
 	}

@@ -17,7 +17,13 @@ type emitter struct {
 
 	open    bool
 	pending pacing.Frame // begun, not yet ended
+	begun   int64        // the captured frame in which it did
 	sum     *Summary
+
+	// full are the latest frames that took one captured frame each, from edge to
+	// edge, as long as they are too few to be a ceiling; filled is their time.
+	full   []pacing.Frame
+	filled time.Duration
 }
 
 // weak is the evidence, in nats, below which a decision is doubtful: the other
@@ -41,9 +47,11 @@ func (e *emitter) frame(n int64, rows []int, sure float64) error {
 		if e.open && at <= e.pending.Begin {
 			continue // two starts were found at one row
 		}
+		e.pending.Ceiling = row == 0 && e.pending.Tear == 0 && n == e.begun+1
 		if err := e.end(at); err != nil {
 			return err
 		}
+		e.begun = n
 		e.pending = pacing.Frame{Begin: at, Tear: row, Doubtful: doubtful}
 		e.open = true
 	}
@@ -71,7 +79,46 @@ func (e *emitter) end(at time.Duration) error {
 			e.sum.Doubtful++
 		}
 	}
+	return e.pass(f)
+}
+
+// ceilingAfter is the time in which every captured frame is new that makes the
+// capture's own rate a ceiling: in less of it a game may well be as fast as that.
+const ceilingAfter = pacing.MinSpan
+
+// pass passes on a frame, with those that waited to see whether they make a ceiling.
+func (e *emitter) pass(f pacing.Frame) error {
+	if f.Ceiling && e.filled < ceilingAfter {
+		e.full = append(e.full, f)
+		if e.filled += f.Time; e.filled < ceilingAfter {
+			return nil
+		}
+		return e.flush()
+	}
+	if !f.Ceiling {
+		if err := e.flush(); err != nil {
+			return err
+		}
+		e.filled = 0
+	} else {
+		e.sum.Ceiling += f.Time
+	}
 	return e.emit(f)
+}
+
+// flush passes on the frames that wait.
+func (e *emitter) flush() error {
+	if e.filled >= ceilingAfter && len(e.full) > 0 {
+		e.sum.Ceiling += e.filled
+	}
+	for _, f := range e.full {
+		f.Ceiling = e.filled >= ceilingAfter
+		if err := e.emit(f); err != nil {
+			return err
+		}
+	}
+	e.full = e.full[:0]
+	return nil
 }
 
 // time returns when row row of captured frame n is drawn: (n + row/height)/rate,

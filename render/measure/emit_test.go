@@ -70,3 +70,61 @@ func TestTearTimes(t *testing.T) {
 		}
 	}
 }
+
+// TestCeiling feeds stretches in which every captured frame is new: half a second
+// and more of them is a ceiling, and no less; a repeat or a tear ends it.
+func TestCeiling(t *testing.T) {
+	var got []pacing.Frame
+	var sum Summary
+	e := emitter{rate: pacing.Rate{Num: 25, Den: 1}, height: 100, sum: &sum, emit: func(f pacing.Frame) error { got = append(got, f); return nil }}
+	n, begins := int64(0), 0
+	var want []bool // by frame
+	stretch := func(ceiling bool, count int, rows ...int) {
+		t.Helper()
+		for range count {
+			if err := e.frame(n, rows, 10); err != nil {
+				t.Fatal(err)
+			}
+			n++
+			for range rows {
+				want = append(want, ceiling)
+				begins++
+			}
+		}
+	}
+	stretch(true, 12, 0)   // 0.48 s, and
+	stretch(true, 1, 0)    // one more
+	stretch(false, 1, 0)   // which repeats
+	stretch(false, 1)      //
+	stretch(false, 12, 0)  // 0.48 s: may as well be a game at 25 fps
+	stretch(false, 1, 0)   // the same
+	stretch(false, 1)      // repeats
+	stretch(false, 30, 40) // torn: the picture before shows more
+	stretch(false, 10, 0, 50)
+	stretch(true, 40, 0)
+	if err := e.end(e.time(n, 0)); err != nil {
+		t.Fatal(err)
+	}
+	if err := e.flush(); err != nil {
+		t.Fatal(err)
+	}
+	want[len(want)-1] = false // nothing tells how long the last one stays
+	if len(got) != len(want) {
+		t.Fatalf("%d frames, want %d", len(got), len(want))
+	}
+	var limit time.Duration
+	for i, f := range got {
+		if f.Ceiling != want[i] {
+			t.Errorf("frame %d at %v, %v long: ceiling %v, want %v", i, f.Begin, f.Time, f.Ceiling, want[i])
+		}
+		if f.Ceiling {
+			limit += f.Time
+		}
+		if i > 0 && f.Begin != got[i-1].End() {
+			t.Fatalf("frame %d begins at %v, the one before ends at %v: their order was changed", i, f.Begin, got[i-1].End())
+		}
+	}
+	if sum.Ceiling != limit || limit == 0 {
+		t.Errorf("ceiling for %v in all, frames say %v", sum.Ceiling, limit)
+	}
+}

@@ -32,6 +32,7 @@ type Summary struct {
 	Frames   int64         // frames of the game, still stretches not counted
 	Stills   int64         // still stretches
 	Still    time.Duration // their length in all
+	Ceiling  time.Duration // stretches in which every captured frame is new, in all
 
 	// Noise is the mean absolute difference, in grey levels a pixel, between
 	// two captured pictures of the same frame; Motion that to a new frame.
@@ -236,6 +237,9 @@ func (m *Meter) Finish() (Summary, error) {
 		return Summary{}, err
 	}
 	if err := m.out.end(m.out.time(m.count, 0)); err != nil {
+		return Summary{}, err
+	}
+	if err := m.out.flush(); err != nil {
 		return Summary{}, err
 	}
 	m.sum.Captured = m.count

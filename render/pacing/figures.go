@@ -68,6 +68,9 @@ type Figures struct {
 	Torn int
 	// Doubtful is the number of frames for which the evidence was weak.
 	Doubtful int
+	// Ceiling is the time in the range in which the capture shows a new frame in
+	// every picture. Above 0, MeanRate is only the least that the rate was.
+	Ceiling time.Duration
 }
 
 // Share is the part of the time that frames of one length take.
@@ -111,6 +114,9 @@ func (t *Trace) Figures(from, to time.Duration, refresh Rate) Figures {
 		}
 		g.Seen += d
 		g.Frames += float64(d) / float64(f.Time)
+		if f.Ceiling {
+			g.Ceiling += d
+		}
 		k, ok := Multiple(f.Time, refresh)
 		if !ok {
 			k = 0

@@ -97,6 +97,7 @@ func TestFiguresWorked(t *testing.T) {
 	counts := append(append(append(repeat(60, 1), repeat(30, 2)...), 6), repeat(10, 3)...)
 	frames := onGrid(at60, 0, counts...)
 	frames[3].Tear, frames[90].Tear, frames[5].Doubtful = 100, 7, true
+	frames[6].Ceiling, frames[7].Ceiling = true, true
 	end := frames[len(frames)-1].End()
 	still := Frame{Begin: end, Time: time.Second, Kind: Still, Doubtful: true}
 	frames = append(frames, still)
@@ -140,6 +141,9 @@ func TestFiguresWorked(t *testing.T) {
 	}
 	if g.Torn != 2 || g.Doubtful != 1 {
 		t.Errorf("%d torn, %d doubtful", g.Torn, g.Doubtful)
+	}
+	if (g.Ceiling - at60.TimeOf(2)).Abs() > 2 {
+		t.Errorf("at the capture's limit for %v, want two refreshes", g.Ceiling)
 	}
 }
 

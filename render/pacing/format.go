@@ -13,8 +13,8 @@ import (
 //	frame_time_ms  how long it stayed, in ms
 //	tear           optional: capture row from which it was first shown; 0 or
 //	               empty: not torn
-//	note           optional: words; "still" and "doubtful" set Frame.Kind and
-//	               Frame.Doubtful, others are free remarks
+//	note           optional: words; "still", "doubtful" and "ceiling" set
+//	               Frame.Kind, Doubtful and Ceiling, others are free remarks
 type Format struct {
 	// Column names the one column that counts; empty for the tool's own log.
 	Column string

@@ -29,6 +29,7 @@ func TestLogRoundTrip(t *testing.T) {
 			}
 			if notes {
 				f.Doubtful = rng.IntN(5) == 0
+				f.Ceiling = rng.IntN(5) == 0
 				f.Kind = Kind(rng.IntN(2))
 			}
 			at = f.End()

@@ -383,10 +383,12 @@ func (s *Scanner) parseOwn() bool {
 	if b, ok := s.field(ownNote); ok && len(b) > 0 {
 		for word := range bytes.FieldsSeq(b) {
 			switch string(word) {
-			case "still":
+			case noteStill:
 				f.Kind = Still
-			case "doubtful":
+			case noteDoubtful:
 				f.Doubtful = true
+			case noteCeiling:
+				f.Ceiling = true
 			}
 		}
 	}

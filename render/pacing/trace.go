@@ -49,6 +49,9 @@ type Frame struct {
 	Kind Kind
 	// Doubtful says that the evidence for the frame's Begin or Time was weak.
 	Doubtful bool
+	// Ceiling says that every picture around the frame was a new one: the capture
+	// cannot show more, so that 1/Time is only the least that the rate was.
+	Ceiling bool
 }
 
 // End returns Begin + Time.

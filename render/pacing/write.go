@@ -11,11 +11,11 @@ import (
 
 // WriteLog writes frames as the tool's own log, which ReadTrace reads back to
 // the nanosecond. The comments come first, as lines that begin with "#"; the
-// column note is written only if a frame is still or doubtful.
+// column note is written only if a frame has one.
 func WriteLog(w io.Writer, comments []string, frames []Frame) error {
 	notes := false
 	for _, f := range frames {
-		notes = notes || f.noted()
+		notes = notes || f.Noted()
 	}
 	out := bufio.NewWriter(w)
 	out.Write(AppendHeader(nil, comments, notes))
@@ -30,8 +30,29 @@ func WriteLog(w io.Writer, comments []string, frames []Frame) error {
 	return nil
 }
 
-// noted reports whether a frame has something to say in the column note.
-func (f Frame) noted() bool { return f.Kind == Still || f.Doubtful }
+// Noted reports whether a frame has something to say in the column note.
+func (f Frame) Noted() bool { return len(f.notes()) > 0 }
+
+// The words of the column note that have a meaning.
+const (
+	noteStill    = "still"
+	noteDoubtful = "doubtful"
+	noteCeiling  = "ceiling"
+)
+
+// notes are the words that the column note says of a frame.
+func (f Frame) notes() (words []string) {
+	if f.Kind == Still {
+		words = append(words, noteStill)
+	}
+	if f.Doubtful {
+		words = append(words, noteDoubtful)
+	}
+	if f.Ceiling {
+		words = append(words, noteCeiling)
+	}
+	return words
+}
 
 // AppendHeader appends the beginning of the tool's own log: the comments and
 // the line that names the columns, with or without the column note. Together
@@ -58,15 +79,7 @@ func AppendRow(b []byte, f Frame, notes bool) []byte {
 	b = strconv.AppendInt(b, int64(f.Tear), 10)
 	if notes {
 		b = append(b, ',')
-		if f.Kind == Still {
-			b = append(b, Still.String()...)
-		}
-		if f.Doubtful {
-			if f.Kind == Still {
-				b = append(b, ' ')
-			}
-			b = append(b, "doubtful"...)
-		}
+		b = append(b, strings.Join(f.notes(), " ")...)
 	}
 	return append(b, '\n')
 }
