@@ -207,11 +207,11 @@ func (p *Project) Plot(f *SceneFigures, name string) (picture []byte, warnings [
 	s := f.Scene
 	settings := deck.ChartSettings{
 		Size: p.File.Output.Size, Title: titleOf(s), Length: s.Length, Rate: p.File.Output.Rate, Fonts: set,
-		RateWindow: s.Deck.RateWindow, RateAxis: deck.Axis(s.Deck.RateAxis), TimeAxis: deck.Axis(s.Deck.TimeAxis),
+		RateWindow: s.Deck.RateWindow, Trailing: s.Deck.Trailing, RateAxis: deck.Axis(s.Deck.RateAxis), TimeAxis: deck.Axis(s.Deck.TimeAxis),
 		Refresh: f.Captures[0].Refresh,
 	}
 	for _, c := range f.Captures {
-		settings.Captures = append(settings.Captures, deck.Capture{Name: c.Name, Detail: c.Detail, Raster: c.Raster, Trace: c.Trace, Start: c.Start, Style: c.Style})
+		settings.Captures = append(settings.Captures, deck.Capture{Name: c.Name, Detail: c.Detail, Raster: c.Raster, Trace: c.Trace, Start: c.Start, Refresh: c.Refresh, Style: c.Style})
 	}
 	chart, err := deck.NewChart(settings)
 	if err != nil {

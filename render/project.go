@@ -119,7 +119,7 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 	for i, c := range captures {
 		plan.warn(c.probed.Warnings...)
 		clip.Legs = append(clip.Legs, media.Leg{Name: c.Key, Capture: c.probed, Start: c.start})
-		shown[i] = deck.Capture{Style: p.style(c.Key), Start: c.start, Note: view.notes[i]}
+		shown[i] = deck.Capture{Style: p.style(c.Key), Start: c.start, Refresh: c.probed.Rate, Note: view.notes[i]}
 		if light := clip.Note(i); light != "" {
 			shown[i].Note = strings.TrimPrefix(shown[i].Note+", "+light, ", ")
 		}

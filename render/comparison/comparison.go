@@ -232,6 +232,7 @@ type Deck struct {
 	Tabs       bool          // name tabs are drawn
 	RateAxis   Axis          // of the frame-rate line, in frames a second; zero: the deck chooses
 	TimeAxis   Axis          // of the treads, in milliseconds; zero: the deck chooses
+	Trailing   bool          // the frame rate is the mean of the time before, not of one span
 	RateWindow time.Duration // over which the frame rate is a mean
 	TreadSpan  time.Duration // how much of the past the treads show
 }

@@ -182,6 +182,7 @@ type deck struct {
 	Place      word   `key:"place" words:"below over none" default:"below" doc:"Below the panes, translucent over them, or not at all"`
 	RateAxis   axis   `key:"rate-axis" max:"1000" doc:"Range of the frame-rate line in frames a second; the deck chooses one that fits the scene unless it is set"`
 	TimeAxis   axis   `key:"time-axis" max:"10000" doc:"Range of the frame times in milliseconds; the deck chooses one unless it is set"`
+	Rate       word   `key:"rate" words:"spans trailing" default:"spans" doc:"What the frame rate is a mean of: spans stays inside the stretch that keeps to one frame time; trailing takes the time before, whatever happens in it"`
 	RateWindow span   `key:"rate-window" min:"10ms" max:"1m" default:"1s" doc:"Time over which the frame rate is a mean"`
 	TreadSpan  span   `key:"tread-span" min:"100ms" max:"1m" default:"1.5s" doc:"How much of the past the frame times show"`
 	Tabs       toggle `key:"tabs" doc:"Whether name tabs are drawn; true unless set, with place none false"`

@@ -400,6 +400,7 @@ func resolveDeck(doc, base *deck) Deck {
 	if v := pick(doc.TreadSpan, base.TreadSpan); v.present() {
 		d.TreadSpan = v.Duration
 	}
+	d.Trailing = pick(doc.Rate, base.Rate).string == "trailing"
 	d.Tabs = d.Place != DeckNone
 	if v := pick(doc.Tabs, base.Tabs); v.present() {
 		d.Tabs = v.bool

@@ -20,7 +20,8 @@ type tick struct {
 // chooseAxes sets the ranges that were left open.
 func (d *Deck) chooseAxes() {
 	d.rateAxis, d.timeAxis = d.RateAxis, d.TimeAxis
-	for i := range d.Captures {
+	for i, c := range d.Captures {
+		d.lines = append(d.lines, d.rateLine(c, d.RateWindow))
 		for j := range d.sceneFrames() {
 			if v, ok := d.rateAt(i, d.Rate.TimeOf(int64(j))); ok {
 				d.rateMax = max(d.rateMax, v)

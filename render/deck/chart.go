@@ -24,6 +24,7 @@ type ChartSettings struct {
 	Rate     pacing.Rate   // of the output: how often the line is looked at
 
 	RateWindow time.Duration // over which the frame rate is the mean; 0: 1 s
+	Trailing   bool          // as in Settings
 	RateAxis   Axis          // in frames a second
 	TimeAxis   Axis          // in milliseconds
 	Refresh    pacing.Rate   // of the display; zero: 60 Hz
@@ -113,7 +114,7 @@ func NewChart(s ChartSettings) (*Chart, error) {
 		return nil, err
 	}
 	c.deck = &Deck{Settings: Settings{Captures: s.Captures, Rate: s.Rate, Frames: int(s.Rate.FramesIn(s.Length)),
-		RateWindow: s.RateWindow, RateAxis: s.RateAxis, TimeAxis: s.TimeAxis, Refresh: s.Refresh}, em: c.em}
+		RateWindow: s.RateWindow, Trailing: s.Trailing, RateAxis: s.RateAxis, TimeAxis: s.TimeAxis, Refresh: s.Refresh}, em: c.em}
 	c.deck.chooseAxes()
 	c.arrange()
 	c.chooseBand()
@@ -169,7 +170,7 @@ func (c *Chart) SVG() ([]byte, error) {
 	for _, capture := range c.Captures {
 		names = append(names, capture.Name)
 	}
-	return d.document(c.Title, fmt.Sprintf("Frame rate (mean of %s) and frame times of %s over %s", seconds(c.lineWindow()), strings.Join(names, ", "), seconds(c.Length))), nil
+	return d.document(c.Title, fmt.Sprintf("Frame rate (%s) and frame times of %s over %s", c.deck.meanText(c.lineWindow()), strings.Join(names, ", "), seconds(c.Length))), nil
 }
 
 // texts are the user's texts.

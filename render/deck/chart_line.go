@@ -23,9 +23,9 @@ func (c *Chart) lineWindow() time.Duration {
 func (c *Chart) lineNote() string {
 	w := c.lineWindow()
 	if w == c.RateWindow {
-		return "mean of " + seconds(w)
+		return c.deck.meanText(w)
 	}
-	return fmt.Sprintf("mean of %s (%s would be too fine to see)", seconds(w), seconds(c.RateWindow))
+	return fmt.Sprintf("%s (%s would be too fine to see)", c.deck.meanText(w), seconds(c.RateWindow))
 }
 
 // lineTimes returns the scene times at which the line is looked at: at every
@@ -66,7 +66,7 @@ func (c *Chart) drawLines(s surface) {
 // value.
 func (c *Chart) linePoints(i int) [][]point {
 	one := c.Captures[i]
-	window := c.lineWindow()
+	line := c.deck.rateLine(one, c.lineWindow())
 	var out [][]point
 	var piece []point
 	end := func() {
@@ -76,7 +76,7 @@ func (c *Chart) linePoints(i int) [][]point {
 		piece = nil
 	}
 	for _, t := range c.lineTimes() {
-		v, ok := one.Trace.RateAt(one.Start+t, window)
+		v, ok := line.At(one.Start + t)
 		if !ok {
 			end()
 			continue

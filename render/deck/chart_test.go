@@ -133,10 +133,10 @@ func TestChartLines(t *testing.T) {
 		for k := range len(v) / 2 {
 			at := sixty.TimeOf(int64(k))
 			wantX := x0 + at.Seconds()/12*(x12-x0)
-			wantY := y60 + (60-slowRate(one.Trace, one.Start+at, time.Second))/60*(y0-y60)
+			wantY := y60 + (60-slowLine(Settings{}, one, one.Start+at))/60*(y0-y60)
 			// Baselines stand on whole pixels below the middle of their label; what
 			// is left is a constant of the type, taken from the first point.
-			if off := v[2*k+1] - wantY; math.Abs(v[2*k]-wantX) > 0.011 || math.Abs(off-(v[1]-(y60+(60-slowRate(one.Trace, one.Start, time.Second))/60*(y0-y60)))) > 1.1 {
+			if off := v[2*k+1] - wantY; math.Abs(v[2*k]-wantX) > 0.011 || math.Abs(off-(v[1]-(y60+(60-slowLine(Settings{}, one, one.Start))/60*(y0-y60)))) > 1.1 {
 				t.Fatalf("capture %d at %v: (%v, %v), want (%v, %v)", i+1, at, v[2*k], v[2*k+1], wantX, wantY)
 			}
 		}
@@ -207,7 +207,7 @@ func TestChartMarks(t *testing.T) {
 	if n := strings.Count(string(svg), ">torn</text>"); n != 1 || strings.Contains(string(svg), `id="torn-1"`) {
 		t.Errorf("%d keys to torn frames", n)
 	}
-	if !strings.Contains(string(svg), ">mean of 1 s</text>") {
+	if !strings.Contains(string(svg), ">mean of 1 s within spans</text>") {
 		t.Error("the window is not stated")
 	}
 }
@@ -223,7 +223,7 @@ func TestChartOfLongScene(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if text := string(svg); !strings.Contains(text, ">range in each "+seconds(c.band)+"</text>") || !strings.Contains(text, ">mean of "+seconds(c.lineWindow())+" (1 s would be too fine to see)</text>") {
+	if text := string(svg); !strings.Contains(text, ">range in each "+seconds(c.band)+"</text>") || !strings.Contains(text, ">mean of "+seconds(c.lineWindow())+" within spans (1 s would be too fine to see)</text>") {
 		t.Errorf("the chart does not say what it shows:\n%s", text)
 	}
 	if len(svg) > 100_000 {

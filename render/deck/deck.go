@@ -19,13 +19,14 @@ import (
 
 // Capture is one capture's part in the deck.
 type Capture struct {
-	Name   string
-	Detail string        // optional second text of the name tab
-	Raster image.Point   // resolution the machine renders at; zero: not stated
-	Note   string        // scale of the pane, such as "3x nearest"; never dropped
-	Trace  *pacing.Trace // nil: nothing is known of its pacing
-	Start  time.Duration // capture time of output frame 0
-	Style  int           // 1 to Styles: its colour and dash; 0: by its place in the list
+	Name    string
+	Detail  string        // optional second text of the name tab
+	Raster  image.Point   // resolution the machine renders at; zero: not stated
+	Note    string        // scale of the pane, such as "3x nearest"; never dropped
+	Trace   *pacing.Trace // nil: nothing is known of its pacing
+	Start   time.Duration // capture time of output frame 0
+	Refresh pacing.Rate   // of the display it was recorded from; zero: that of the settings
+	Style   int           // 1 to Styles: its colour and dash; 0: by its place in the list
 }
 
 // Axis is a range of values. The zero value lets the deck choose.
@@ -46,6 +47,7 @@ type Settings struct {
 	Time pacing.TimeMap
 
 	RateWindow time.Duration // over which the frame rate is the mean; 0: 1 s
+	Trailing   bool          // the mean crosses the borders of spans; see [pacing.RateLine]
 	TreadSpan  time.Duration // of the frame-time graph; 0: 1.5 s
 	RateAxis   Axis          // in frames a second
 	TimeAxis   Axis          // in milliseconds
@@ -76,6 +78,7 @@ type Deck struct {
 	readouts           []readout
 	clock              *field
 	pace               pace
+	lines              []pacing.RateLine
 	treads             *treads
 	plates             []Plate
 	lit                []planes // the tabs of captures on screen
@@ -336,11 +339,33 @@ func (d *Deck) end(i int) time.Duration {
 
 // rateAt returns the frame rate of capture i at an instant of the scene.
 func (d *Deck) rateAt(i int, scene time.Duration) (float64, bool) {
-	t := d.Captures[i].Trace
-	if t == nil {
+	if d.Captures[i].Trace == nil {
 		return 0, false
 	}
-	return t.RateAt(d.Captures[i].Start+scene, d.RateWindow)
+	return d.lines[i].At(d.Captures[i].Start + scene)
+}
+
+// rateLine is a capture's frame-rate line; the zero one where nothing is known of its
+// pacing.
+func (s *Settings) rateLine(c Capture, window time.Duration) pacing.RateLine {
+	if c.Trace == nil {
+		return pacing.RateLine{}
+	}
+	if s.Trailing {
+		return c.Trace.TrailingRate(window)
+	}
+	if !c.Refresh.Valid() {
+		c.Refresh = s.Refresh
+	}
+	return c.Trace.SpanRate(window, c.Refresh)
+}
+
+// meanText says what the line is a mean of.
+func (s *Settings) meanText(window time.Duration) string {
+	if s.Trailing {
+		return "trailing mean of " + seconds(window)
+	}
+	return "mean of " + seconds(window) + " within spans"
 }
 
 // frameTimeAt returns the time of capture i's frame on screen at output frame

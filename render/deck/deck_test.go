@@ -63,10 +63,39 @@ func slowRate(tr *pacing.Trace, at, window time.Duration) float64 {
 	return count / seen
 }
 
+// slowLine is the value of a capture's line: slowRate over the window that it has
+// there.
+func slowLine(s Settings, c Capture, at time.Duration) float64 {
+	window := s.RateWindowOrDefault()
+	if s.Trailing {
+		return slowRate(c.Trace, at, window)
+	}
+	begin, end := c.Trace.Begin(), c.Trace.End()
+	for _, span := range c.Trace.Spans(begin, end, pacing.Rate{Num: 60, Den: 1}) {
+		for _, border := range []time.Duration{span.From, span.To} {
+			if border <= at+pacing.Slack {
+				begin = max(begin, border)
+			} else {
+				end = min(end, border)
+			}
+		}
+	}
+	from := max(begin, at-window)
+	to := min(from+window, end)
+	return slowRate(c.Trace, to, to-from)
+}
+
 // Every number of a readout is the trace's at that instant, and the digits are
 // a function of the number alone: they stand still from frame to frame.
 func TestReadouts(t *testing.T) {
-	s := demo(t, hd(), 3, layout.Below)
+	for _, trailing := range []bool{false, true} {
+		s := demo(t, hd(), 3, layout.Below)
+		s.Trailing = trailing
+		testReadouts(t, s)
+	}
+}
+
+func testReadouts(t *testing.T, s Settings) {
 	d := newDeck(t, s)
 	shown := map[string][]byte{}
 	for k := 0; k < s.Frames; k += 7 {
@@ -74,7 +103,7 @@ func TestReadouts(t *testing.T) {
 		for i, c := range s.Captures {
 			now := c.Start + s.Rate.TimeOf(int64(k))
 			rate, ft := d.readoutText(i, k)
-			if want := oneDecimal(slowRate(c.Trace, now, time.Second)); rate != want {
+			if want := oneDecimal(slowLine(s, c, now)); rate != want {
 				t.Fatalf("frame %d, capture %d: %s fps, want %s", k, i+1, rate, want)
 			}
 			f, _ := c.Trace.At(now)
@@ -187,14 +216,21 @@ func TestReveal(t *testing.T) {
 
 // The solid line passes through the value at the playhead, frame by frame.
 func TestLineValues(t *testing.T) {
-	s := demo(t, hd(), 2, layout.Below)
+	for _, trailing := range []bool{false, true} {
+		s := demo(t, hd(), 2, layout.Below)
+		s.Trailing = trailing
+		testLineValues(t, s)
+	}
+}
+
+func testLineValues(t *testing.T, s Settings) {
 	d := newDeck(t, s)
 	area := d.Screen.Line.Area
 	end := frame(d, d.Frames-1)
 	want := encode(capture[0])
 	for k := 4; k < d.Frames-4; k += 3 {
-		v := slowRate(s.Captures[0].Trace, s.Captures[0].Start+s.Rate.TimeOf(int64(k)), s.RateWindowOrDefault())
-		w := slowRate(s.Captures[1].Trace, s.Captures[1].Start+s.Rate.TimeOf(int64(k)), s.RateWindowOrDefault())
+		v := slowLine(s, s.Captures[0], s.Captures[0].Start+s.Rate.TimeOf(int64(k)))
+		w := slowLine(s, s.Captures[1], s.Captures[1].Start+s.Rate.TimeOf(int64(k)))
 		if math.Abs(v-w) < 4 {
 			continue // the dashed line lies over it
 		}
@@ -493,13 +529,13 @@ func TestCaptionIsFitted(t *testing.T) {
 // The graph says that its line is a mean, and which part of the scene it shows.
 func TestLineTitle(t *testing.T) {
 	d := newDeck(t, demo(t, hd(), 2, layout.Below))
-	if got, want := d.lineTitle(0), "Frame rate, whole scene (mean of 1 s)"; got != want {
+	if got, want := d.lineTitle(0), "Frame rate, whole scene (mean of 1 s within spans)"; got != want {
 		t.Errorf("%s, want %s", got, want)
 	}
 	s := demoOf(t, layout.Spec{Size: hd(), Captures: 2, Tabs: true}, 60*200)
-	s.RateWindow = 500 * time.Millisecond
+	s.RateWindow, s.Trailing = 500*time.Millisecond, true
 	d = newDeck(t, s)
-	if got, want := d.lineTitle(1), "Frame rate, page 2 of 7 (mean of 0.5 s)"; got != want {
+	if got, want := d.lineTitle(1), "Frame rate, page 2 of 7 (trailing mean of 0.5 s)"; got != want {
 		t.Errorf("%s, want %s", got, want)
 	}
 	for _, size := range goldenSizes {

@@ -160,7 +160,7 @@ func (d *Deck) drawPageAxis(c *canvas, index int) {
 // lineTitle says what the graph shows: how much of the scene, and that the line
 // is a mean. It takes the longest wording that fits.
 func (d *Deck) lineTitle(index int) string {
-	mean := fmt.Sprintf("mean of %s", seconds(d.RateWindow))
+	mean := d.meanText(d.RateWindow)
 	where := "whole scene"
 	if n := d.pages(); n > 1 {
 		where = fmt.Sprintf("page %d of %d", index+1, n)
@@ -170,12 +170,13 @@ func (d *Deck) lineTitle(index int) string {
 		fmt.Sprintf("Frame rate, %s (%s)", where, mean),
 		fmt.Sprintf("Rate, %s (%s)", where, mean),
 		fmt.Sprintf("Frame rate (%s)", mean),
+		fmt.Sprintf("Rate (%s)", mean),
 	} {
 		if d.faces.small.Measure(t) <= room {
 			return t
 		}
 	}
-	t, _ := d.faces.small.Fit("Rate, "+mean, room)
+	t, _ := d.faces.small.Fit(mean, room)
 	return t
 }
 
