@@ -48,7 +48,7 @@ func (a arrangement) ems(tenths int) int { return (tenths*a.em + 5) / 10 }
 func (a arrangement) types() Type {
 	t := Type{Small: a.em, Name: a.ems(14), Rate: a.ems(24), Time: a.ems(12)}
 	switch {
-	case a.shape == wide && a.spec.Captures > 2:
+	case a.shape == wide && a.spec.Captures > 2, a.spec.Captures > 3:
 		t.Rate = a.ems(18)
 	case a.shape == tall && a.spec.Captures > 2:
 		t.Rate = a.ems(22)
@@ -65,6 +65,8 @@ func (a arrangement) tabLines() int {
 		return max(1, n-1)
 	case a.shape == block:
 		return n
+	case a.spec.View == Rows && a.spec.Captures > 3:
+		return 1
 	default:
 		return n + 1
 	}
@@ -79,15 +81,15 @@ func (a arrangement) tabRow() int {
 	return even(a.ems(9) + a.nameLine() + (a.tabLines()-1)*a.textLine() + 1)
 }
 
-// tabs places the captures' tabs: each under its pane where the panes are ranks,
-// and all in one row otherwise, at height top. Text keeps an inset from its
+// tabs places the captures' tabs: each under its pane where the panes are ranks, of
+// which the last has its tabs in the row at height top, and all in that row otherwise. Text keeps an inset from its
 // slot's edges and stays inside the safe area.
 func (a arrangement) tabs(panes []Pane, top int) []Tab {
 	var out []Tab
 	slots := columns(image.Rect(0, top, a.spec.Size.X, top+a.tabRow()), a.slots())
 	for i := range a.spec.Captures {
 		box := slots[i%len(slots)]
-		if a.ranks() && i < len(panes)-1 {
+		if a.ranks() && i < len(panes)-len(slots) {
 			box = a.foot(panes[i].Area)
 		}
 		out = append(out, a.tab(box))
@@ -194,7 +196,7 @@ func (a arrangement) margin() int  { return a.spec.Size.Y - a.safe.Max.Y }
 func (a arrangement) plotHeight() int {
 	switch a.shape {
 	case wide:
-		return a.ems(87)
+		return a.ems(87 + 20*max(0, a.spec.Captures-3))
 	case block:
 		return a.ems(84 + 14*(a.spec.Captures-2))
 	default:
@@ -205,13 +207,29 @@ func (a arrangement) plotHeight() int {
 func (a arrangement) laneGap() int { return a.ems(5) }
 
 // laneHeight is the height of one lane where the treads stand alone.
-func (a arrangement) laneHeight() int { return a.ems(56 - 10*a.spec.Captures) }
+func (a arrangement) laneHeight() int { return a.ems(max(18, 56-10*a.spec.Captures)) }
 
-func (a arrangement) readoutRow() int {
-	if a.shape == tall {
-		return a.ems(40)
+// abreast is how many readouts stand side by side: of four captures two, as their
+// panes do.
+func (a arrangement) abreast() int {
+	if a.spec.Captures > 3 {
+		return 2
 	}
-	return a.ems(28)
+	return a.spec.Captures
+}
+
+// stackedReadouts reports whether a frame time stands under its frame rate, not
+// beside it. Four captures have no height for that.
+func (a arrangement) stackedReadouts() bool { return a.shape == tall && a.spec.Captures < 4 }
+
+// readoutRows is the height of all readouts that stand in rows under the panes.
+func (a arrangement) readoutRows() int {
+	n := (a.spec.Captures + a.abreast() - 1) / a.abreast()
+	row := a.ems(28)
+	if a.stackedReadouts() {
+		row = a.ems(40)
+	}
+	return n*row + (n-1)*a.laneGap()
 }
 
 // stripHeight is the height of tab row and deck together, even.
@@ -220,9 +238,9 @@ func (a arrangement) stripHeight() int {
 	n := a.spec.Captures
 	switch a.shape {
 	case block:
-		h += a.readoutRow() + 2*a.gap()
+		h += a.readoutRows() + 2*a.gap()
 	case tall:
-		h += a.readoutRow() + 2*a.gap() + a.ems(13) // time labels
+		h += a.readoutRows() + 2*a.gap() + a.ems(13) // time labels
 		h += a.ems(8) + a.title() + a.gap() + n*a.laneHeight() + (n-1)*a.laneGap()
 	}
 	if a.spec.Tabs {
@@ -256,11 +274,11 @@ func (a arrangement) deck(sc *Screen) {
 		a.readoutColumn(sc, image.Rect(x0, y0, x0+left, y1))
 		a.graphs(sc, image.Rect(x0+left+a.ems(16), y0, x1, y1))
 	case block:
-		row := y0 + a.readoutRow()
+		row := y0 + a.readoutRows()
 		a.readoutsAcross(sc, image.Rect(x0, y0, x1, row))
 		a.graphs(sc, image.Rect(x0, row+2*a.gap(), x1, y1))
 	case tall:
-		row := y0 + a.readoutRow()
+		row := y0 + a.readoutRows()
 		a.readoutsAcross(sc, image.Rect(x0, y0, x1, row))
 		row += 2 * a.gap()
 		lineEnd := row + a.title() + a.gap() + a.plotHeight() + a.ems(13)
@@ -294,24 +312,26 @@ func (a arrangement) readoutColumn(sc *Screen, r image.Rectangle) {
 func (a arrangement) bar() int { return max(2, a.ems(3)) }
 
 // readoutsAcross stands the readouts side by side, under the panes.
-func (a arrangement) readoutsAcross(sc *Screen, r image.Rectangle) {
-	slots := columns(image.Rectangle{Max: sc.Size}, a.spec.Captures)
-	for i, p := range slots {
+func (a arrangement) readoutsAcross(sc *Screen, all image.Rectangle) {
+	slots := columns(image.Rectangle{Max: sc.Size}, a.abreast())
+	rows := a.split(all, a.spec.Captures/len(slots))
+	for i := range a.spec.Captures {
+		p, r := slots[i%len(slots)], rows[i/len(slots)]
 		x0, x1 := r.Min.X, r.Max.X
-		if i > 0 {
+		if i%len(slots) > 0 {
 			x0 = p.Min.X + a.ems(12)
 		}
-		if i < len(slots)-1 {
+		if i%len(slots) < len(slots)-1 {
 			x1 = p.Max.X - a.ems(6)
 		}
 		o := Readout{Swatch: image.Rect(x0, r.Min.Y, x0+a.bar(), r.Max.Y)}
 		text := x0 + a.ems(10)
-		if a.shape == tall {
+		if a.stackedReadouts() {
 			cut := r.Min.Y + r.Dy()*62/100
 			o.Rate = image.Rect(text, r.Min.Y, x1, cut)
 			o.Time = image.Rect(text, cut, x1, r.Max.Y)
 		} else {
-			cut := text + min(a.ems(110-10*a.spec.Captures), (x1-text)*6/10)
+			cut := text + min(a.ems(110-10*a.abreast()), (x1-text)*6/10)
 			o.Rate = image.Rect(text, r.Min.Y, cut, r.Max.Y)
 			o.Time = image.Rect(cut, r.Min.Y, x1, r.Max.Y)
 		}

@@ -41,14 +41,14 @@ func (p Place) String() string {
 const (
 	MinSide     = 96
 	MaxSide     = 16384
-	MinCaptures = 2
-	MaxCaptures = 3
+	MinCaptures = 1
+	MaxCaptures = 4
 )
 
 // Spec is what a screen is solved from.
 type Spec struct {
 	Size     image.Point // of the output, in pixels; both even
-	Captures int         // 2 or 3
+	Captures int         // 1 to 4, as the view takes them
 	View     View
 	Place    Place
 	Tabs     bool // show name tabs
@@ -152,11 +152,14 @@ func Solve(s Spec) (Screen, error) {
 	case w > 4*h || 2*h > 5*w:
 		return Screen{}, fmt.Errorf("layout: size %dx%d is too long and narrow (4:1 to 2:5 can be laid out)", w, h)
 	case s.Captures < MinCaptures || s.Captures > MaxCaptures:
-		return Screen{}, fmt.Errorf("layout: %d captures (%d or %d can be shown)", s.Captures, MinCaptures, MaxCaptures)
+		return Screen{}, fmt.Errorf("layout: %d captures (%d to %d can be shown)", s.Captures, MinCaptures, MaxCaptures)
 	case s.Place < Below || s.Place > None:
 		return Screen{}, fmt.Errorf("layout: unknown place %v", s.Place)
 	case s.View < 0 || int(s.View) >= len(viewNames):
 		return Screen{}, fmt.Errorf("layout: unknown view %v (valid: %s)", s.View, strings.Join(viewNames[:], ", "))
+	case !s.View.Takes(s.Captures):
+		least, most := s.View.Limits()
+		return Screen{}, fmt.Errorf("layout: view %v of %d captures (it takes %d to %d)", s.View, s.Captures, least, most)
 	case s.Main < 0 || s.Main >= s.Captures:
 		return Screen{}, fmt.Errorf("layout: capture %d of %d cannot be shown", s.Main+1, s.Captures)
 	}

@@ -3,6 +3,7 @@ package layout
 import (
 	"fmt"
 	"image"
+	"slices"
 )
 
 // View is how a scene arranges its panes. A new view is one more constant, its
@@ -10,7 +11,7 @@ import (
 type View int
 
 const (
-	Columns    View = iota // side by side, left to right
+	Columns    View = iota // side by side, left to right; four of them two by two
 	Rows                   // one above the other
 	Single                 // one capture alone
 	Inset                  // one capture whole, and a window of each
@@ -27,6 +28,30 @@ func (v View) String() string {
 		return viewNames[v]
 	}
 	return fmt.Sprintf("View(%d)", int(v))
+}
+
+// ParseView returns the view that the comparison file calls so.
+func ParseView(word string) (View, bool) {
+	i := slices.Index(viewNames[:], word)
+	return View(i), i >= 0
+}
+
+// Limits returns how many captures the view takes, at least and at most. A line, a
+// turn and a difference need two; four captures would have six differences.
+func (v View) Limits() (least, most int) {
+	switch v {
+	case Wipe, Alternate:
+		return 2, MaxCaptures
+	case Difference:
+		return 2, 3
+	}
+	return MinCaptures, MaxCaptures
+}
+
+// Takes reports whether the view can show n captures.
+func (v View) Takes(n int) bool {
+	least, most := v.Limits()
+	return least <= n && n <= most
 }
 
 // Role is what a pane shows of its capture.
@@ -52,7 +77,9 @@ func (a arrangement) stacked() bool {
 	s := a.spec
 	switch s.View {
 	case Rows:
-		return true
+		return s.Captures > 1
+	case Columns:
+		return a.grid()
 	case Wipe:
 		return s.Lying
 	case Inset:
@@ -63,14 +90,19 @@ func (a arrangement) stacked() bool {
 	return false
 }
 
-// ranks reports whether the panes are rows, each with a tab of its own below.
+// grid reports whether the panes stand two by two.
+func (a arrangement) grid() bool { return a.spec.View == Columns && a.spec.Captures > 3 }
+
+// ranks reports whether the panes are rows, each with its tabs below.
 func (a arrangement) ranks() bool {
-	return a.spec.View == Rows || a.spec.View == Difference && a.spec.Captures == 2 && !a.spec.Alone && a.shape == tall
+	return a.spec.View == Rows || a.grid() || a.spec.View == Difference && a.spec.Captures == 2 && !a.spec.Alone && a.shape == tall
 }
 
 // slots is how many labels stand side by side in the tab row.
 func (a arrangement) slots() int {
 	switch {
+	case a.grid():
+		return 2
 	case a.ranks():
 		return 1
 	case a.spec.View == Difference && a.spec.Captures == 2 && !a.spec.Alone:
@@ -102,7 +134,14 @@ func (a arrangement) arrange(picture, seen image.Rectangle) []Pane {
 	case Difference:
 		return a.difference(picture, each)
 	}
-	return each(columns(picture, n))
+	if !a.grid() {
+		return each(columns(picture, n))
+	}
+	var areas []image.Rectangle
+	for _, row := range rows(picture, 2, a.between()) {
+		areas = append(areas, columns(row, 2)...)
+	}
+	return each(areas)
 }
 
 // between is the height of the bar between panes that are ranks: a tab, where

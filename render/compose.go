@@ -41,16 +41,11 @@ var places = map[string]layout.Place{
 	comparison.DeckBelow: layout.Below, comparison.DeckOver: layout.Over, comparison.DeckNone: layout.None,
 }
 
-var views = map[string]layout.View{
-	comparison.ViewColumns: layout.Columns, comparison.ViewRows: layout.Rows, comparison.ViewSingle: layout.Single,
-	comparison.ViewInset: layout.Inset, comparison.ViewWipe: layout.Wipe, comparison.ViewAlternate: layout.Alternate,
-	comparison.ViewDifference: layout.Difference,
-}
-
 // specOf says what screen a scene needs.
 func (p *Project) specOf(s *comparison.Scene, captures []sceneCapture) layout.Spec {
+	view, _ := layout.ParseView(s.View) // the file's reader knows no others
 	spec := layout.Spec{
-		Size: p.File.Output.Size, Captures: len(s.Captures), View: views[s.View], Place: places[s.Deck.Place],
+		Size: p.File.Output.Size, Captures: len(s.Captures), View: view, Place: places[s.Deck.Place],
 		Tabs: s.Deck.Tabs, Caption: s.Caption != "" && s.Deck.Place != comparison.DeckNone,
 		Over: s.Inset.Over, Alone: s.Difference.Alone, Lying: s.Wipe.Angle > 45 || s.Wipe.Angle < -45,
 	}
@@ -379,8 +374,11 @@ func sides(angle, n int) []string {
 	case angle < -45:
 		words = []string{"bottom", "middle", "top"}
 	}
-	if n == 2 {
+	switch n {
+	case 2:
 		return []string{words[0], words[2]}
+	case 4:
+		return []string{words[0], "second", "third", words[2]}
 	}
 	return words
 }

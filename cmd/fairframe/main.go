@@ -1,5 +1,5 @@
 // Command fairframe renders comparison videos: the same stretch of play from
-// two or three captures, side by side, with the frame-rate line and the
+// up to four captures, side by side, with the frame-rate line and the
 // frame-time graph that belong to the pictures.
 //
 // Run "fairframe help" for the commands and "fairframe help COMMAND" for one.

@@ -19,7 +19,7 @@ type document struct {
 	mark
 	Title    text                `key:"title" max:"200" doc:"What is compared; heads the title pages"`
 	Output   output              `key:"output" doc:"What every clip is made like"`
-	Captures table[capture]      `key:"captures" need:"true" min:"2" max:"100" doc:"The recordings, each under a short key"`
+	Captures table[capture]      `key:"captures" need:"true" min:"1" max:"100" doc:"The recordings, each under a short key"`
 	Fonts    fonts               `key:"fonts" doc:"Font files (TTF or OTF) to use instead of the embedded ones"`
 	Defaults sceneKeys           `key:"defaults" doc:"Scene keys that hold wherever a scene does not set its own"`
 	Scenes   list[sceneDocument] `key:"scenes" need:"true" min:"1" max:"2000" doc:"The stretches of play, each of which becomes a clip"`
@@ -82,12 +82,12 @@ type sceneDocument struct {
 // sceneKeys are the keys that a scene and defaults have in common.
 type sceneKeys struct {
 	mark
-	Captures   list[reference]    `key:"captures" min:"2" max:"3" unique:"true" doc:"Keys of two or three captures, in the order shown"`
+	Captures   list[reference]    `key:"captures" min:"1" max:"4" unique:"true" doc:"Keys of one to four captures, in the order shown; four stand two by two"`
 	Start      perCapture[moment] `key:"start" min:"1" max:"100" doc:"The first instant shown, in capture time: one for all captures or one for each"`
 	Length     moment             `key:"length" doc:"How long the scene is; frames are counted at the output's rate"`
 	Speed      ratio              `key:"speed" min:"1/64" max:"64" default:"1" doc:"How fast the scene passes: 0.25 is slow motion that repeats frames, 2 is fast motion that drops them"`
 	Hold       list[holdKeys]     `key:"hold" min:"0" max:"20" doc:"Instants at which the scene stands still for a while"`
-	View       word               `key:"view" words:"columns rows single inset wipe alternate difference" default:"columns" doc:"How the panes are arranged"`
+	View       word               `key:"view" words:"columns rows single inset wipe alternate difference" default:"columns" doc:"How the panes are arranged; wipe and alternate take two captures or more, difference two or three"`
 	Single     reference          `key:"single" doc:"With view single: key of the capture on screen; the first one unless set"`
 	Inset      inset              `key:"inset" doc:"With view inset: what is shown whole, and where the windows stand"`
 	Wipe       wipe               `key:"wipe" doc:"With view wipe: where the line between the captures stands, and how it moves"`
@@ -115,7 +115,7 @@ type inset struct {
 
 type wipe struct {
 	mark
-	At    places        `key:"at" doc:"Where the line stands in the picture, from 0 to 1; a list of two for three captures"`
+	At    places        `key:"at" doc:"Where the line stands in the picture, from 0 to 1; a list for more than two captures, one place for each line between them"`
 	Angle whole         `key:"angle" min:"-90" max:"90" default:"0" doc:"Degrees by which the line leans: 0 upright, 90 lying with the first capture above it"`
 	Keys  list[wipeKey] `key:"keys" min:"1" max:"100" doc:"Where the line stands at which times; it eases from one to the next"`
 	Swing span          `key:"swing" min:"500ms" max:"1m" doc:"The time in which the line swings over and back"`

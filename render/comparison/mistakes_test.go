@@ -126,7 +126,7 @@ func TestMistakes(t *testing.T) {
 
 		// Captures.
 		{"one capture", designed[strings.Index(designed, "  birch:"):strings.Index(designed, "scenes:")], "",
-			`c.yaml:8:3: captures: expected 2 to 100, found 1`},
+			`c.yaml:16:23: captures: no capture "birch" -> captures here: alder`},
 		{"key with a slash", "  birch:\n", "  bi/rch:\n",
 			`c.yaml:14:3: captures: "bi/rch" cannot be a key -> ` + identifierRule + "\n" +
 				`c.yaml:21:23: captures: no capture "birch" -> did you mean "bi/rch"? captures here: alder, bi/rch`},
@@ -190,12 +190,17 @@ func TestMistakes(t *testing.T) {
 			`c.yaml:21:9: id: "ridge" differs only in case from "Ridge" on line 20 -> file names on Windows and macOS ignore case`},
 		{"no scene in the list", designed[strings.Index(designed, "\n  - id"):], " []\n", `c.yaml:19:9: scenes: expected 1 to 2000, found 0`},
 		{"one capture shown", "[alder, birch]", "[alder]",
-			`c.yaml:21:15: captures: expected 2 to 3, found 1`},
+			`c.yaml:22:24: start: capture "birch" is not in this scene -> captures of this scene: alder`},
+		{"a wipe of one", "[alder, birch]             # two or three, in the order shown\n    start: {alder: 3s, birch: 00:00:03.250}\n    length: 8s\n    view: columns", "[alder]\n    start: 3s\n    length: 8s\n    view: wipe",
+			`c.yaml:24:11: view: wipe takes 2 to 4 captures, scene "ridge" shows 1 -> set view: columns, or name more captures`},
+		{"two ears of one", "[alder, birch]             # two or three, in the order shown\n    start: {alder: 3s, birch: 00:00:03.250}\n    length: 8s\n    view: columns", "[alder]\n    start: 3s\n    length: 8s\n    audio: ears",
+			`c.yaml:24:12: audio: ears takes two captures, scene "ridge" shows one -> set audio: alder`},
 		{"none shown", "    captures: [alder, birch]             # two or three, in the order shown\n", "",
-			`c.yaml:20:5: scene "ridge" shows no captures -> add captures: with the keys of two or three`},
-		{"four shown", "[alder, birch]", "[alder, birch, alder, birch]",
-			`c.yaml:21:15: captures: expected 2 to 3, found 4` + "\n" +
-				`c.yaml:21:30: captures: "alder" is shown twice`},
+			`c.yaml:20:5: scene "ridge" shows no captures -> add captures: with the keys of one to four`},
+		{"five shown", "[alder, birch]", "[alder, birch, alder, birch, birch]",
+			`c.yaml:21:15: captures: expected 1 to 4, found 5` + "\n" +
+				`c.yaml:21:30: captures: "alder" is shown twice` + "\n" +
+				`c.yaml:21:37: captures: "birch" is shown twice`},
 		{"twice shown", "[alder, birch]", "[alder, birch, alder]", `c.yaml:21:30: captures: "alder" is shown twice`},
 		{"unknown capture", "[alder, birch]", "[alder, brich]",
 			`c.yaml:21:23: captures: no capture "brich" -> did you mean "birch"? captures here: alder, birch`},

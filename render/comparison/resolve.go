@@ -186,7 +186,7 @@ func (r *resolver) scene(doc *sceneDocument) {
 
 	shown := pick(doc.Captures, base.Captures)
 	if !shown.present() && doc.ok {
-		r.failAt(at, "add captures: with the keys of two or three", "%s shows no captures", name)
+		r.failAt(at, "add captures: with the keys of one to four", "%s shows no captures", name)
 	}
 	for _, c := range shown.items {
 		switch {
@@ -412,6 +412,8 @@ func (r *resolver) audio(s *Scene, v reference) {
 	s.Audio = v.string
 	words := words(tagOf[sceneKeys]("Audio"))
 	switch {
+	case v.string == AudioEars && len(s.Captures) == 1:
+		r.failAt(v.mark, "set audio: "+s.Captures[0], "audio: ears takes two captures, scene %s shows one", quote(s.ID))
 	case len(s.Captures) == 0 || v.present() && !v.ok || slices.Contains(words, v.string) || slices.Contains(s.Captures, v.string):
 	case !v.present():
 		s.Audio = s.Captures[0]

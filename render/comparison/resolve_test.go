@@ -385,7 +385,7 @@ func TestParseStrangeFiles(t *testing.T) {
 		{"control character", "title: \x01", "c.yaml:1:1: not YAML: control characters are not allowed"},
 		{"deep", strings.Repeat("[", 5000) + strings.Repeat("]", 5000), "c.yaml:1:21: nested more than 20 deep"},
 		{"too deep to parse", "title: x\nscenes: " + strings.Repeat("[", 20000), "c.yaml:2:1: not YAML: exceeded max depth of 10000"},
-		{"many captures", "scenes: [{}]\ncaptures:\n" + strings.Repeat("  a: {}\n", 5000), "c.yaml:1:10: scenes[1]: missing key \"id\" -> id: name of the scene and of its clip's file\nc.yaml:3:3: captures: expected 2 to 100, found 5000"},
+		{"many captures", "scenes: [{}]\ncaptures:\n" + strings.Repeat("  a: {}\n", 5000), "c.yaml:1:10: scenes[1]: missing key \"id\" -> id: name of the scene and of its clip's file\nc.yaml:3:3: captures: expected 1 to 100, found 5000"},
 		{"unknown alias", "title: *wow\n", "c.yaml:1:8: aliases such as *wow are not used here -> text that begins with * needs quotes"},
 	} {
 		_, err := Parse("c.yaml", []byte(c.text))

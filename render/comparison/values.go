@@ -391,7 +391,7 @@ func (v *arrow) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag)
 	return ok
 }
 
-// places is where one line or two stand: a fraction, or a list of two.
+// places is where lines stand: a fraction, or a list of up to three.
 type places struct {
 	mark
 	list []Ratio
@@ -402,11 +402,11 @@ func (v *places) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag
 	if n.Kind == yaml.SequenceNode {
 		items = n.Content
 	}
-	if len(items) < 1 || len(items) > 2 {
-		return d.fail(n, "", "%s: expected one fraction or a list of two, found a list of %d", name, len(items))
+	if len(items) < 1 || len(items) > 3 {
+		return d.fail(n, "", "%s: expected one fraction or a list of two or three, found a list of %d", name, len(items))
 	}
 	for _, item := range items {
-		r, ok := d.number(item, name, "a fraction from 0 to 1, or a list of two")
+		r, ok := d.number(item, name, "a fraction from 0 to 1, or a list of them")
 		switch {
 		case !ok:
 			return false

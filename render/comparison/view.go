@@ -1,9 +1,12 @@
 package comparison
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"time"
+
+	"fairframe/layout"
 )
 
 // view resolves the options of the scene's view. The scene's own options of
@@ -19,6 +22,9 @@ func (r *resolver) view(s *Scene, doc *sceneDocument) {
 		}
 	}
 	if len(s.Captures) == 0 {
+		return
+	}
+	if !r.takes(s, pick(doc.View, base.View)) {
 		return
 	}
 	switch s.View {
@@ -39,6 +45,21 @@ func (r *resolver) view(s *Scene, doc *sceneDocument) {
 		s.Difference.Colour = pick(doc.Difference.Of, base.Difference.Of).string == "colour"
 		s.Difference.Alone = pick(doc.Difference.Show, base.Difference.Show).string == "alone"
 	}
+}
+
+// takes checks that the view can show as many captures as the scene has.
+func (r *resolver) takes(s *Scene, v word) bool {
+	n := len(s.Captures)
+	view, ok := layout.ParseView(s.View)
+	if !ok || n > layout.MaxCaptures || view.Takes(n) {
+		return true // an unknown view and a list that is too long have their own errors
+	}
+	least, most := view.Limits()
+	hint := "set view: columns, or name more captures"
+	if n > most {
+		hint = fmt.Sprintf("set view: columns, or make scenes of at most %d captures each", most)
+	}
+	return r.failAt(v.mark, hint, "view: %s takes %d to %d captures, scene %s shows %d", s.View, least, most, quote(s.ID), n)
 }
 
 // shown resolves a key of a capture of the scene, the first one unless set.
@@ -62,10 +83,8 @@ func (r *resolver) wipe(s *Scene, doc, base *wipe) {
 	lines := len(s.Captures) - 1
 	places := func(v places) bool {
 		if v.ok && len(v.list) != lines {
-			hint := "two captures are parted by one line, such as at: 0.4"
-			if lines > 1 {
-				hint = "three captures are parted by two lines, such as at: [0.3, 0.7]"
-			}
+			hint := [...]string{1: "two captures are parted by one line, such as at: 0.4", "three captures are parted by two lines, such as at: [0.3, 0.7]",
+				"four captures are parted by three lines, such as at: [0.25, 0.5, 0.75]"}[lines]
 			return r.failAt(v.mark, hint, "at: %d of %d lines", len(v.list), lines)
 		}
 		return v.ok

@@ -154,7 +154,7 @@ func (g *graph) turns(panes []*ffmpeg.Stream, areas []image.Rectangle) ([]*ffmpe
 
 // Map says which of a clip's panes, which all stand in the same place, is seen
 // where, and where the lines between them run. Go draws it, as a plane of codes
-// as large as the panes: with n panes, pane i is seen where the code is i*254/(n-1).
+// as large as the panes: with n panes, pane i is seen where the code is i*254/(n-1), rounded.
 // Across a line the code grows evenly from one pane's to the next one's, over
 // Reach() pixels on each side of the line's middle.
 type Map struct {
@@ -167,7 +167,7 @@ type Map struct {
 func (m *Map) Reach() int { return m.Half + 1 }
 
 // MapCode is the code of pane i of n.
-func MapCode(i, n int) int { return i * 254 / (n - 1) }
+func MapCode(i, n int) int { return (2*254*i + n - 1) / (2 * (n - 1)) }
 
 // part is the map as something drawn: codes in the place of luma.
 func (m *Map) part(area image.Rectangle) Part {
