@@ -15,7 +15,7 @@ import (
 var knownIn sync.Map
 
 // batch runs a batch of dir/c.yaml, read anew, and returns what became of the
-// scenes: "ridge rendered, lake up to date".
+// scenes: "ridge rendered, shore up to date".
 func batch(t *testing.T, dir, text string, o BatchOptions) string {
 	t.Helper()
 	k, _ := knownIn.LoadOrStore(dir, &known{})
@@ -49,8 +49,8 @@ func TestBatch(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
 	small(t, dir)
-	const idle = "ridge up to date, lake up to date, pass up to date"
-	expect(t, "at first", batch(t, dir, smallFile, BatchOptions{}), "ridge rendered, lake rendered, pass rendered")
+	const idle = "ridge up to date, shore up to date, pass up to date"
+	expect(t, "at first", batch(t, dir, smallFile, BatchOptions{}), "ridge rendered, shore rendered, pass rendered")
 	expect(t, "again", batch(t, dir, smallFile, BatchOptions{}), idle)
 	expect(t, "in the file's order", batch(t, dir, smallFile, BatchOptions{Only: []string{"pass", "ridge"}}), "ridge up to date, pass up to date")
 
@@ -59,22 +59,22 @@ func TestBatch(t *testing.T) {
 	if err := os.Remove(out("ridge")); err != nil {
 		t.Fatal(err)
 	}
-	later(t, out("lake"))
-	expect(t, "clips lost and touched", batch(t, dir, smallFile, BatchOptions{}), "ridge rendered, lake rendered, pass up to date")
+	later(t, out("shore"))
+	expect(t, "clips lost and touched", batch(t, dir, smallFile, BatchOptions{}), "ridge rendered, shore rendered, pass up to date")
 	expect(t, "after that", batch(t, dir, smallFile, BatchOptions{}), idle)
 
 	// A log that changes concerns the scenes that draw it.
 	writeLog(t, filepath.Join(dir, "alder.csv"), cadence(30, 2, 1))
-	expect(t, "another log", batch(t, dir, smallFile, BatchOptions{}), "ridge rendered, lake rendered, pass up to date")
+	expect(t, "another log", batch(t, dir, smallFile, BatchOptions{}), "ridge rendered, shore rendered, pass up to date")
 
 	expect(t, "fresh", batch(t, dir, smallFile, BatchOptions{Fresh: true, Only: []string{"pass"}}), "pass rendered")
 
 	// One that fails: the others are done, and it is tried again each time. Its
 	// old clip is not what the file describes any more, but it is not lost.
 	broken := strings.Replace(smallFile, "start: 200ms", "start: 480ms", 1)
-	expect(t, "one that fails", batch(t, dir, broken, BatchOptions{Fresh: true}), "ridge rendered, lake failed, pass rendered")
-	expect(t, "it again", batch(t, dir, broken, BatchOptions{}), "ridge up to date, lake failed, pass up to date")
-	if _, err := os.Stat(out("lake")); err != nil {
+	expect(t, "one that fails", batch(t, dir, broken, BatchOptions{Fresh: true}), "ridge rendered, shore failed, pass rendered")
+	expect(t, "it again", batch(t, dir, broken, BatchOptions{}), "ridge up to date, shore failed, pass up to date")
+	if _, err := os.Stat(out("shore")); err != nil {
 		t.Error(err)
 	}
 	expect(t, "mended", batch(t, dir, smallFile, BatchOptions{}), idle)
@@ -151,7 +151,7 @@ func TestBatchInterrupted(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	defer cancel()
 	o := BatchOptions{Jobs: 1, Started: func(scene string) (Progress, func(Row)) {
-		if scene == "lake" {
+		if scene == "shore" {
 			cancel()
 		}
 		return nil, func(Row) {}
@@ -169,5 +169,5 @@ func TestBatchInterrupted(t *testing.T) {
 	if err != nil || len(files) != 2 {
 		t.Errorf("files %v (%v)", files, err)
 	}
-	expect(t, "taken up again", batch(t, dir, smallFile, BatchOptions{}), "ridge up to date, lake rendered, pass rendered")
+	expect(t, "taken up again", batch(t, dir, smallFile, BatchOptions{}), "ridge up to date, shore rendered, pass rendered")
 }

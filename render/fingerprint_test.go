@@ -29,7 +29,7 @@ func marks(t *testing.T, dir, text string) map[string]string {
 // rendered again: those whose clip can be another one, and no others.
 func TestFingerprint(t *testing.T) {
 	t.Parallel()
-	const all = "ridge lake pass"
+	const all = "ridge shore pass"
 	edit := func(old, new string) func(*testing.T, string) string {
 		return func(t *testing.T, _ string) string {
 			t.Helper()
@@ -62,20 +62,20 @@ func TestFingerprint(t *testing.T) {
 		{"a capture that no scene shows", edit("defaults:", "  cedar: {video: cedar.mkv, pacing: cedar.csv}\ndefaults:"), ""},
 
 		// Settings of one scene.
-		{"start", edit("start: 200ms", "start: 217ms"), "lake"},
+		{"start", edit("start: 200ms", "start: 217ms"), "shore"},
 		{"caption", edit("caption: Launch", "caption: Launches"), "ridge"},
 		{"length", edit("caption: Launch", "caption: Launch, length: 100ms"), "ridge"},
-		{"window", edit("start: 200ms", "start: 200ms, window: {magnify: 1.5}"), "lake"},
-		{"kernel", edit("start: 200ms", "start: 200ms, window: {kernel: nearest}"), "lake"},
-		{"order", edit("start: 200ms", "start: 200ms, captures: [birch, alder]"), "lake"},
-		{"sound", edit("start: 200ms", "start: 200ms, audio: birch"), "lake"},
-		{"place", edit("start: 200ms", "start: 200ms, deck: {place: over}"), "lake"},
-		{"tabs", edit("start: 200ms", "start: 200ms, deck: {tabs: false}"), "lake"},
-		{"axis", edit("start: 200ms", "start: 200ms, deck: {rate-axis: [0, 90]}"), "lake"},
-		{"window of the rate", edit("start: 200ms", "start: 200ms, deck: {rate-window: 500ms}"), "lake"},
-		{"span of the treads", edit("start: 200ms", "start: 200ms, deck: {tread-span: 1s}"), "lake"},
-		{"summary", edit("start: 200ms", "start: 200ms, summary: 1s"), "lake"},
-		{"id", edit("id: lake", "id: water"), "water"},
+		{"window", edit("start: 200ms", "start: 200ms, window: {magnify: 1.5}"), "shore"},
+		{"kernel", edit("start: 200ms", "start: 200ms, window: {kernel: nearest}"), "shore"},
+		{"order", edit("start: 200ms", "start: 200ms, captures: [birch, alder]"), "shore"},
+		{"sound", edit("start: 200ms", "start: 200ms, audio: birch"), "shore"},
+		{"place", edit("start: 200ms", "start: 200ms, deck: {place: over}"), "shore"},
+		{"tabs", edit("start: 200ms", "start: 200ms, deck: {tabs: false}"), "shore"},
+		{"axis", edit("start: 200ms", "start: 200ms, deck: {rate-axis: [0, 90]}"), "shore"},
+		{"window of the rate", edit("start: 200ms", "start: 200ms, deck: {rate-window: 500ms}"), "shore"},
+		{"span of the treads", edit("start: 200ms", "start: 200ms, deck: {tread-span: 1s}"), "shore"},
+		{"summary", edit("start: 200ms", "start: 200ms, summary: 1s"), "shore"},
+		{"id", edit("id: shore", "id: water"), "water"},
 
 		// Settings of all.
 		{"size", edit("640x360", "640x480"), all},
@@ -110,7 +110,7 @@ func TestFingerprint(t *testing.T) {
 		// The scene without a deck shows nothing of a log.
 		{"a log's content", touch(func(t *testing.T, dir string) {
 			writeLog(t, filepath.Join(dir, "birch.csv"), cadence(30, 1, 2))
-		}), "ridge lake"},
+		}), "ridge shore"},
 		{"a log's time", touch(func(t *testing.T, dir string) { later(t, filepath.Join(dir, "birch.csv")) }), ""},
 		{"a file beside them", touch(func(t *testing.T, dir string) { write(t, filepath.Join(dir, "notes.txt"), "?") }), ""},
 	} {

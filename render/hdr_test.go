@@ -36,7 +36,7 @@ captures:
   alder: {video: alder.mkv}
   birch: {video: birch.mkv}
 scenes:
-  - {id: lake, captures: [alder, birch], start: 50ms, length: 50ms, audio: none, deck: {place: none, tabs: true}}
+  - {id: shore, captures: [alder, birch], start: 50ms, length: 50ms, audio: none, deck: {place: none, tabs: true}}
 `
 	for delivery, want := range map[string]int{"web": 2, "overlay": 0} {
 		p := open(t, dir, strings.Replace(file, "web", delivery, 1))
@@ -244,7 +244,7 @@ captures:
   alder: {video: alder.mkv}
   birch: {video: birch.mkv}
 scenes:
-  - {id: lake, captures: [alder, birch], start: 0s, length: 1s, audio: none, deck: {place: none, tabs: true}}
+  - {id: shore, captures: [alder, birch], start: 0s, length: 1s, audio: none, deck: {place: none, tabs: true}}
 `)
 		found, err := p.Check(t.Context(), CheckOptions{})
 		if err != nil {

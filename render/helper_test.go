@@ -195,7 +195,7 @@ captures:
 defaults: {captures: [alder, birch], start: 100ms, length: 50ms, audio: none}
 scenes:
   - {id: ridge, caption: Launch}
-  - {id: lake, start: 200ms}
+  - {id: shore, start: 200ms}
   - {id: pass, deck: {place: none}}
 `
 

@@ -84,7 +84,7 @@ func TestManifestOfNoUse(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
 	small(t, dir)
-	text := strings.Split(smallFile, "  - {id: lake")[0]
+	text := strings.Split(smallFile, "  - {id: shore")[0]
 	batch(t, dir, text, BatchOptions{})
 	path := filepath.Join(dir, "out", "manifest.json")
 	good, err := os.ReadFile(path)

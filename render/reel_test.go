@@ -271,7 +271,7 @@ func TestReelRefused(t *testing.T) {
 	dir := t.TempDir()
 	small(t, dir)
 	p := open(t, dir, smallFile)
-	rows, err := p.Batch(t.Context(), BatchOptions{Only: []string{"ridge", "lake"}})
+	rows, err := p.Batch(t.Context(), BatchOptions{Only: []string{"ridge", "shore"}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -281,12 +281,12 @@ func TestReelRefused(t *testing.T) {
 		out  string
 		want string
 	}{
-		"a scene that failed":  {[]Row{rows[0], {Scene: "lake", Status: Failed, Out: rows[1].Out}}, out, "not every scene has a clip: lake"},
+		"a scene that failed":  {[]Row{rows[0], {Scene: "shore", Status: Failed, Out: rows[1].Out}}, out, "not every scene has a clip: shore"},
 		"another ending":       {rows, filepath.Join(dir, "reel.mp4"), "should end in .mkv"},
 		"a clip's name":        {rows, rows[0].Out, "is the clip ridge"},
 		"a capture's name":     {rows, filepath.Join(dir, "alder.mkv"), "is one of the inputs"},
 		"no folder":            {rows, filepath.Join(dir, "none", "reel.mkv"), "cannot write beside"},
-		"clips that are other": {[]Row{rows[0], {Scene: "lake", Status: UpToDate, Out: filepath.Join(dir, "alder.mkv")}}, out, "differ in size 640x360 and 320x180"},
+		"clips that are other": {[]Row{rows[0], {Scene: "shore", Status: UpToDate, Out: filepath.Join(dir, "alder.mkv")}}, out, "differ in size 640x360 and 320x180"},
 	} {
 		if _, err := p.Reel(t.Context(), tt.rows, tt.out, false, nil); err == nil || !strings.Contains(err.Error(), tt.want) {
 			t.Errorf("%s: %v, want %q", name, err, tt.want)
@@ -327,7 +327,7 @@ func TestReelDeliveries(t *testing.T) {
 		} else if err != nil {
 			t.Errorf("%s: %v", tt.output, err)
 		}
-		rows, err := p.Batch(t.Context(), BatchOptions{Only: []string{"ridge", "lake"}, Fresh: true})
+		rows, err := p.Batch(t.Context(), BatchOptions{Only: []string{"ridge", "shore"}, Fresh: true})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -146,8 +146,8 @@ func TestTitleFingerprint(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
 	small(t, dir)
-	file := strings.Replace(smallFile, "{id: lake, start: 200ms}", "{id: lake, start: 200ms, title: 1s}", 1)
-	marks := func(text string) (ridge, lake string) {
+	file := strings.Replace(smallFile, "{id: shore, start: 200ms}", "{id: shore, start: 200ms, title: 1s}", 1)
+	marks := func(text string) (ridge, shore string) {
 		p := open(t, dir, text)
 		var list [2]string
 		for i := range list {
@@ -158,12 +158,12 @@ func TestTitleFingerprint(t *testing.T) {
 		}
 		return list[0], list[1]
 	}
-	ridge, lake := marks(file)
-	ridgeAfter, lakeAfter := marks(strings.Replace(file, "Kestrel Pass", "Kestrel Pass, again", 1))
-	if ridge != ridgeAfter || lake == lakeAfter {
-		t.Errorf("with another title: ridge the same %v, lake the same %v", ridge == ridgeAfter, lake == lakeAfter)
+	ridge, shore := marks(file)
+	ridgeAfter, shoreAfter := marks(strings.Replace(file, "Kestrel Pass", "Kestrel Pass, again", 1))
+	if ridge != ridgeAfter || shore == shoreAfter {
+		t.Errorf("with another title: ridge the same %v, shore the same %v", ridge == ridgeAfter, shore == shoreAfter)
 	}
-	if _, lakeAfter = marks(strings.Replace(file, "title: 1s", "title: 2s", 1)); lake == lakeAfter {
+	if _, shoreAfter = marks(strings.Replace(file, "title: 1s", "title: 2s", 1)); shore == shoreAfter {
 		t.Error("the page's length leaves the fingerprint as it is")
 	}
 }

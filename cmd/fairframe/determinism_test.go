@@ -25,13 +25,13 @@ captures:
 defaults: {captures: [alder, birch], start: 300ms, length: 200ms}
 scenes:
   - {id: ridge, deck: {place: over}, window: {center: [0.4, 0.45], magnify: 1.37}, audio: mix, title: 50ms, summary: 50ms, marks: [{box: [0.4, 0.3, 0.2, 0.2], note: Reflections}]}
-  - {id: lake, view: wipe, wipe: {swing: 500ms}, window: {moves: [{at: 0s, magnify: 1}, {at: 150ms, center: [0.4, 0.5], magnify: 2}]}}
+  - {id: shore, view: wipe, wipe: {swing: 500ms}, window: {moves: [{at: 0s, magnify: 1}, {at: 150ms, center: [0.4, 0.5], magnify: 2}]}}
 `
 	write(t, filepath.Join(dir, "lossless.yaml"), fmt.Sprintf(text, "lossless", ""))
 	write(t, filepath.Join(dir, "overlay.yaml"), fmt.Sprintf(text, "overlay", ", codec: ffv1"))
 	files, only := []string{"lossless/ridge.mkv", "overlay/ridge.mkv"}, "ridge"
 	if often(0, 1) > 0 {
-		files, only = append(files, "lossless/lake.mkv", "overlay/lake.mkv"), "ridge,lake"
+		files, only = append(files, "lossless/shore.mkv", "overlay/shore.mkv"), "ridge,shore"
 	}
 	first := map[string][32]byte{}
 	runs := []struct {

@@ -55,11 +55,11 @@ captures:
   birch: {video: captures/birch.mp4, pacing: {file: captures/birch.txt, column: ms, means: frame-time}}
 scenes:
   - {id: ridge, captures: [alder, birch], start: 500ms, length: 500ms, summary: 100ms}
-  - {id: lake, captures: [birch, alder], start: 0s, length: 1s}
+  - {id: shore, captures: [birch, alder], start: 0s, length: 1s}
 `
 
 // faultFrames are the frames of each scene's clip.
-var faultFrames = map[string]int{"ridge": 36, "lake": 60, "strict": sceneCount, "lenient": sceneCount}
+var faultFrames = map[string]int{"ridge": 36, "shore": 60, "strict": sceneCount, "lenient": sceneCount}
 
 func newHarness(t *testing.T) *harness {
 	t.Helper()
@@ -351,7 +351,7 @@ func (h *harness) disk(t *testing.T) {
 func (h *harness) fullDisk(t *testing.T, dir, out, temp, room string) {
 	smallDisk(t, out, "size="+room)
 	for _, args := range [][]string{
-		{"render", "f.yaml", "--scene", "lake"},
+		{"render", "f.yaml", "--scene", "shore"},
 		{"batch", "f.yaml", "--jobs", "2"},
 	}[:often(1, 2)] {
 		r := h.start(t, dir, temp, append(args, "--quiet")...)
@@ -379,9 +379,9 @@ func (h *harness) fullDisk(t *testing.T, dir, out, temp, room string) {
 		t.Fatal(err)
 	}
 	for _, args := range [][]string{
-		{"render", "f.yaml", "--scene", "lake"},
+		{"render", "f.yaml", "--scene", "shore"},
 		{"batch", "f.yaml", "--fresh"},
-		{"preview", "f.yaml", "--scene", "lake", "--at", "0s"},
+		{"preview", "f.yaml", "--scene", "shore", "--at", "0s"},
 	}[:often(1, 3)] {
 		r := h.start(t, dir, temp, append(args, "--quiet")...)
 		if code := r.code(t); code != exitFailed {
@@ -468,7 +468,7 @@ func (h *harness) readOnlyFolder(t *testing.T) {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { _ = os.Chmod(out, 0o755) }) // so that it can be removed
-	for _, args := range [][]string{{"render", "f.yaml", "--scene", "lake"}, {"batch", "f.yaml"}, {"preview", "f.yaml", "--scene", "lake", "--at", "0s"}, {"measure", "captures/alder.mkv", "-o", "out/log.csv"}}[:often(1, 4)] {
+	for _, args := range [][]string{{"render", "f.yaml", "--scene", "shore"}, {"batch", "f.yaml"}, {"preview", "f.yaml", "--scene", "shore", "--at", "0s"}, {"measure", "captures/alder.mkv", "-o", "out/log.csv"}}[:often(1, 4)] {
 		r := h.startAs(t, 65534, dir, temp, append(args, "--quiet")...)
 		if code := r.code(t); code != exitFailed {
 			t.Errorf("%v into a read-only folder: exit code %d\n%s", args, code, r.stderr.String())
@@ -496,7 +496,7 @@ func (h *harness) captures(t *testing.T) {
 		if err := os.Rename(filepath.Join(dir, "captures", "birch.mp4"), filepath.Join(dir, "away")); err != nil {
 			t.Fatal(err)
 		}
-		for _, args := range [][]string{{"batch", "f.yaml"}, {"render", "f.yaml", "--scene", "lake"}}[:often(1, 2)] {
+		for _, args := range [][]string{{"batch", "f.yaml"}, {"render", "f.yaml", "--scene", "shore"}}[:often(1, 2)] {
 			r := h.start(t, dir, temp, append(args, "--quiet")...)
 			if code := r.code(t); code != exitFailed {
 				t.Errorf("exit code %d", code)
@@ -517,7 +517,7 @@ func (h *harness) captures(t *testing.T) {
 			t.Fatal(err)
 		}
 		// What a killed run leaves goes though every clip is up to date.
-		left, err := scratch.Create(filepath.Join(dir, "out"), ".lake.mp4.*.part")
+		left, err := scratch.Create(filepath.Join(dir, "out"), ".shore.mp4.*.part")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -561,7 +561,7 @@ func (h *harness) captures(t *testing.T) {
 			if err := os.WriteFile(path, whole[:part], 0o644); err != nil {
 				t.Fatal(err)
 			}
-			r := h.start(t, dir, temp, "render", "f.yaml", "--scene", "lake", "--quiet")
+			r := h.start(t, dir, temp, "render", "f.yaml", "--scene", "shore", "--quiet")
 			var growing sync.WaitGroup
 			growing.Go(func() {
 				f, err := os.OpenFile(path, os.O_APPEND|os.O_WRONLY, 0)
@@ -609,7 +609,7 @@ func (h *harness) captures(t *testing.T) {
 				t.Errorf("files of %v: not up to date after a batch (exit code %d):\n%s", at, code, r.stdout.String())
 			}
 			// A clip whose clock was moved is not the one that was recorded.
-			if err := os.Chtimes(filepath.Join(dir, "out", "lake.mp4"), at, at.Add(-time.Hour)); err != nil {
+			if err := os.Chtimes(filepath.Join(dir, "out", "shore.mp4"), at, at.Add(-time.Hour)); err != nil {
 				t.Fatal(err)
 			}
 			r = h.start(t, dir, temp, "batch", "f.yaml", "--quiet")
@@ -627,7 +627,7 @@ func (h *harness) captures(t *testing.T) {
 					done = true
 				case <-time.After(5 * time.Millisecond):
 					at := time.Now().Add(time.Duration(h.rand.Int64N(int64(20000*time.Hour))) - 10000*time.Hour)
-					for _, name := range []string{"captures/alder.mkv", "captures/birch.txt", "f.yaml", "out/lake.mp4", "out/ridge.mp4", "out/manifest.json"} {
+					for _, name := range []string{"captures/alder.mkv", "captures/birch.txt", "f.yaml", "out/shore.mp4", "out/ridge.mp4", "out/manifest.json"} {
 						_ = os.Chtimes(filepath.Join(dir, name), at, at) // it may not be there yet
 					}
 				}

@@ -70,7 +70,7 @@ captures:
   birch: {name: 'Birch, "B"', raster: 1920x1080, video: a.mkv, pacing: {file: b.csv, column: new, means: new-frame}}
   cedar: {name: שלום, video: c.mkv, pacing: c.csv}
 scenes:
-  - {id: ridge, captures: [alder, birch], start: {alder: 0s, birch: f0}, length: 2s, caption: 'Ridge & "lake" <1>'}
+  - {id: ridge, captures: [alder, birch], start: {alder: 0s, birch: f0}, length: 2s, caption: 'Ridge & "shore" <1>'}
   - {id: pass, captures: [birch, cedar], start: 0s, length: 2s, deck: {place: none}}
 `)
 }

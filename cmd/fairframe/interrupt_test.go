@@ -27,7 +27,7 @@ captures:
   cedar: {video: captures/cedar.mov, pacing: captures/cedar.csv}
 scenes:
   - {id: ridge, captures: [alder, cedar], start: 0s, length: 1.9s}
-  - {id: lake, captures: [cedar, alder], start: 0s, length: 1.9s}
+  - {id: shore, captures: [cedar, alder], start: 0s, length: 1.9s}
 `)
 	for _, args := range [][]string{
 		{"render", "large.yaml", "--scene", "ridge"},

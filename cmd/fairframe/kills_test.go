@@ -104,14 +104,14 @@ func (k *killer) part(t *testing.T) {
 // try runs a command and kills it, and reports whether that hit it.
 func (k *killer) try(t *testing.T, dice *rand.Rand, kind killing) (hit bool) {
 	t.Helper()
-	args := []string{"render", "f.yaml", "--scene", "lake", "--quiet"}
+	args := []string{"render", "f.yaml", "--scene", "shore", "--quiet"}
 	switch dice.IntN(9) {
 	case 0, 1, 2:
 		args = []string{"batch", "f.yaml", "--fresh", "--quiet", "--jobs", strconv.Itoa(1 + dice.IntN(2))}
 	case 3:
 		args = k.measured
 	case 4:
-		args = []string{"preview", "f.yaml", "--scene", "lake", "--at", "500ms", "-o", "out/still.png", "--quiet"}
+		args = []string{"preview", "f.yaml", "--scene", "shore", "--at", "500ms", "-o", "out/still.png", "--quiet"}
 	}
 	// Half of the kills wait until a clip is being written, which is a small part of
 	// the time.
@@ -165,7 +165,7 @@ func (k *killer) try(t *testing.T, dice *rand.Rand, kind killing) (hit bool) {
 			t.Errorf("%v: left behind: %s", args, name)
 		}
 	}
-	k.recovers(t, k.dir, k.temp, "render", "f.yaml", "--scene", []string{"lake", "ridge"}[dice.IntN(2)], "--quiet")
+	k.recovers(t, k.dir, k.temp, "render", "f.yaml", "--scene", []string{"shore", "ridge"}[dice.IntN(2)], "--quiet")
 	return hit
 }
 

@@ -25,15 +25,15 @@ func TestProgressInALog(t *testing.T) {
 	// As if the job had begun ten seconds ago, and said nothing since.
 	p.began = p.began.Add(-2 * between)
 	p.told = p.began
-	p.update("lake", 140, 200)
+	p.update("shore", 140, 200)
 	if got, want := log.String(), "batch: 150 of 300 frames, 15 a second, 10 s left\n"; got != want {
 		t.Errorf("got %q, want %q", got, want)
 	}
-	p.update("lake", 141, 200)
+	p.update("shore", 141, 200)
 	if n := strings.Count(log.String(), "\n"); n != 1 {
 		t.Errorf("%d lines", n)
 	}
-	p.say("%s: done", "lake")
+	p.say("%s: done", "shore")
 	p.done()
 	if !strings.HasSuffix(log.String(), "\nlake: done\n") {
 		t.Errorf("log %q", &log)

@@ -88,7 +88,7 @@ func TestMistakes(t *testing.T) {
 		{"output a text", "  folder: out\n  size: 1920x1080           # even numbers\n  rate: 60                  # or 60000/1001; a rational, never a float\n  delivery: web\n",
 			"  out\n", `c.yaml:3:3: output: expected a mapping, found "out" -> valid keys here: folder, size, rate, delivery, codec, transfer, encoder, quality, effort, ffmpeg`},
 		{"scenes a mapping", "  - id: ridge\n    captures", "    id: ridge\n    captures", `c.yaml:20:5: scenes: expected a list, found a mapping` + listHint},
-		{"scene a text", "scenes:\n", "scenes:\n  - lake\n", `c.yaml:20:5: scenes[1]: expected a mapping, found "lake" -> ` + sceneKeysHint},
+		{"scene a text", "scenes:\n", "scenes:\n  - shore\n", `c.yaml:20:5: scenes[1]: expected a mapping, found "shore" -> ` + sceneKeysHint},
 		{"deck a word", "{place: below}", "none", `c.yaml:26:11: deck: expected a mapping, found "none" -> valid keys here: place, rate-axis, time-axis, rate, rate-window, tread-span, tabs`},
 		{"window a word", "{center: [0.5, 0.5], magnify: 1}", "full", `c.yaml:25:13: window: expected whole or a mapping such as {center: [0.5, 0.5], magnify: 1}, found "full"`},
 		{"pacing a list", "pacing: captures/alder.csv", "pacing: [a, b]", `c.yaml:13:13: pacing: expected a path or a mapping, found a list -> name a pacing log, such as captures/alder.csv, or write measure`},

@@ -86,7 +86,7 @@ captures:
   cedar: {video: c.mkv, pacing: c.csv}
 %s
 scenes:
-  - {id: lake, captures: [birch, alder]%s}
+  - {id: shore, captures: [birch, alder]%s}
 `
 
 func sceneOf(t *testing.T, defaults, keys string) Scene {
@@ -148,7 +148,7 @@ func TestDefaults(t *testing.T) {
 func TestSummaryNeedsLogs(t *testing.T) {
 	text := strings.Replace(fmt.Sprintf(short, "", ", start: 0s, length: 1s, deck: {place: none}, summary: 4s"), ", pacing: a.csv", "", 1)
 	_, err := Parse("c.yaml", []byte(text))
-	const want = `c.yaml:3:3: captures.alder: no pacing, which the summary of scene "lake" needs -> add pacing: with the path of a pacing log or with measure, or leave summary: away`
+	const want = `c.yaml:3:3: captures.alder: no pacing, which the summary of scene "shore" needs -> add pacing: with the path of a pacing log or with measure, or leave summary: away`
 	if err == nil || told(err) != want {
 		t.Errorf("%v, want %s", err, want)
 	}
@@ -262,7 +262,7 @@ func TestCanonical(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		s, err := f.Scene("lake")
+		s, err := f.Scene("shore")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -309,7 +309,7 @@ func TestCanonical(t *testing.T) {
 		{"means", "pacing: a.csv", "pacing: {file: a.csv, column: t, means: frame-time}"},
 		{"unit", "pacing: a.csv", "pacing: {file: a.csv, column: t, means: time-stamp, unit: ms}"},
 		{"starts", "pacing: a.csv", "pacing: {file: a.csv, starts: 1s}"},
-		{"id", "id: lake", "id: lake"},
+		{"id", "id: shore", "id: shore"},
 		{"order", "[birch, alder]", "[alder, birch]"},
 		{"captures", "[birch, alder]", "[birch, cedar]"},
 		{"start", "start: 1s", "start: 1001ms"},

@@ -250,30 +250,20 @@ func (m *maker) prepare(all []machine, build func(uint64, uint) *world) error {
 	m.world = build(m.o.Seed, bits)
 	var last time.Duration
 	for i := range all {
-		last = max(last, m.lead(&all[i]))
+		last = max(last, all[i].lead)
 	}
 	var err error
 	m.sound, err = newSound(m.ctx, m.o.Seed, m.leg, m.o.Length+last)
 	return err
 }
 
-// lead is the game time at the first frame of the machine's capture.
-func (m *maker) lead(mc *machine) time.Duration { return leadOf(mc, m.leg) }
-
-// timeGrid is what leads and scenes are rounded to: three frames at 60 Hz, so
-// that they are whole frames and short decimals.
+// timeGrid is what scenes are rounded to, and leads are multiples of: three
+// frames at 60 Hz, so that they are whole frames and short decimals.
 const timeGrid = 50 * time.Millisecond
-
-func leadOf(mc *machine, leg time.Duration) time.Duration {
-	if mc.lead == 0 {
-		return 0
-	}
-	return max(timeGrid, time.Duration(mc.lead*float64(leg)).Round(timeGrid))
-}
 
 // make makes one machine's capture and log in the temporary folder.
 func (m *maker) make(mc *machine) (Capture, error) {
-	d := director{leg: m.leg, lead: m.lead(mc), frames: captureRate().FramesIn(m.o.Length), rows: m.o.Size.Y}
+	d := director{leg: m.leg, lead: mc.lead, frames: captureRate().FramesIn(m.o.Length), rows: m.o.Size.Y}
 	list := mc.show(m.o.Seed, d)
 	c := Capture{Key: mc.key, Size: m.o.Size, Raster: mc.rasterFor(m.o.Size), Count: d.frames, Lead: d.lead, Frames: frames(list, d)}
 	for _, e := range landmarks(m.leg, d.lead+m.o.Length) {

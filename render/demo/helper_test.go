@@ -137,7 +137,7 @@ func schedule(key string, length time.Duration, rows int, seed uint64) (director
 	leg := Options{Length: length}.leg()
 	for _, m := range machines() {
 		if m.key == key {
-			d := director{leg: leg, lead: leadOf(&m, leg), frames: captureRate().FramesIn(length), rows: rows}
+			d := director{leg: leg, lead: m.lead, frames: captureRate().FramesIn(length), rows: rows}
 			return d, frames(m.show(seed, d), d)
 		}
 	}

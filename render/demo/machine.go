@@ -12,12 +12,12 @@ import (
 type machine struct {
 	key, name string
 	detail    string
-	raster    image.Point // in a capture of 1920x1080
-	lead      float64     // how far into the game its capture begins, as a part of a leg
-	gain      float64     // of its sound
-	file      string      // of its capture
-	log       string      // of its pacing
-	encode    []string    // arguments of its sound and container
+	raster    image.Point   // in a capture of 1920x1080
+	lead      time.Duration // game time at its capture's first frame, whatever the demo's length
+	gain      float64       // of its sound
+	file      string        // of its capture
+	log       string        // of its pacing
+	encode    []string      // arguments of its sound and container
 	show      func(seed uint64, d director) []shown
 }
 
@@ -48,13 +48,13 @@ func machines() []machine {
 			show:   showAlder,
 		},
 		{
-			key: "birch", name: "Birch", detail: "v-sync, three buffers", raster: image.Pt(1920, 1080), lead: 0.05, gain: 1,
+			key: "birch", name: "Birch", detail: "v-sync, three buffers", raster: image.Pt(1920, 1080), lead: 100 * time.Millisecond, gain: 1,
 			file: "birch.mp4", log: "birch.txt",
 			encode: []string{"-c:a", "aac", "-b:a", "128k", "-movflags", "+faststart", "-f", "mp4"},
 			show:   showBirch,
 		},
 		{
-			key: "cedar", name: "Cedar", detail: "no v-sync", raster: image.Pt(1664, 936), lead: 0.075, gain: 0.8,
+			key: "cedar", name: "Cedar", detail: "no v-sync", raster: image.Pt(1664, 936), lead: 200 * time.Millisecond, gain: 0.8,
 			file: "cedar.mov", log: "cedar.csv",
 			encode: []string{"-c:a", "pcm_s16le", "-f", "mov"},
 			show:   showCedar,

@@ -60,7 +60,7 @@ type demoScene struct {
 func demoScenes() []demoScene {
 	return []demoScene{
 		{
-			id: "lake", from: 0.085, length: 0.25, captures: []string{"alder", "birch"},
+			id: "shore", from: 0.085, length: 0.25, captures: []string{"alder", "birch"},
 			about: "Two captures side by side, one to one, with the deck below.",
 			lines: []string{"window: {center: [0.5, 0.5], magnify: 1}", "caption: Over the lake, two steady machines and one late load"},
 		},
@@ -130,7 +130,7 @@ func comparisonText(o Options, all []machine) string {
 		p("    captures: [%s]\n", strings.Join(s.captures, ", "))
 		var starts []string
 		for k, key := range s.captures {
-			start := startOf(all, key, from, leg)
+			start := startOf(all, key, from)
 			length = min(length, o.Length-start)
 			starts = append(starts, key+": "+written(start, k))
 		}
@@ -144,10 +144,10 @@ func comparisonText(o Options, all []machine) string {
 }
 
 // startOf is the capture time at which a game time is seen.
-func startOf(all []machine, key string, game, leg time.Duration) time.Duration {
+func startOf(all []machine, key string, game time.Duration) time.Duration {
 	for i := range all {
 		if all[i].key == key {
-			return max(0, game-leadOf(&all[i], leg))
+			return max(0, game-all[i].lead)
 		}
 	}
 	return 0

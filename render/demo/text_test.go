@@ -3,6 +3,7 @@ package demo
 import (
 	"fmt"
 	"image"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -24,7 +25,7 @@ func TestComparisonFile(t *testing.T) {
 				}
 				lead := map[string]time.Duration{}
 				for _, m := range machines() {
-					lead[m.key] = leadOf(&m, o.leg())
+					lead[m.key] = m.lead
 				}
 				three := 0
 				for _, s := range f.Scenes {
@@ -54,6 +55,50 @@ func TestComparisonFile(t *testing.T) {
 					t.Errorf("%d scenes, %d of three captures", len(f.Scenes), three)
 				}
 			})
+		}
+	}
+}
+
+// The examples say that they fit the demo. In each of their scenes, all captures
+// show one moment of the game: their starts differ by the leads. And the scenes
+// lie within the default demo and within one of 2 s.
+func TestExamplesFitTheDemo(t *testing.T) {
+	lead := map[string]time.Duration{}
+	for _, m := range machines() {
+		lead[m.key] = m.lead
+	}
+	for _, name := range []string{"comparison.yaml", "views.yaml"} {
+		path := filepath.Join("..", "..", "examples", name)
+		text, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		f, err := comparison.Parse(path, text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(f.Scenes) == 0 {
+			t.Errorf("%s has no scenes", name)
+		}
+		for _, s := range f.Scenes {
+			var moment time.Duration
+			for i, key := range s.Captures {
+				start, err := s.Start[key].At(captureRate())
+				if err != nil {
+					t.Fatal(err)
+				}
+				if i == 0 {
+					moment = start + lead[key]
+				}
+				if got := start + lead[key]; got != moment {
+					t.Errorf("%s, scene %s: %s shows the game at %v, %s at %v", name, s.ID, s.Captures[0], moment, key, got)
+				}
+				for _, length := range []time.Duration{MinLength, DefaultLength} {
+					if start+s.Length > length {
+						t.Errorf("%s, scene %s ends at %v of a demo of %v", name, s.ID, start+s.Length, length)
+					}
+				}
+			}
 		}
 	}
 }

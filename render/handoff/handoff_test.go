@@ -38,7 +38,7 @@ func made(rate pacing.Rate) *Timeline {
 				{Key: "birch", Name: "Birch", Capture: birch, Runs: []Run{{At: 0, Frames: 60, From: 0}, {At: 60, Frames: 120, From: hz60.TimeOf(60), Speed: new(big.Rat)}, {At: 180, Frames: 120, From: hz60.TimeOf(60), Speed: big.NewRat(1, 2)}},
 					Marks: []Mark{{Span, 500 * time.Millisecond, 1500 * time.Millisecond, "varies", "Birch varies"}}},
 			}},
-		{ID: "lake", Frames: 120, Clip: Media{Path: "out/lake.mp4", Rate: rate, Frames: 120}, Shots: []Shot{
+		{ID: "shore", Frames: 120, Clip: Media{Path: "out/shore.mp4", Rate: rate, Frames: 120}, Shots: []Shot{
 			{Key: "birch", Name: "Birch", Capture: birch, Runs: []Run{{At: 0, Frames: 120, From: 2 * time.Second}}}}},
 	}}
 }
@@ -286,7 +286,7 @@ func TestEDL(t *testing.T) {
 	for _, want := range []string{
 		"TITLE: Kestrel Pass\r\n",
 		"001  RIDGE    AA/V  C        00:00:00:00 00:00:05:00 01:00:00:00 01:00:05:00\r\n",
-		"002  LAKE     V     C        00:00:00:00 00:00:02:00 01:00:05:00 01:00:07:00\r\n",
+		"002  SHORE    V     C        00:00:00:00 00:00:02:00 01:00:05:00 01:00:07:00\r\n",
 		"* FROM CLIP NAME:  ridge.mp4\r\n",
 		"* CAPTION: Launch --> <b>  001 & more\r\n",
 		"*   FRAMES 60 TO 299 (1.000 S TO 5.000 S) AT 01:00:00:00\r\n",
