@@ -35,7 +35,7 @@ func TestProgressInALog(t *testing.T) {
 	}
 	p.say("%s: done", "shore")
 	p.done()
-	if !strings.HasSuffix(log.String(), "\nlake: done\n") {
+	if !strings.HasSuffix(log.String(), "\nshore: done\n") {
 		t.Errorf("log %q", &log)
 	}
 }
