@@ -15,7 +15,7 @@ import (
 )
 
 // TestInsetMarksItsPlace: the frame in the whole picture lies around what the
-// windows show, which is worked out from the words of README.md, in still windows,
+// windows show, which is worked out from the words of the manual, in still windows,
 // at the capture's corners, and in every frame of one that moves; and it keeps off
 // the windows that lie over the picture.
 func TestInsetMarksItsPlace(t *testing.T) {

@@ -96,7 +96,7 @@ func makeFilm(t testing.TB, path string, capture int, f film) {
 	}
 }
 
-// sight is what a pane shows of a capture, by the words of README.md and not by the
+// sight is what a pane shows of a capture, by the words of the manual and not by the
 // code under test: at magnify 1 the capture's shorter side is scaled to the output's;
 // the window lies around its centre, inside the capture while that is large enough,
 // and begins on whole pairs of output pixels, as 4:2:0 colour does. What leaves bars

@@ -99,11 +99,7 @@ func dispatch(ctx context.Context, e *env, args []string) error {
 			help(e.stdout)
 			return nil
 		}
-		c, err := find(rest[0])
-		if err != nil {
-			return err
-		}
-		return execute(ctx, e, c, []string{"--help"})
+		return helpOn(e, rest[0])
 	case "version", "--version":
 		fmt.Fprintln(e.stdout, "fairframe", render.Version())
 		return nil
@@ -143,7 +139,9 @@ func flagTime(flag, text string) (comparison.Time, error) {
 	return t, err
 }
 
-func execute(ctx context.Context, e *env, c command, args []string) error {
+// flagsFor declares the flags of a command and those of all commands, and returns
+// what runs when they are parsed.
+func (e *env) flagsFor(c command) (*pflag.FlagSet, func(context.Context, *env, []string) error) {
 	flags := pflag.NewFlagSet(c.name, pflag.ContinueOnError)
 	flags.SortFlags = false
 	flags.SetOutput(io.Discard)
@@ -152,9 +150,17 @@ func execute(ctx context.Context, e *env, c command, args []string) error {
 	flags.BoolVarP(&e.quiet, "quiet", "q", false, "show no progress")
 	flags.BoolVarP(&e.verbose, "verbose", "v", false, "show the ffmpeg commands that are run")
 	flags.StringVar(&e.ffmpeg, "ffmpeg", "", "the `PATH` of ffmpeg, when it is not the first one found")
+	return flags, do
+}
+
+func execute(ctx context.Context, e *env, c command, args []string) error {
+	flags, do := e.flagsFor(c)
 	switch err := flags.Parse(args); {
 	case errors.Is(err, pflag.ErrHelp):
 		commandHelp(e.stdout, c, flags)
+		if topic(c.name) != "" {
+			fmt.Fprintf(e.stdout, "\n\"fairframe help %s\" tells more.\n", c.name)
+		}
 		return nil
 	case err != nil:
 		return usagef(flagHint(c, flags, err), "%v", err)
@@ -171,23 +177,6 @@ func flagHint(c command, flags *pflag.FlagSet, err error) string {
 		hint = comparison.Suggest("--"+unknown.GetSpecifiedName(), names, "the flags are") + "; " + hint
 	}
 	return hint
-}
-
-func help(w io.Writer) {
-	fmt.Fprint(w, `fairframe renders comparison videos of captured play.
-
-usage: fairframe COMMAND [flags] …
-
-`)
-	for _, c := range commands() {
-		fmt.Fprintf(w, "  %-9s %s\n", c.name, c.short)
-	}
-	fmt.Fprint(w, `
-"fairframe help COMMAND" tells more about one. A first clip, from an empty folder:
-
-  fairframe demo demo
-  fairframe render demo/comparison.yaml --scene forest
-`)
 }
 
 func commandHelp(w io.Writer, c command, flags *pflag.FlagSet) {

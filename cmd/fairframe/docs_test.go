@@ -33,10 +33,10 @@ func blocks(text, kind string) []string {
 	return list
 }
 
-// TestReadmeCommands runs every fairframe command of the README, in its order,
-// on a demo that is small instead of full.
+// TestReadmeCommands runs every fairframe command of the README and the manual, in
+// their order, on a demo that is small instead of full.
 func TestReadmeCommands(t *testing.T) {
-	readme := document(t, "README.md")
+	readme := manualText(t)
 	t.Chdir(t.TempDir())
 	ran := 0
 	for _, block := range blocks(readme, "sh") {
@@ -57,15 +57,18 @@ func TestReadmeCommands(t *testing.T) {
 			ran++
 		}
 	}
-	if ran < 4 {
-		t.Errorf("the README has %d commands only", ran)
+	if ran < 10 {
+		t.Errorf("the README and the manual have %d commands only", ran)
 	}
 }
 
-// TestReadmeFiles: the comparison files in the README are right as they stand,
-// and the files it leads to exist.
+// TestReadmeFiles: the comparison files in the README and the manual are right as
+// they stand, the files that README leads to exist, and it stays short.
 func TestReadmeFiles(t *testing.T) {
-	readme := document(t, "README.md")
+	readme := manualText(t)
+	if n := strings.Count(document(t, "README.md"), "\n"); n >= 150 {
+		t.Errorf("the README has %d lines", n)
+	}
 	list := blocks(readme, "yaml")
 	if len(list) == 0 {
 		t.Error("the README has no comparison file")
@@ -88,11 +91,12 @@ func TestReadmeFiles(t *testing.T) {
 	}
 }
 
-// TestReadmeIsComplete: it names every command, every flag and every key.
+// TestReadmeIsComplete: it names every command, and with the manual every flag and
+// every key.
 func TestReadmeIsComplete(t *testing.T) {
-	readme := document(t, "README.md")
+	readme := manualText(t)
 	for _, c := range commands() {
-		if !regexp.MustCompile("(?m)^\\| `" + c.name + "[ `]").MatchString(readme) {
+		if !regexp.MustCompile("(?m)^\\| `" + c.name + "[ `]").MatchString(document(t, "README.md")) {
 			t.Errorf("the README lacks the command %s", c.name)
 		}
 		flagsOf(c).VisitAll(func(f *pflag.Flag) {

@@ -14,11 +14,12 @@ func flagsOf(c command) *pflag.FlagSet {
 	return flags
 }
 
-// helpOf returns what the program prints for a command's help.
+// helpOf returns what the program prints as help on a command or a topic; without
+// a name, the list of them.
 func helpOf(t *testing.T, name string) string {
 	t.Helper()
 	var out, errs strings.Builder
-	if code := run(t.Context(), []string{"help", name}, &out, &errs); code != exitDone || errs.Len() > 0 {
+	if code := run(t.Context(), strings.Fields("help "+name), &out, &errs); code != exitDone || errs.Len() > 0 {
 		t.Fatalf("help %s: exit code %d, %s", name, code, &errs)
 	}
 	return out.String()

@@ -11,13 +11,35 @@ import (
 type object = map[string]any
 
 // generator writes schemas of the types in document.go, one definition a type.
-type generator struct{ defs object }
+type generator struct {
+	defs   object
+	tables map[string][]Key
+}
+
+// Key describes a key of the comparison file.
+type Key struct {
+	Name   string
+	Does   string
+	Values []string // of a word
+	Unset  string   // what holds without the key, in words; may be empty
+}
+
+// Keys returns the keys of each mapping in the comparison file, in their order.
+// The mappings have the names of the schema's definitions; the file itself is
+// "document".
+func Keys() map[string][]Key {
+	g := newGenerator()
+	g.fields(reflect.TypeFor[document]())
+	return g.tables
+}
+
+func newGenerator() *generator { return &generator{defs: object{}, tables: map[string][]Key{}} }
 
 // Schema returns the JSON Schema (draft 2020-12) of the comparison file,
 // generated from the types that read it. It checks keys, kinds and notations;
 // what one value says about another only Parse checks.
 func Schema() []byte {
-	g := &generator{defs: object{}}
+	g := newGenerator()
 	root := g.fields(reflect.TypeFor[document]())
 	root["$schema"] = "https://json-schema.org/draft/2020-12/schema"
 	root["title"] = "fairframe comparison file, version 1"
@@ -47,8 +69,15 @@ func (g *generator) fields(t reflect.Type) object {
 	properties, needed := object{}, []string{}
 	for _, k := range known {
 		s := g.of(k.value.Type(), k.tag)
-		if doc := k.tag.Get("doc"); doc != "" {
-			s["description"] = doc
+		about := Key{Name: k.key, Does: k.tag.Get("doc"), Unset: k.tag.Get("default")}
+		if _, is := s["enum"]; is {
+			about.Values = words(k.tag)
+		}
+		if about.Does != "" {
+			s["description"] = about.Does
+		}
+		if unset := k.tag.Get("unset"); unset != "" {
+			s["description"], about.Unset = about.Does+" (default: "+unset+")", unset
 		}
 		if text := k.tag.Get("default"); text != "" {
 			var v any
@@ -58,6 +87,7 @@ func (g *generator) fields(t reflect.Type) object {
 			s["default"] = v
 		}
 		properties[k.key] = s
+		g.tables[t.Name()] = append(g.tables[t.Name()], about)
 		if k.tag.Get("need") != "" {
 			needed = append(needed, k.key)
 		}

@@ -304,7 +304,7 @@ func TestHDRIsToneMapped(t *testing.T) {
 	}
 	clip := record(t, bands)
 	got := shown(t, clip, bands)
-	const white = 202 // as tonemap.go and README.md state it
+	const white = 202 // as tonemap.go and help/hdr.md state it
 	for i, b := range bands[:4] {
 		for j, c := range got[i] {
 			if max(c[1], c[2]) > 129 || min(c[1], c[2]) < 127 {

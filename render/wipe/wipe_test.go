@@ -8,7 +8,7 @@ import (
 )
 
 // TestPlaces: where lines stand at some times, worked out by hand from the words of
-// README.md.
+// the manual.
 func TestPlaces(t *testing.T) {
 	const ms = time.Millisecond
 	still := Path{At: []float64{0.3, 0.6}}
