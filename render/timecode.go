@@ -88,12 +88,9 @@ func (p *Plan) addTimecode(captures []sceneCapture) error {
 		}
 		from, warnings, err := clipTimecode(c, p.Clip.Rate, p.Clip.Rate.FramesIn(p.Scene.Title))
 		if err != nil {
-			return &Error{Msg: fmt.Sprintf("scene %s: time code of capture %s: %v", p.Scene.ID, c.Key, err), Hint: "leave timecode: away, or choose another rate for the output"}
+			return &Error{Msg: fmt.Sprintf("scene %s: time code of capture %s: %v", p.Scene.ID, c.Key, err), Hint: "remove timecode:, or choose another rate for the output"}
 		}
 		p.warn(warnings...)
-		if !p.Clip.Time.Plain() {
-			p.warn(fmt.Sprintf("the clip's time code is that of capture %s at its first frame; then it counts the clip's frames, which do not pass as the capture's do", c.Key))
-		}
 		if !p.Clip.Time.Plain() {
 			p.warn(fmt.Sprintf("the clip's time code is that of capture %s at its first frame; then it counts the clip's frames, not the scene's time", c.Key))
 		}

@@ -56,7 +56,7 @@ func (t *Timeline) edl(w io.Writer, folder string) error {
 		e.line("")
 		e.line("%03d  %-8s %-5s C        %s %s %s %s", i+1, reels[i], channels, source(0), source(s.Frames), record(0), record(s.Frames))
 		e.line("* FROM CLIP NAME:  %s", filepath.Base(s.Clip.Path))
-		e.line("* SOURCE FILE: %s", relative(folder, s.Clip.Path))
+		e.line("* CLIP: %s", relative(folder, s.Clip.Path))
 		if s.Caption != "" {
 			e.line("* CAPTION: %s", s.Caption)
 		}
@@ -116,12 +116,8 @@ func (e *edlWriter) shot(t *Timeline, s *Scene, shot Shot, folder string, record
 		e.line("*   FRAMES %d TO %d (%.3f S TO %.3f S) AT %s%s", from, max(from, to-1), r.From.Seconds(), r.until(t.Rate).Seconds(), record(r.At), how)
 	}
 	for _, m := range shot.Marks {
-		colour := "CYAN"
-		if m.Kind == Hitch {
-			colour = "RED"
-		}
 		for _, at := range shot.Shown(m.From, m.To, t.Rate) {
-			e.line("* LOC: %s %-7s %s", record(min(t.Rate.FrameAt(at.From), s.Frames-1)), colour, m.Name)
+			e.line("* MARK: %s %s", record(min(t.Rate.FrameAt(at.From), s.Frames-1)), m.Name)
 		}
 	}
 }

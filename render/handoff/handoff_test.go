@@ -291,7 +291,7 @@ func TestEDL(t *testing.T) {
 		"* CAPTION: Launch --> <b>  001 & more\r\n",
 		"*   FRAMES 60 TO 299 (1.000 S TO 5.000 S) AT 01:00:00:00\r\n",
 		"AT 01:00:01:00, HELD\r\n", "AT 01:00:03:00, SPEED 1/2\r\n",
-		"* LOC: 01:00:01:00 RED     hitch\r\n",
+		"* MARK: 01:00:01:00 hitch\r\n",
 	} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the list lacks %q\n%s", want, text)
