@@ -103,7 +103,7 @@ func checkScreen(t *testing.T, s Spec, sc Screen) {
 	if s.Place != None && sc.Strip.Max.Y != s.Size.Y {
 		bad("strip %v does not rest on the lower edge", sc.Strip)
 	}
-	// DESIGN 6: the smallest text is at least 1/60 of the height.
+	// As the manual promises (help deck), the smallest text is at least 1/60 of the height.
 	for _, px := range []int{sc.Type.Small, sc.Type.Name, sc.Type.Rate, sc.Type.Time} {
 		if px*60 < s.Size.Y || px < sc.Type.Small {
 			bad("type of %d px", px)
@@ -276,7 +276,9 @@ func checkParts(t *testing.T, s Spec, sc Screen, bad func(string, ...any)) {
 }
 
 // EBU R 95 (also ITU-R BT.1848-1, SMPTE ST 2046-1): the graphics-safe area is
-// the middle 90 % of the picture; rows of the published table.
+// the middle 90 % of the picture; the rows of
+// testdata/published/04_safe_areas.csv, whose percentages are published and whose
+// pixels are mostly computed from them.
 func TestSafeAgainstEBUR95(t *testing.T) {
 	checked := 0
 	for _, row := range published.Records(t, "04_safe_areas.csv") {
@@ -307,7 +309,7 @@ func TestPanes(t *testing.T) {
 		spec Spec
 		want string
 	}{
-		// Two panes of half the width: DESIGN 6.
+		// Two panes of half the width.
 		{Spec{Size: image.Pt(1280, 720), Captures: 2, Place: None}, "0,0 640x720; 640,0 640x720"},
 		{Spec{Size: image.Pt(1920, 1080), Captures: 3, Place: None}, "0,0 640x1080; 640,0 640x1080; 1280,0 640x1080"},
 		{Spec{Size: image.Pt(1920, 1080), Captures: 2, Place: Below, Tabs: true}, "0,0 960x760; 960,0 960x760"},
@@ -364,7 +366,7 @@ func TestPixelRatio(t *testing.T) {
 		a, b image.Point
 		want string
 	}{
-		{image.Pt(1920, 1080), image.Pt(1408, 792), "+86 %"}, // DESIGN 5
+		{image.Pt(1920, 1080), image.Pt(1408, 792), "+86 %"}, // the manual's example
 		{image.Pt(1600, 900), image.Pt(1280, 720), "+56 %"},  // common practice
 		{image.Pt(3840, 2160), image.Pt(1920, 1080), "+300 %"},
 		{image.Pt(1408, 792), image.Pt(1920, 1080), "−46 %"},

@@ -7,6 +7,7 @@ import (
 	"go/parser"
 	"go/token"
 	"io"
+	"io/fs"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -172,6 +173,34 @@ func TestOnlyTheCommandPrints(t *testing.T) {
 				}
 				return true
 			})
+		}
+	}
+}
+
+// TestTablesAreRead: a test names each published and each computed table.
+func TestTablesAreRead(t *testing.T) {
+	root := filepath.Join("..", "..")
+	var tests strings.Builder
+	for _, folder := range []string{"layout", "fonts", "render", "cmd"} {
+		err := filepath.WalkDir(filepath.Join(root, folder), func(path string, _ fs.DirEntry, err error) error {
+			if err != nil || !strings.HasSuffix(path, "_test.go") {
+				return err
+			}
+			text, err := os.ReadFile(path)
+			tests.Write(text)
+			return err
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	tables, err := filepath.Glob(filepath.Join(root, "testdata", "[cp]*", "[0-9]*"))
+	if err != nil || len(tables) < 20 {
+		t.Fatalf("%d tables, %v", len(tables), err)
+	}
+	for _, table := range tables {
+		if !strings.Contains(tests.String(), filepath.Base(table)) {
+			t.Errorf("no test reads %s", table)
 		}
 	}
 }

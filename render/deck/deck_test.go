@@ -50,7 +50,7 @@ func TestDrawIsPure(t *testing.T) {
 }
 
 // slowRate counts frames over a window by definition: each frame that overlaps
-// it counts by the part inside (DESIGN 5), over the time they take.
+// it counts by the part inside, over the time they take.
 func slowRate(tr *pacing.Trace, at, window time.Duration) float64 {
 	var count, seen float64
 	for _, f := range tr.Frames() {

@@ -7,7 +7,7 @@ import (
 )
 
 // linesOfHD is the height from which an untagged picture is taken as BT.709
-// rather than BT.601 (common practice, and DESIGN's rule).
+// rather than BT.601 (common practice).
 const linesOfHD = 720
 
 // rgbPixels are the names of pixel formats that hold R'G'B' itself.

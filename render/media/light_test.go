@@ -114,8 +114,9 @@ func shown(t *testing.T, clip *Clip, bands []band) [][]ycc {
 	return list
 }
 
-// barCodes are the published codes of 75 % bars, white to black, of a matrix and
-// a depth.
+// barCodes are the codes of 75 % bars, white to black, of a matrix and a depth, from
+// testdata/published/01_colour_bars.csv (SMPTE RP 219-1; its last columns say which
+// rows were computed).
 func barCodes(t *testing.T, matrix string, bits int) []ycc {
 	t.Helper()
 	var list []ycc

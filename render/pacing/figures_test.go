@@ -10,15 +10,16 @@ import (
 
 	"gonum.org/v1/gonum/stat"
 
+	"fairframe/testdata/computed"
 	"fairframe/testdata/published"
 )
 
-// Refresh multiples in ms and fps against the published table; among them the
-// divisors of 60 Hz: 60, 30, 20, 15 fps, 16.7, 33.3, 50.0, 66.7 ms (common
+// Refresh multiples in ms and fps against testdata/computed/08_refresh_multiples.csv,
+// which is exact arithmetic and published nowhere; among them the divisors of 60 Hz: 60, 30, 20, 15 fps, 16.7, 33.3, 50.0, 66.7 ms (common
 // practice).
 func TestMultipleAgainstTable(t *testing.T) {
 	rates := map[string]Rate{"59.94": {60000, 1001}, "119.88": {120000, 1001}}
-	for _, row := range published.Rows(t, "08_refresh_multiples.csv") {
+	for _, row := range computed.Rows(t, "08_refresh_multiples.csv") {
 		refresh, ok := rates[row["refresh_hz"]]
 		if !ok {
 			refresh, _ = ParseRate(row["refresh_hz"])
@@ -61,7 +62,8 @@ func TestMultipleTolerance(t *testing.T) {
 }
 
 // Mean, deviation and maximum of the cadences that source rates make at 60 Hz,
-// against the published table.
+// against testdata/published/08_cadences.csv: 3:2 is that of SMPTE RP 197, the other
+// cadences are those of ffmpeg's filter fps, and the figures of each are arithmetic.
 func TestFiguresAgainstCadences(t *testing.T) {
 	checked := 0
 	for _, row := range published.Rows(t, "08_cadences.csv") {

@@ -12,7 +12,8 @@ import (
 	"fairframe/testdata/published"
 )
 
-// R's type 7 as tabled, for the sets of the published table.
+// Type 7 of Hyndman and Fan as R 4.2.2 computes it, for the sets of
+// testdata/published/07_quantiles.csv.
 func TestQuantileAgainstR(t *testing.T) {
 	checked := 0
 	for _, row := range published.Rows(t, "07_quantiles.csv") {

@@ -25,7 +25,9 @@ func TestParseRate(t *testing.T) {
 	}
 }
 
-// The rates of broadcast and film as fractions, from the published table.
+// The rates of broadcast and film as fractions, from
+// testdata/published/08_frame_rates.csv (SMPTE ST 12-1, ST 274, ST 296 and ST 2036-1,
+// ITU-R BT.709-6 and BT.2020-2; milliseconds are arithmetic).
 func TestRateAgainstTable(t *testing.T) {
 	for _, row := range published.Rows(t, "08_frame_rates.csv") {
 		r, err := ParseRate(row["num"] + "/" + row["den"])

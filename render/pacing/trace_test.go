@@ -31,7 +31,7 @@ func slowRate(frames []Frame, τ, window time.Duration) float64 {
 	return v
 }
 
-// A steady cadence reads exactly at every instant (DESIGN 5); the frame times
+// A steady cadence reads exactly at every instant; the frame times
 // are 16.7, 33.3, 50.0 and 66.7 ms at 60 Hz (common practice). The ns that times
 // are rounded to are 1e-7 of the shortest frame time here, so the windows shorter
 // than a frame are allowed that much.

@@ -5,6 +5,7 @@ package published
 import (
 	"embed"
 	"encoding/csv"
+	"io/fs"
 	"testing"
 )
 
@@ -14,14 +15,18 @@ var tables embed.FS
 // Records returns a table's lines without its header.
 func Records(t testing.TB, name string) [][]string {
 	t.Helper()
-	_, lines := read(t, name)
+	_, lines := Read(t, tables, name)
 	return lines
 }
 
 // Rows returns a table's lines, each as a map from column to value.
 func Rows(t testing.TB, name string) []map[string]string {
 	t.Helper()
-	header, lines := read(t, name)
+	return Named(Read(t, tables, name))
+}
+
+// Named turns a table's lines into maps from column to value.
+func Named(header []string, lines [][]string) []map[string]string {
 	list := make([]map[string]string, len(lines))
 	for i, line := range lines {
 		list[i] = map[string]string{}
@@ -32,15 +37,16 @@ func Rows(t testing.TB, name string) []map[string]string {
 	return list
 }
 
-func read(t testing.TB, name string) (header []string, lines [][]string) {
+// Read returns the header and the lines of a table in a folder.
+func Read(t testing.TB, folder fs.FS, name string) (header []string, lines [][]string) {
 	t.Helper()
-	f, err := tables.Open(name)
+	f, err := folder.Open(name)
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer f.Close()
 	r := csv.NewReader(f)
-	r.FieldsPerRecord = -1 // some tables leave empty columns at the end away
+	r.FieldsPerRecord = -1 // some tables have no empty columns at the end
 	all, err := r.ReadAll()
 	if err != nil {
 		t.Fatalf("%s: %v", name, err)
