@@ -1,8 +1,10 @@
 package media
 
 import (
+	"bufio"
 	"context"
 	"fmt"
+	"io"
 	"slices"
 	"strings"
 )
@@ -20,41 +22,44 @@ func (t *Tools) Digests(ctx context.Context, path string) (Digests, error) {
 	return d, err
 }
 
-// readThrough reads all packets of a file, and counts its pictures as it takes
-// their digest.
-func (t *Tools) readThrough(ctx context.Context, path string) (d Digests, pictures int64, err error) {
+// readThrough reads all packets of a file, and gathers their stamps as it takes their
+// digest. Both lists come on one pipe: lines of packets are written whole, one by one,
+// and the digests behind them.
+func (t *Tools) readThrough(ctx context.Context, path string) (d Digests, shown stamped, err error) {
 	if err := readable(path); err != nil {
-		return d, 0, err
+		return d, shown, err
 	}
-	var out strings.Builder
-	err = t.run(ctx, process{program: t.FFmpeg, stdout: readAllInto(&out), what: fmt.Sprintf("media: reading %s failed", path),
-		args: slices.Concat([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-progress", "pipe:1", "-copyts"}, guard(),
-			[]string{"-i", fileURL(path), "-map", "0:v:0", "-map", "0:a:0?", "-c", "copy", "-f", "streamhash", "-hash", "md5", "pipe:1"})})
-	if err != nil {
-		return d, 0, err
-	}
-	// stream,type,MD5=… among the lines of the progress, which are key=value.
-	var told lastProgress
-	for line := range strings.Lines(out.String()) {
-		fields := strings.Split(strings.TrimSpace(line), ",")
-		if len(fields) != 3 {
-			continue
+	streams := []string{"-map", "0:v:0", "-map", "0:a:0?", "-c", "copy"}
+	read := func(r io.Reader) error {
+		var list packetLines
+		lines := bufio.NewScanner(r)
+		for lines.Scan() {
+			// A digest's line: stream,type,MD5=…
+			fields := strings.Split(lines.Text(), ",")
+			if value, ok := strings.CutPrefix(fields[len(fields)-1], "MD5="); ok && len(fields) == 3 {
+				if fields[1] == "v" {
+					d.Video = value
+				} else {
+					d.Sound = value
+				}
+				continue
+			}
+			p, known, err := list.line(lines.Text())
+			if err != nil {
+				return err
+			}
+			if known {
+				shown.add(p)
+			}
 		}
-		value, ok := strings.CutPrefix(fields[2], "MD5=")
-		switch {
-		case !ok:
-			return d, 0, fmt.Errorf("media: digest %q of %s", line, path)
-		case fields[1] == "v":
-			d.Video = value
-		default:
-			d.Sound = value
-		}
+		return lines.Err()
 	}
-	if err := told.read(strings.NewReader(out.String()), nil); err != nil {
-		return d, 0, fmt.Errorf("media: reading %s: %w", path, err)
+	err = t.run(ctx, process{program: t.FFmpeg, stdout: read, what: fmt.Sprintf("media: reading %s failed", path),
+		args: slices.Concat([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, guard(), []string{"-i", fileURL(path)},
+			streams, []string{"-flush_packets", "1", "-f", "framecrc", "pipe:1"},
+			streams, []string{"-f", "streamhash", "-hash", "md5", "pipe:1"})})
+	if err == nil && d.Video == "" {
+		err = fmt.Errorf("media: %s was not read to its end", path)
 	}
-	if d.Video == "" || !told.ended {
-		return d, 0, fmt.Errorf("media: %s was not read to its end", path)
-	}
-	return d, told.frame, nil
+	return d, shown, err
 }

@@ -102,6 +102,11 @@ func (c *Clip) checkFolder(dir string) (Capture, error) {
 	if int64(len(names)) != c.Total() {
 		return Capture{}, fmt.Errorf("media: the folder has %d pictures instead of %d", len(names), c.Total())
 	}
+	for i, name := range names {
+		if want := fmt.Sprintf("frame-%06d.png", i+1); name != want {
+			return Capture{}, fmt.Errorf("media: the folder has %s where %s belongs", name, want)
+		}
+	}
 	for _, name := range []string{names[0], names[len(names)-1]} {
 		f, err := os.Open(filepath.Join(dir, name))
 		if err != nil {

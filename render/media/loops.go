@@ -9,7 +9,6 @@ import (
 	"io"
 	"math"
 	"os"
-	"strings"
 	"time"
 
 	"fairframe/render/pacing"
@@ -48,7 +47,7 @@ func (d Delivery) Rate(r pacing.Rate) (pacing.Rate, string) {
 // loop is what a finished loop says of itself.
 type loop struct {
 	size   image.Point
-	frames int64
+	stamps []time.Duration // when each frame is shown
 	length time.Duration
 	times  int // how often it is shown; 0: for ever
 }
@@ -70,29 +69,54 @@ func (c *Clip) checkLoop(path string) (Capture, error) {
 		return Capture{}, fmt.Errorf("media: the finished loop cannot be read: %w", err)
 	}
 	var wrong []string
-	if l.frames != c.Total() && (c.Delivery.Name == "gif" || l.frames > c.Total() || l.frames < 1) {
-		wrong = append(wrong, fmt.Sprintf("%s instead of %d", frames(l.frames), c.Total()))
+	if words := l.differs(c.Rate, c.Total(), c.Delivery.Name == "webp"); words != "" {
+		wrong = append(wrong, words)
 	}
 	if l.size != c.Size {
 		wrong = append(wrong, fmt.Sprintf("size %v instead of %v", l.size, c.Size))
-	}
-	if want := c.Rate.TimeOf(c.Total()); (l.length - want).Abs() > c.Rate.TimeOf(1)+20*time.Millisecond {
-		wrong = append(wrong, fmt.Sprintf("length %v instead of %v", l.length, want))
 	}
 	if l.times != 0 {
 		wrong = append(wrong, fmt.Sprintf("shown %d times instead of for ever", l.times))
 	}
 	if len(wrong) > 0 {
-		return Capture{}, fmt.Errorf("media: the finished loop is not what was asked: %s", strings.Join(wrong, ", "))
+		return Capture{}, c.Delivery.notAsked("loop", wrong)
 	}
 	e := c.Delivery.encoder
 	return Capture{Path: path, Format: c.Delivery.variant.format, Codec: e.codec, PixFmt: e.pixels, Size: l.size, Rate: c.Rate, Frames: c.Total(),
 		Colour: Colour{Matrix: "rgb", Full: true}}, nil
 }
 
+// differs tells in words how a loop's frames differ from n at rate r, one after the
+// other; "" if they do not. Where frames that are the same may have become a longer one,
+// those that are there have to be shown when one begins.
+func (l *loop) differs(r pacing.Rate, n int64, merged bool) string {
+	count := int64(len(l.stamps))
+	if count < 1 || count > n || count < n && !merged {
+		return fmt.Sprintf("it has %s instead of %d", frames(count), n)
+	}
+	// Stamps are cut to the format's unit, or rounded.
+	unit := 10 * time.Millisecond
+	if merged {
+		unit = time.Millisecond
+	}
+	last := int64(-1)
+	for k, at := range l.stamps {
+		frame := int64(math.Round(at.Seconds() * r.Hz()))
+		if (at-r.TimeOf(frame)).Abs() > unit || frame <= last || !merged && frame != int64(k) {
+			return fmt.Sprintf("its frame %d is shown after %.3f s, when none begins or another one does", k, at.Seconds())
+		}
+		last = frame
+	}
+	if want := r.TimeOf(n); (l.length - want).Abs() > unit {
+		return fmt.Sprintf("length %v instead of %v", l.length, want)
+	}
+	return ""
+}
+
 // readGIF walks through the blocks of a GIF (GIF89a, CompuServe 1990).
 func readGIF(r *bufio.Reader) (loop, error) {
 	l := loop{times: 1}
+	var begin time.Duration
 	head := make([]byte, 13)
 	if _, err := io.ReadFull(r, head); err != nil {
 		return l, err
@@ -154,7 +178,8 @@ func readGIF(r *bufio.Reader) (loop, error) {
 				l.times = int(binary.LittleEndian.Uint16(second[1:]))
 			}
 		case 0x2c:
-			l.frames++
+			l.stamps = append(l.stamps, begin)
+			begin = l.length
 			d := make([]byte, 9)
 			if _, err := io.ReadFull(r, d); err != nil {
 				return l, err
@@ -174,8 +199,8 @@ func readGIF(r *bufio.Reader) (loop, error) {
 	}
 }
 
-// readWebP walks through the chunks of an animated WebP (RIFF; WebP Container
-// Specification: VP8X, ANIM, ANMF).
+// readWebP walks through the chunks of an animated WebP (WebP Container Specification,
+// in RFC 9649: VP8X, ANIM, ANMF). A loop of one frame may be a still picture.
 func readWebP(r *bufio.Reader) (loop, error) {
 	var l loop
 	head := make([]byte, 12)
@@ -208,7 +233,7 @@ func readWebP(r *bufio.Reader) (loop, error) {
 		case "ANIM":
 			l.times = int(binary.LittleEndian.Uint16(b[4:]))
 		case "ANMF":
-			l.frames++
+			l.stamps = append(l.stamps, l.length)
 			l.length += time.Duration(three(b[12:])) * time.Millisecond
 		}
 	}

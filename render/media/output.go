@@ -4,16 +4,20 @@ import (
 	"cmp"
 	"context"
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"io"
 	"math"
 	"os"
+	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
 	"sync"
 
 	ffmpeg "github.com/u2takey/ffmpeg-go"
+
+	"fairframe/render/pacing"
 )
 
 // output are the arguments of a clip's output, between its graph and its name.
@@ -45,6 +49,21 @@ func (c *Clip) output() []string {
 	args = append(args, c.tags()...)
 	return append(args, "-map_metadata", "-1", "-map_chapters", "-1", "-fflags", "+bitexact",
 		"-flags:v", "+bitexact", "-flags:a", "+bitexact", "-f", d.variant.format)
+}
+
+// lasting is a bitstream filter that says how long a picture is shown where that is not
+// known: with ffmpeg 7.1 the last picture of an MP4 or a MOV would be shown for no time,
+// because its setpts forgets the rate. Pictures are evenly coded, so one lasts as long as
+// the one before it. The first has none before it; what lasts a frame is counted there in
+// TB, which before ffmpeg 7 is not the unit that it says.
+func (t *Tools) lasting(ctx context.Context, r pacing.Rate) ([]string, error) {
+	version, err := t.Version(ctx)
+	first := "DURATION"
+	if major, _, ok := release(version); !ok || major >= 7 {
+		first = fmt.Sprintf("round(1/((%s)*TB))", r)
+	}
+	expression := fmt.Sprintf(`if(gt(DURATION\,0)\,DURATION\,if(N\,DTS-PREV_INDTS\,%s))`, first)
+	return []string{"-bsf:v", "setts=pts=PTS:dts=DTS:duration=" + expression}, err
 }
 
 // device are global arguments that an encoder needs.
@@ -103,26 +122,26 @@ func (t *Tools) checkOutput(ctx context.Context, c *Clip, part string) (Capture,
 	var made Capture
 	var probing error
 	var beside sync.WaitGroup
-	beside.Go(func() { made, probing = t.Probe(ctx, part) })
-	digests, n, err := t.readThrough(ctx, part)
+	beside.Go(func() { made, probing = t.probeAs(ctx, part, c.Rate) })
+	digests, shown, err := t.readThrough(ctx, part)
 	beside.Wait()
 	if err := cmp.Or(probing, err); err != nil {
-		return Capture{}, Digests{}, err
+		return Capture{}, Digests{}, unreadable(ctx, err)
 	}
-	made.Frames = n
+	made.Frames = c.Total()
 	var wrong []string
-	if n != c.Total() {
-		wrong = append(wrong, fmt.Sprintf("%s instead of %d", frames(n), c.Total()))
+	if words := shown.differs(c.Rate, c.Total(), c.Sound.heard()); words != "" {
+		wrong = append(wrong, words)
+	}
+	if want := c.Rate.TimeOf(c.Total()).Seconds(); made.shown >= 0 && math.Abs(made.shown-want) > told {
+		wrong = append(wrong, fmt.Sprintf("its picture lasts %.3f s instead of %.3f s", made.shown, want))
 	}
 	if made.Size != c.Size {
 		wrong = append(wrong, fmt.Sprintf("size %v instead of %v", made.Size, c.Size))
 	}
-	if made.Rate != c.Rate && n > 1 {
-		wrong = append(wrong, fmt.Sprintf("rate %s instead of %s", made.Rate, c.Rate))
-	}
 	if made.Audio != c.Sound.heard() {
 		wrong = append(wrong, "sound missing or unwanted")
-	} else if want := c.Rate.TimeOf(c.Total()).Seconds(); made.Audio && made.sound >= 0 && math.Abs(made.sound-want) > 0.002 { // Matroska tells milliseconds
+	} else if want := c.Rate.TimeOf(c.Total()).Seconds(); made.Audio && made.sound >= 0 && math.Abs(made.sound-want) > told {
 		wrong = append(wrong, fmt.Sprintf("%.3f s of sound instead of %.3f s", made.sound, want))
 	}
 	if made.Codec != d.encoder.codec {
@@ -140,13 +159,52 @@ func (t *Tools) checkOutput(ctx context.Context, c *Clip, part string) (Capture,
 		}
 	}
 	if len(wrong) > 0 {
-		e := &Error{Msg: "media: the finished clip is not what was asked: " + strings.Join(wrong, ", ")}
-		if len(d.options) > 0 {
-			e.Hint = "leave the options under output: ffmpeg: away"
-		}
-		return Capture{}, Digests{}, e
+		return Capture{}, Digests{}, c.Delivery.notAsked("clip", wrong)
 	}
 	return made, digests, nil
+}
+
+// told is how far, in seconds, a length that a container tells may be off: Matroska
+// tells milliseconds.
+const told = 0.002
+
+// ownFault is the hint of a finished clip that is not what it has to be. Its captures
+// can do nothing about it.
+const ownFault = "the captures are not to blame: render it again; if it fails again, try another delivery or another version of ffmpeg"
+
+// notAsked is the error of a finished clip, reel or loop.
+func (d Delivery) notAsked(what string, wrong []string) error {
+	e := &Error{Msg: fmt.Sprintf("media: the finished %s is not what was asked: %s", what, strings.Join(wrong, ", ")), Hint: ownFault}
+	if len(d.options) > 0 {
+		e.Hint = "leave the options under output: ffmpeg: away"
+	}
+	return e
+}
+
+// unreadable is the error of a finished clip that cannot be read back.
+func unreadable(ctx context.Context, err error) error {
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	return &Error{Msg: "media: the finished clip cannot be read back", Err: err, Hint: ownFault}
+}
+
+// underName gives an error of a file that has only its temporary name yet the name that
+// the file was to have.
+func underName(err error, part, out string) error {
+	by := strings.NewReplacer(part, out, filepath.Base(part), filepath.Base(out))
+	if e := (*Error)(nil); errors.As(err, &e) {
+		named := *e
+		named.Msg, named.Log = by.Replace(e.Msg), by.Replace(e.Log)
+		if e.Err != nil {
+			named.Err = underName(e.Err, part, out)
+		}
+		return &named
+	}
+	if text := by.Replace(err.Error()); text != err.Error() {
+		return errors.New(text)
+	}
+	return err
 }
 
 // topBoxes returns the types of the boxes at the top of an MP4 or MOV file

@@ -16,49 +16,59 @@ import (
 	"fairframe/render/pacing"
 )
 
-// packet is one coded picture as a container holds it.
+// packet is one coded picture, or a piece of sound, as a container holds it.
 type packet struct {
-	frame float64 // its stamp in frames
-	hash  string  // of its bytes, and how many they are
+	stream int     // 0: the picture
+	at     float64 // its stamp, in seconds
+	hash   string  // of its bytes, and how many they are
 }
 
-// packets tells of each packet of one of a file's streams, such as v:0, in coding
-// order, without decoding any.
-func (t *Tools) packets(ctx context.Context, path, stream string, r pacing.Rate, each func(packet) error) error {
+// packetLines reads the lines of ffmpeg's framecrc and framehash, which list packets.
+type packetLines struct{ units []float64 }
+
+// line returns the packet that a line tells of; known is false if it tells of none.
+func (l *packetLines) line(text string) (p packet, known bool, err error) {
+	if base, ok := strings.CutPrefix(text, "#tb "); ok {
+		var i int
+		var num, den float64
+		if _, err := fmt.Sscanf(base, "%d: %f/%f", &i, &num, &den); err != nil || i != len(l.units) || den == 0 {
+			return p, false, fmt.Errorf("media: time base %q", base)
+		}
+		l.units = append(l.units, num/den)
+	}
+	// stream, dts, pts, duration, size, hash
+	fields := strings.Split(text, ",")
+	if strings.HasPrefix(text, "#") || len(fields) < 6 {
+		return p, false, nil
+	}
+	for i := range fields {
+		fields[i] = strings.TrimSpace(fields[i])
+	}
+	p.stream, err = strconv.Atoi(fields[0])
+	pts, wrong := strconv.ParseFloat(fields[2], 64)
+	if err != nil || wrong != nil || p.stream < 0 || p.stream >= len(l.units) {
+		return p, false, fmt.Errorf("media: packet %q", text)
+	}
+	p.at, p.hash = pts*l.units[p.stream], fields[4]+" "+fields[5]
+	return p, true, nil
+}
+
+// packets tells of each picture of a file, in coding order, without decoding any.
+func (t *Tools) packets(ctx context.Context, path string, each func(packet) error) error {
 	args := append([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, guard()...)
-	args = append(args,
-		"-i", fileURL(path), "-map", "0:"+stream, "-c", "copy", "-f", "framehash", "-hash", "md5", "pipe:1")
+	args = append(args, "-i", fileURL(path), "-map", "0:v:0", "-c", "copy", "-f", "framehash", "-hash", "md5", "pipe:1")
 	return t.run(ctx, process{program: t.FFmpeg, args: args, what: fmt.Sprintf("media: reading %s failed", path),
-		stdout: func(rd io.Reader) error {
-			unit := 0.0
-			for lines := bufio.NewScanner(rd); ; {
+		stdout: func(r io.Reader) error {
+			var list packetLines
+			for lines := bufio.NewScanner(r); ; {
 				if !lines.Scan() {
 					return lines.Err()
 				}
-				text := lines.Text()
-				if base, ok := strings.CutPrefix(text, "#tb 0: "); ok {
-					num, den, _ := strings.Cut(strings.TrimSpace(base), "/")
-					n, err1 := strconv.ParseFloat(num, 64)
-					d, err2 := strconv.ParseFloat(den, 64)
-					if err1 != nil || err2 != nil || d == 0 {
-						return fmt.Errorf("media: time base %q", base)
-					}
-					unit = n / d
+				p, known, err := list.line(lines.Text())
+				if err == nil && known {
+					err = each(p)
 				}
-				if strings.HasPrefix(text, "#") {
-					continue
-				}
-				// stream, dts, pts, duration, size, hash
-				fields := strings.Split(text, ",")
-				if len(fields) < 6 {
-					return fmt.Errorf("media: packet %q", text)
-				}
-				pts, err := strconv.ParseFloat(strings.TrimSpace(fields[2]), 64)
 				if err != nil {
-					return fmt.Errorf("media: packet %q", text)
-				}
-				one := packet{pts * unit * r.Hz(), strings.TrimSpace(fields[4]) + " " + strings.TrimSpace(fields[5])}
-				if err := each(one); err != nil {
 					return err
 				}
 			}
@@ -81,26 +91,29 @@ func (t *Tools) samePackets(ctx context.Context, r *Reel, reel string) ([]string
 		// Where the first picture's stamp lies is the container's affair. It is that of
 		// the first packet: no encoder begins with pictures shown before its first.
 		first := 0.0
-		err := t.packets(ctx, part.Path, "v:0", r.Rate, func(p packet) error {
+		var shown stamped
+		err := t.packets(ctx, part.Path, func(p packet) error {
 			if count == 0 {
-				first = p.frame
+				first = p.at
 			}
-			add(clips, base+int64(math.Round(p.frame-first)), p)
+			add(clips, base+int64(math.Round((p.at-first)*r.Rate.Hz())), p)
 			count++
+			shown.add(p)
 			return nil
 		})
 		if err != nil {
 			return nil, err
 		}
-		if count != part.Frames {
-			wrong = append(wrong, fmt.Sprintf("clip %s has %s instead of %d", part.Name, frames(count), part.Frames))
+		if words := shown.differs(r.Rate, part.Frames, false); words != "" {
+			wrong = append(wrong, fmt.Sprintf("clip %s: %s", part.Name, words))
 		}
 		base += part.Frames
 	}
 	count, worst, least := int64(0), 0.0, math.Inf(1)
-	err := t.packets(ctx, reel, "v:0", r.Rate, func(p packet) error {
-		n := math.Round(p.frame)
-		worst = math.Max(worst, math.Abs(p.frame-n))
+	err := t.packets(ctx, reel, func(p packet) error {
+		frame := p.at * r.Rate.Hz()
+		n := math.Round(frame)
+		worst = math.Max(worst, math.Abs(frame-n))
 		least = math.Min(least, n)
 		add(joined, int64(n), p)
 		count++
@@ -121,48 +134,64 @@ func (t *Tools) samePackets(ctx context.Context, r *Reel, reel string) ([]string
 	return wrong, nil
 }
 
+// stamped gathers when a clip's pictures are shown, and its sound is heard.
+type stamped struct {
+	pictures   []float64 // in seconds, in the order of coding
+	begin, end float64   // stamps of the first and the last sound
+	heard      bool
+}
+
+func (s *stamped) add(p packet) {
+	switch {
+	case p.stream == 0:
+		s.pictures = append(s.pictures, p.at)
+	case !s.heard:
+		s.begin, s.end, s.heard = p.at, p.at, true
+	default:
+		s.begin, s.end = min(s.begin, p.at), max(s.end, p.at)
+	}
+}
+
+// differs tells in words how the stamps differ from those of n frames at rate r, one
+// after the other, with sound that begins and ends with them; "" if they do not. What a
+// container says of its rate on average is no measure: it hides a wrong stamp among
+// many, and demuxers disagree about a few.
+func (s *stamped) differs(r pacing.Rate, n int64, sound bool) string {
+	if count := int64(len(s.pictures)); count != n {
+		return fmt.Sprintf("it has %s instead of %d", frames(count), n)
+	}
+	slices.Sort(s.pictures)
+	for k, at := range s.pictures {
+		if at -= s.pictures[0]; math.Abs(at*r.Hz()-float64(k)) > offGrid {
+			return fmt.Sprintf("its frame %d is shown after %.3f s instead of %.3f s", k, at, float64(k)/r.Hz())
+		}
+	}
+	if !sound || n == 0 {
+		return ""
+	}
+	// A coder's run-up is two packets at most, and the last packet begins some before
+	// the end.
+	const most = 0.1
+	from, to := s.begin-s.pictures[0], s.end-s.pictures[0]-float64(n)/r.Hz()
+	switch {
+	case !s.heard:
+		return "it has no sound"
+	case from < -most || from > offGrid/r.Hz() || to < -most || to > 0:
+		return fmt.Sprintf("its sound begins %+.3f s and ends about %+.3f s from where the picture does", from, to)
+	}
+	return ""
+}
+
 // Timing tells in words how a clip's stamps differ from those of n frames at rate
 // r, one after the other, with sound that begins and ends with them; "" if they do
 // not. A clip whose coded pictures are untouched may still be shown faster, slower
 // or in another order, and its sound may have been moved.
 func (t *Tools) Timing(ctx context.Context, path string, r pacing.Rate, n int64, sound bool) (string, error) {
-	first, last, count := math.Inf(1), math.Inf(-1), int64(0)
-	var stamps []float64
-	err := t.packets(ctx, path, "v:0", r, func(p packet) error {
-		if first = math.Min(first, p.frame); count < n {
-			stamps = append(stamps, p.frame)
-		}
-		count++
-		return nil
-	})
+	_, shown, err := t.readThrough(ctx, path)
 	if err != nil {
 		return "", err
 	}
-	if count != n {
-		return fmt.Sprintf("it has %s instead of %d", frames(count), n), nil
-	}
-	slices.Sort(stamps)
-	for k, at := range stamps {
-		if math.Abs(at-first-float64(k)) > offGrid {
-			return fmt.Sprintf("its frame %d is shown after %.3f s instead of %.3f s", k, (at-first)/r.Hz(), float64(k)/r.Hz()), nil
-		}
-	}
-	if !sound {
-		return "", nil
-	}
-	begin := math.Inf(1)
-	err = t.packets(ctx, path, "a:0", r, func(p packet) error {
-		begin, last = math.Min(begin, p.frame), math.Max(last, p.frame)
-		return nil
-	})
-	// A coder's run-up is two packets at most, and the last packet begins some before
-	// the end.
-	const most = 0.1
-	from, to := (begin-first)/r.Hz(), (last-first-float64(n))/r.Hz()
-	if err == nil && (from < -most || from > offGrid/r.Hz() || to < -most || to > 0) {
-		return fmt.Sprintf("its sound begins %+.3f s and ends about %+.3f s from where the picture does", from, to), nil
-	}
-	return "", err
+	return shown.differs(r, n, sound), nil
 }
 
 // Chapter is a named stretch of a file.

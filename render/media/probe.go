@@ -44,6 +44,7 @@ type Capture struct {
 	first  float64 // stamp of the first video frame, in seconds
 	origin float64 // stamp from which ffmpeg counts a seek, in seconds
 	sound  float64 // how long the first sound lasts, as the container states it, in seconds; -1: it does not
+	shown  float64 // how long the picture lasts, in the same way
 }
 
 // Colour is how a capture codes its colours, in ffmpeg's words, as tagged or
@@ -90,6 +91,9 @@ type probed struct {
 
 		Tags map[string]string `json:"tags"`
 	} `json:"format"`
+	Packets []struct {
+		PTS string `json:"pts_time"`
+	} `json:"packets"`
 	Frames []struct {
 		Stream int    `json:"stream_index"`
 		Best   string `json:"best_effort_timestamp_time"`
@@ -156,6 +160,12 @@ func (p *probed) firstStamp(stream int) (float64, bool) {
 // Probe reads what a capture is. It costs a short run of ffprobe, which decodes
 // a frame or two. Its errors name the file, what was found, and what to do.
 func (t *Tools) Probe(ctx context.Context, path string) (Capture, error) {
+	return t.probeAs(ctx, path, pacing.Rate{})
+}
+
+// probeAs is Probe of a file whose rate is known: a clip of our own, of which a
+// container's averages say less than its stamps. The zero rate is found out.
+func (t *Tools) probeAs(ctx context.Context, path string, rate pacing.Rate) (Capture, error) {
 	if err := readable(path); err != nil {
 		return Capture{}, err
 	}
@@ -164,12 +174,12 @@ func (t *Tools) Probe(ctx context.Context, path string) (Capture, error) {
 		return Capture{}, err
 	}
 	var video *probedStream
-	c := Capture{Path: path, Format: p.Format.Name, Timecode: p.timecode()}
+	c := Capture{Path: path, Format: p.Format.Name, Timecode: p.timecode(), Rate: rate}
 	for i := range p.Streams {
 		s := &p.Streams[i]
 		switch {
 		case s.Type == "video" && video == nil && s.Disposition["attached_pic"] == 0:
-			video = s
+			video, c.shown = s, s.length()
 		case s.Type == "audio":
 			if !c.Audio {
 				c.sound = s.length()
@@ -192,6 +202,11 @@ func (t *Tools) Probe(ctx context.Context, path string) (Capture, error) {
 		if c.first, seen = more.firstStamp(video.Index); !seen {
 			return Capture{}, &Error{Msg: fmt.Sprintf("media: %s: no frame of it can be decoded", path),
 				Hint: "the file is damaged or still being written; copy or record it again"}
+		}
+	}
+	if r, err := exactRate(video.AvgRate, video.RFrameRate); !c.Rate.Valid() && (err != nil || !common(r)) {
+		if c.Rate, err = t.rateByStamps(ctx, path, video); err != nil {
+			return Capture{}, err
 		}
 	}
 	if err := c.fill(video, p); err != nil {
@@ -265,9 +280,11 @@ func (c *Capture) fill(s *probedStream, p probed) error {
 	case "tt", "bb", "tb", "bt":
 		c.Warnings = append(c.Warnings, fmt.Sprintf("%s is interlaced; its two fields are shown as one picture", c.Path))
 	}
-	if c.Rate, err = exactRate(s.AvgRate, s.RFrameRate); err != nil {
-		return &Error{Msg: fmt.Sprintf("media: %s: %v", c.Path, err),
-			Hint: "convert the capture to a constant frame rate, or record it with one"}
+	if !c.Rate.Valid() {
+		if c.Rate, err = exactRate(s.AvgRate, s.RFrameRate); err != nil {
+			return &Error{Msg: fmt.Sprintf("media: %s: %v", c.Path, err),
+				Hint: "convert the capture to a constant frame rate, or record it with one"}
+		}
 	}
 	if c.Colour, err = colourOf(s); err != nil {
 		return &Error{Msg: fmt.Sprintf("media: %s: %v", c.Path, err)}
@@ -377,14 +394,22 @@ func fraction(s string) (float64, error) {
 	return n / d, nil
 }
 
+// ratesInUse are the frame rates of screens and recorders (common practice).
+func ratesInUse() []pacing.Rate {
+	return []pacing.Rate{
+		{Num: 60, Den: 1}, {Num: 60000, Den: 1001}, {Num: 30, Den: 1}, {Num: 30000, Den: 1001},
+		{Num: 120, Den: 1}, {Num: 120000, Den: 1001},
+		{Num: 50, Den: 1}, {Num: 25, Den: 1}, {Num: 24, Den: 1}, {Num: 24000, Den: 1001},
+		{Num: 100, Den: 1}, {Num: 144, Den: 1}, {Num: 240, Den: 1},
+		{Num: 48, Den: 1}, {Num: 48000, Den: 1001}, {Num: 72, Den: 1}, {Num: 75, Den: 1}, {Num: 90, Den: 1},
+		{Num: 165, Den: 1}, {Num: 20, Den: 1}, {Num: 15, Den: 1}, {Num: 10, Den: 1},
+	}
+}
+
 // inUse returns the rate in common use that hz is within 0.02 % of. The nearest
 // two, 60 and 60000/1001, lie 0.1 % apart.
 func inUse(hz float64) (pacing.Rate, bool) {
-	for _, r := range []pacing.Rate{
-		{Num: 60, Den: 1}, {Num: 60000, Den: 1001}, {Num: 30, Den: 1}, {Num: 30000, Den: 1001}, {Num: 120, Den: 1}, {Num: 120000, Den: 1001},
-		{Num: 50, Den: 1}, {Num: 25, Den: 1}, {Num: 24, Den: 1}, {Num: 24000, Den: 1001}, {Num: 100, Den: 1}, {Num: 144, Den: 1}, {Num: 240, Den: 1},
-		{Num: 48, Den: 1}, {Num: 48000, Den: 1001}, {Num: 72, Den: 1}, {Num: 75, Den: 1}, {Num: 90, Den: 1}, {Num: 165, Den: 1}, {Num: 20, Den: 1}, {Num: 15, Den: 1}, {Num: 10, Den: 1},
-	} {
+	for _, r := range ratesInUse() {
 		if math.Abs(hz-r.Hz()) <= 0.0002*r.Hz() {
 			return r, true
 		}

@@ -120,14 +120,14 @@ func (t *Tools) Join(ctx context.Context, r *Reel, out string, progress func(fra
 		p.stdin = func(w io.Writer) error { return t.reelSound(ctx, r, sound, w) }
 	}
 	if err := t.run(ctx, p); err != nil {
-		return Joined{}, err
+		return Joined{}, underName(err, part, out)
 	}
 	if !last.ended {
 		return Joined{}, fmt.Errorf("media: ffmpeg stopped after %d of %s", last.frame, frames(r.Total()))
 	}
 	made, err := t.checkReel(ctx, r, part, sound)
 	if err != nil {
-		return Joined{}, err
+		return Joined{}, underName(err, part, out)
 	}
 	warnings, err := t.reelPeak(ctx, r, part)
 	if err != nil {
@@ -267,7 +267,7 @@ func (t *Tools) reelSound(ctx context.Context, r *Reel, sound reelTone, w io.Wri
 				err = t.soundOf(ctx, p.Made, p.Gain, each)
 			} else {
 				var clip Capture
-				if clip, err = t.Probe(ctx, p.Path); err == nil {
+				if clip, err = t.probeAs(ctx, p.Path, r.Rate); err == nil {
 					err = t.clipSound(ctx, clip, each)
 				}
 			}
@@ -412,15 +412,12 @@ func (t *Tools) joinable(ctx context.Context, r *Reel) (reelTone, error) {
 // checkReel reads the finished reel back: its packets must be the clips' own, at
 // their places, its chapters and its length those asked for.
 func (t *Tools) checkReel(ctx context.Context, r *Reel, part string, clips reelTone) (Capture, error) {
-	made, err := t.Probe(ctx, part)
+	made, err := t.probeAs(ctx, part, r.Rate)
 	if err != nil {
-		return Capture{}, err
+		return Capture{}, unreadable(ctx, err)
 	}
 	made.Frames = r.Total()
 	var wrong []string
-	if made.Rate != r.Rate && made.Frames > 1 {
-		wrong = append(wrong, fmt.Sprintf("rate %s instead of %s", made.Rate, r.Rate))
-	}
 	if made.Audio != clips.heard {
 		wrong = append(wrong, "sound missing or unwanted")
 	}
@@ -450,7 +447,7 @@ func (t *Tools) checkReel(ctx context.Context, r *Reel, part string, clips reelT
 		}
 	}
 	if len(wrong) > 0 {
-		return Capture{}, fmt.Errorf("media: the joined reel is not what was asked: %s", strings.Join(wrong, ", "))
+		return Capture{}, r.Delivery.notAsked("reel", wrong)
 	}
 	return made, nil
 }

@@ -71,10 +71,15 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 		return Rendered{}, err
 	}
 
+	lasting, err := t.lasting(ctx, c.Rate)
+	if err != nil {
+		return Rendered{}, err
+	}
 	deaf := ""
 	encode := func() error {
 		done.Arguments, err = c.arguments(from, slices.Concat([]string{"-y", "-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin",
-			"-stats_period", "0.25", "-progress", "pipe:1", "-copyts"}, c.patience(), c.device()), c.output(), nil, name(part))
+			"-stats_period", "0.25", "-progress", "pipe:1", "-copyts"}, c.patience(), c.device()),
+			slices.Concat(c.output(), lasting), nil, name(part))
 		if err != nil {
 			return err
 		}
@@ -89,14 +94,14 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 			err = encode()
 		}
 	}
+	if err == nil {
+		done.Clip, done.Digests, err = t.checkOutput(ctx, c, part)
+	}
+	if err == nil {
+		err = t.checkLoudness(ctx, c, part, &done)
+	}
 	if err != nil {
-		return Rendered{}, err
-	}
-	if done.Clip, done.Digests, err = t.checkOutput(ctx, c, part); err != nil {
-		return Rendered{}, err
-	}
-	if err := t.checkLoudness(ctx, c, part, &done); err != nil {
-		return Rendered{}, err
+		return Rendered{}, underName(err, part, out)
 	}
 	if deaf != "" {
 		done.Warnings = append(done.Warnings, c.deaf(deaf))
@@ -127,7 +132,8 @@ func (t *Tools) encode(ctx context.Context, c *Clip, args []string, seeks []seek
 	if err := t.checkLegs(ctx, c, watch, seeks); err != nil {
 		return "", err
 	}
-	if !last.ended || last.frame != c.Total() {
+	// A newer ffmpeg counts packets, and a whole WebP is one: its frames are counted in it.
+	if !last.ended || last.frame != c.Total() && c.Delivery.Name != "webp" {
 		return "", fmt.Errorf("media: ffmpeg stopped after %d of %s", last.frame, frames(c.Total()))
 	}
 	return watch.deaf, nil

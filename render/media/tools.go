@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"runtime"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -118,23 +119,35 @@ func (t *Tools) ask(ctx context.Context) (version string, encoders []string, err
 
 var numbered = regexp.MustCompile(`^n?(\d+)\.(\d+)`)
 
-// checkVersion refuses what is too old. A build from the repository ("N-1234-g…",
-// a date) names no release and is taken at its word.
-func checkVersion(v string) error {
-	m := numbered.FindStringSubmatch(v)
+// release returns the numbers of a release's version. A build from the repository
+// ("N-1234-g…", a date) names no release; ok is false.
+func release(version string) (major, minor int, ok bool) {
+	m := numbered.FindStringSubmatch(version)
 	if m == nil {
-		return nil
+		return 0, 0, false
 	}
 	major, err1 := strconv.Atoi(m[1])
 	minor, err2 := strconv.Atoi(m[2])
-	if err := errors.Join(err1, err2); err != nil {
-		return nil
-	}
-	if major < oldestMajor || major == oldestMajor && minor < oldestMinor {
+	return major, minor, errors.Join(err1, err2) == nil
+}
+
+// checkVersion refuses what is too old. What names no release is taken at its word.
+func checkVersion(v string) error {
+	major, minor, ok := release(v)
+	if ok && (major < oldestMajor || major == oldestMajor && minor < oldestMinor) {
 		return &Error{
 			Msg:  fmt.Sprintf("media: ffmpeg %s is too old (needs %d.%d or newer)", v, oldestMajor, oldestMinor),
 			Hint: InstallHint(),
 		}
 	}
 	return nil
+}
+
+// Tried are the releases of ffmpeg with which all tests are run.
+func Tried() []string { return []string{"5.1", "7.1", "9.0"} }
+
+// WasTried reports whether a version of ffmpeg is of a release that was tried.
+func WasTried(version string) bool {
+	major, minor, ok := release(version)
+	return ok && slices.Contains(Tried(), fmt.Sprintf("%d.%d", major, minor))
 }
