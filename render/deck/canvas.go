@@ -97,13 +97,17 @@ func fitDash(pattern []float64, scale, length float64) []float64 {
 	if pattern == nil {
 		return nil
 	}
-	on, off := pattern[0]*scale, pattern[1]*scale
-	n := float64(int((length-on)/(on+off) + 0.5)) // gaps
-	if n < 1 {
-		n = 1
+	first, period := pattern[0]*scale, 0.0
+	for _, v := range pattern {
+		period += v * scale
 	}
-	k := length / (on + n*(on+off))
-	return []float64{on * k, off * k}
+	n := max(1, float64(int((length-first)/period+0.5))) // repetitions
+	k := scale * length / (first + n*period)
+	var fitted []float64
+	for _, v := range pattern {
+		fitted = append(fitted, v*k)
+	}
+	return fitted
 }
 
 // align says which end of a text stands at its x.

@@ -22,10 +22,16 @@ func (c *Chart) lineWindow() time.Duration {
 // lineNote says what the line is.
 func (c *Chart) lineNote() string {
 	w := c.lineWindow()
-	if w == c.RateWindow {
-		return c.deck.meanText(w)
+	note := c.deck.meanText(w)
+	if w != c.RateWindow {
+		note += fmt.Sprintf(" (%s would be too fine to see)", seconds(c.RateWindow))
 	}
-	return fmt.Sprintf("%s (%s would be too fine to see)", c.deck.meanText(w), seconds(c.RateWindow))
+	for _, one := range c.Captures {
+		if one.Trace != nil && one.Trace.Doubt(one.Start, one.Start+c.Length).Time > 0 {
+			return note + "; thin: doubtful"
+		}
+	}
+	return note
 }
 
 // lineTimes returns the scene times at which the line is looked at: at every
@@ -57,21 +63,28 @@ func (c *Chart) drawLines(s surface) {
 			for _, v := range dashes[style] {
 				pattern = append(pattern, v*c.em/10)
 			}
-			s.lines(fmt.Sprintf("rate-%d", i+1), c.linePoints(i), pen{max(2, 0.18*c.em), pattern, capture[style]})
+			width := max(2, 0.18*c.em)
+			sure, doubtful := c.linePoints(i)
+			s.lines(fmt.Sprintf("rate-%d", i+1), sure, pen{width, pattern, capture[style]})
+			s.lines(fmt.Sprintf("rate-%d-doubtful", i+1), doubtful, pen{thinLine * width, pattern, capture[style]})
 		}
 	}
 }
 
-// linePoints returns capture i's line in pieces; it breaks where the log has no
-// value.
-func (c *Chart) linePoints(i int) [][]point {
+// linePoints returns capture i's line in pieces, those that are doubtful apart. It
+// breaks where the log has no value.
+func (c *Chart) linePoints(i int) (sure, doubtful [][]point) {
 	one := c.Captures[i]
 	line := c.deck.rateLine(one, c.lineWindow())
-	var out [][]point
 	var piece []point
+	weak := false
 	end := func() {
-		if len(piece) > 1 {
-			out = append(out, piece)
+		switch {
+		case len(piece) < 2:
+		case weak:
+			doubtful = append(doubtful, piece)
+		default:
+			sure = append(sure, piece)
 		}
 		piece = nil
 	}
@@ -84,10 +97,15 @@ func (c *Chart) linePoints(i int) [][]point {
 		// Gridlines hang below their row, so the line's middle is lowered by half
 		// a gridline to lie on them.
 		y := float64(c.rate.Max.Y) - c.deck.rateAxis.unit(v)*float64(c.rate.Dy()) + float64(c.deck.hairline())/2
-		piece = append(piece, point{c.x(t), min(max(y, float64(c.rate.Min.Y)), float64(c.rate.Max.Y))})
+		at := point{c.x(t), min(max(y, float64(c.rate.Min.Y)), float64(c.rate.Max.Y))}
+		piece = append(piece, at)
+		if now := line.Doubt(one.Start + t).Uncertain(); now != weak {
+			end() // the next piece begins where this one ends
+			weak, piece = now, []point{at}
+		}
 	}
 	end()
-	return out
+	return sure, doubtful
 }
 
 // shown returns capture i's frames of the scene.

@@ -98,8 +98,23 @@ func (d *Deck) lineX(position float64) float64 {
 // lineMask strokes capture i's line over a page. It breaks where the log has no
 // value.
 func (d *Deck) lineMask(pg *page, i int) *image.Alpha {
+	line := d.lineStroke(pg, i, d.lineWidth())
+	first := pg.index * d.pageFrames
 	area := d.Screen.Line.Area
-	lw := d.lineWidth()
+	per := float64(d.pageFrames) / float64(area.Dx())
+	doubtful := func(x int) bool {
+		k := first + int(float64(x-area.Min.X)*per)
+		return k >= first && k < d.sceneFrames() && d.lines[i].Doubt(d.Captures[i].Start+d.Rate.TimeOf(int64(k))).Uncertain()
+	}
+	if d.doubtOf(i).Time > 0 {
+		thin(line, d.lineStroke(pg, i, thinLine*d.lineWidth()), doubtful)
+	}
+	return line
+}
+
+// lineStroke strokes the line in some width.
+func (d *Deck) lineStroke(pg *page, i int, lw float64) *image.Alpha {
+	area := d.Screen.Line.Area
 	first := pg.index * d.pageFrames
 	last := min(first+d.pageFrames, d.sceneFrames()) - 1
 	return shape(pg.r, func(dc *gg.Context) {
@@ -160,7 +175,7 @@ func (d *Deck) drawPageAxis(c *canvas, index int) {
 // lineTitle says what the graph shows: how much of the scene, and that the line
 // is a mean. It takes the longest wording that fits.
 func (d *Deck) lineTitle(index int) string {
-	mean := d.meanText(d.RateWindow)
+	mean := d.lineMeans()
 	where := "whole scene"
 	if n := d.pages(); n > 1 {
 		where = fmt.Sprintf("page %d of %d", index+1, n)

@@ -74,8 +74,11 @@ func (f *field) draw(p *planes, text string) {
 	}
 }
 
-// readout is one capture's pair of numbers.
-type readout struct{ rate, time *field }
+// readout is one capture's pair of numbers, and what may be said of the first.
+type readout struct {
+	rate, time *field
+	states     [leastRate + 1]*stencil
+}
 
 func (d *Deck) newReadouts() {
 	for i, r := range d.Screen.Readouts {
@@ -99,11 +102,12 @@ func (d *Deck) newReadouts() {
 			rateBase = fixed.I((top + rateCap).Round())
 			timeBase = fixed.I((top + rateCap + gap + timeCap).Round())
 		}
-		d.readouts = append(d.readouts, readout{
-			rate: newField(d.faces.rate, rateRight, rateBase, encode(bright)),
-			time: newField(d.faces.time, timeRight, timeBase, encode(bright)),
-		})
 		gap := fixed.Int26_6(d.em * 0.4 * 64)
+		d.readouts = append(d.readouts, readout{
+			rate:   newField(d.faces.rate, rateRight, rateBase, encode(bright)),
+			time:   newField(d.faces.time, timeRight, timeBase, encode(bright)),
+			states: d.stateMarks(i, rateRight+gap, rateBase, stacked),
+		})
 		d.static.over(d.faces.small.Mask(fixed.Point26_6{X: rateRight + gap, Y: rateBase}, "fps"), soft)
 		d.static.over(d.faces.small.Mask(fixed.Point26_6{X: timeRight + gap, Y: timeBase}, "ms"), soft)
 	}
@@ -122,6 +126,7 @@ func (d *Deck) drawReadouts(p *planes, k int) {
 		rate, time := d.readoutText(i, k)
 		r.rate.draw(p, rate)
 		r.time.draw(p, time)
+		d.drawState(p, i, k)
 	}
 }
 

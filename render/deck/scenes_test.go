@@ -157,3 +157,18 @@ func withDoubt(t testing.TB, tr *pacing.Trace) *pacing.Trace {
 	}
 	return trace(t, frames)
 }
+
+// atLimit says of every frame of up to two refreshes that the capture could show no
+// more.
+func atLimit(t testing.TB, tr *pacing.Trace) *pacing.Trace {
+	frames := slices.Clone(tr.Frames())
+	for i := range frames {
+		frames[i].Ceiling = frames[i].Time <= refreshes(2)
+	}
+	return trace(t, frames)
+}
+
+// withGap leaves out what is on screen from 3.5 s to 4.5 s.
+func withGap(t testing.TB, tr *pacing.Trace) *pacing.Trace {
+	return trace(t, slices.DeleteFunc(slices.Clone(tr.Frames()), func(f pacing.Frame) bool { return f.Begin >= refreshes(210) && f.Begin < refreshes(270) }))
+}

@@ -89,7 +89,7 @@ func (d *Deck) underTabs() color.NRGBA {
 // ground and the capture's line along its edge; those of others are dim.
 func (d *Deck) drawTab(c *canvas, i int, t layout.Tab, how emphasis) {
 	one := d.Captures[i]
-	if one.Name == "" && one.Detail == "" && one.Note == "" && one.Raster == (image.Point{}) {
+	if _, note := d.noteDoubt(i); one.Name == "" && one.Detail == "" && note == "" && one.Raster == (image.Point{}) {
 		return
 	}
 	if one.Name == "" && how == dim {
@@ -158,7 +158,8 @@ func (d *Deck) setTab(i int, t layout.Tab) (words []word, end int) {
 			t.Lines[j].Min.X = t.Swatch.Min.X
 		}
 	}
-	full := tabText{name: c.Name, detail: c.Detail, note: c.Note}
+	long, short := d.noteDoubt(i)
+	full := tabText{name: c.Name, detail: c.Detail, note: long}
 	if d.OnScreen != nil && c.Name != "" {
 		full.state = onScreen
 	}
@@ -168,10 +169,12 @@ func (d *Deck) setTab(i int, t layout.Tab) (words []word, end int) {
 			full.ratio = layout.PixelRatio(c.Raster, d.Captures[ref].Raster)
 		}
 	}
-	try := full
-	if words, end, ok := d.flow(t, try); ok {
-		return words, end
+	for _, full.note = range []string{long, short} {
+		if words, end, ok := d.flow(t, full); ok {
+			return words, end
+		}
 	}
+	try := full
 	lost := func(format string, args ...any) {
 		d.warn("name tab of capture %d: "+format, append([]any{i + 1}, args...)...)
 	}

@@ -66,8 +66,10 @@ type Figures struct {
 	Hitches []Frame
 	// Torn is the number of frames that appeared in mid-picture.
 	Torn int
-	// Doubtful is the number of frames for which the evidence was weak.
+	// Doubtful is the number of frames for which the evidence was weak, and Doubt
+	// the share of the range that rests on such frames.
 	Doubtful int
+	Doubt    Doubt
 	// Ceiling is the time in the range in which the capture shows a new frame in
 	// every picture. Above 0, MeanRate is only the least that the rate was.
 	Ceiling time.Duration
@@ -102,7 +104,7 @@ func Multiple(d time.Duration, refresh Rate) (k int, ok bool) {
 // display, which a capture records at its own rate; it counts for the shares
 // only, and may be unknown.
 func (t *Trace) Figures(from, to time.Duration, refresh Rate) Figures {
-	g := Figures{From: from, To: max(from, to)}
+	g := Figures{From: from, To: max(from, to), Doubt: t.Doubt(from, to)}
 	shares := map[int]*Share{}
 	var times []float64 // in ns, of the frames that count
 	base := t.over(from)

@@ -47,20 +47,37 @@ func (t *Trace) SpanRate(window time.Duration, refresh Rate) RateLine {
 // passed, the window begins with the span and reaches ahead, to the span's end at
 // most.
 func (l RateLine) At(τ time.Duration) (fps float64, ok bool) {
-	if l.borders == nil {
-		return l.trace.RateAt(τ, l.window)
-	}
-	// A stamp may be late by rounding; see [Trace.At].
-	i := sort.Search(len(l.borders), func(i int) bool { return l.borders[i] > τ+Slack })
 	if _, known := l.trace.At(τ); !known {
 		return 0, false
 	}
-	i = min(max(i, 1), len(l.borders)-1) // rounding may put τ just outside
-	begin, end := l.borders[i-1], l.borders[i]
-	from := max(begin, τ-l.window)
-	to := min(end, from+l.window)
-	if seen, shown := l.trace.between(from, to); seen > 0 {
+	if l.borders == nil {
+		return l.trace.RateAt(τ, l.window)
+	}
+	if seen, shown := l.trace.between(l.over(τ)); seen > 0 {
 		return shown / seen.Seconds(), true
 	}
 	return 0, false
+}
+
+// over is the stretch over which the rate at τ is a mean.
+func (l RateLine) over(τ time.Duration) (from, to time.Duration) {
+	if l.borders == nil {
+		return τ - l.window, τ
+	}
+	// A stamp may be late by rounding; see [Trace.At].
+	i := sort.Search(len(l.borders), func(i int) bool { return l.borders[i] > τ+Slack })
+	i = min(max(i, 1), len(l.borders)-1) // rounding may put τ just outside
+	from = max(l.borders[i-1], τ-l.window)
+	return from, min(l.borders[i], from+l.window)
+}
+
+// Doubt says how much of the rate at τ rests on doubtful frames.
+func (l RateLine) Doubt(τ time.Duration) Doubt { return l.trace.Doubt(l.over(τ)) }
+
+// Ceiling reports whether the rate at τ is only the least that it was, because the
+// capture can show no more.
+func (l RateLine) Ceiling(τ time.Duration) bool {
+	from, to := l.over(τ)
+	most, _ := l.trace.Spent(from, to, func(f Frame) bool { return f.Ceiling })
+	return most > 0
 }

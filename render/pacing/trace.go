@@ -69,6 +69,8 @@ type Trace struct {
 	// they were on screen, and their number, frames cut short by part.
 	seen  []time.Duration
 	shown []float64
+
+	doubtful bool // some frame is
 }
 
 // NewTrace returns a trace of the frames, which it copies. There must be at
@@ -107,6 +109,7 @@ func newTrace(frames []Frame) *Trace {
 		seen, shown := t.part(i, t.onScreen(i))
 		t.seen[i+1] = t.seen[i] + seen
 		t.shown[i+1] = t.shown[i] + shown
+		t.doubtful = t.doubtful || frames[i].Doubtful
 	}
 	return t
 }
