@@ -30,10 +30,10 @@ const sharesLabel = "at N fps"
 const limitLabel = "at the capture's limit"
 
 var figures = []figure{
-	{"mean rate", "frames over time: the time-mean of 1/d, where d is the frame time of the\nframe on screen; at least so much where a measured capture shows a new\nframe in every picture, for it cannot show more", func(f *pacing.Figures) string { return ifAny(f.Seen > 0, atLeast(f.Ceiling > 0)+fps(f.MeanRate)) },
+	{"mean rate", "frames over time: the time-mean of 1/d, where d is the frame time of the\nframe on screen; at least so much where a measured capture shows a new\nframe in every picture, for it cannot show more", func(f *pacing.Figures) string { return ifAny(f.Seen > 0, atLeast(f.AtLeast(false))+fps(f.MeanRate)) },
 		func(d *pacing.Difference) string { return change(d.MeanRate, d.MeanRatePercent) }},
 	{"slowest 1 %", "mean rate over the slowest 1 % of the frames: the longest hundredth of\nthe frames, rounded up, over the sum of their frame times (no standard\nhas it; a percentile of the rates is another figure)", func(f *pacing.Figures) string {
-		return ifAny(f.Count > 0, atLeast(f.Seen > 0 && f.Ceiling >= f.Seen)+fps(f.SlowRate))
+		return ifAny(f.Count > 0, atLeast(f.AtLeast(true))+fps(f.SlowRate))
 	},
 		func(d *pacing.Difference) string { return change(d.SlowRate, d.SlowRatePercent) }},
 	{"mean frame time", "sum of the frame times over their number", timeOf(func(f *pacing.Figures) time.Duration { return f.Mean }),

@@ -28,7 +28,7 @@ func (c *Chart) lineNote() string {
 	}
 	for _, one := range c.Captures {
 		if one.Trace != nil && one.Trace.Doubt(one.Start, one.Start+c.Length).Time > 0 {
-			return note + "; thin: doubtful"
+			return note + thinText
 		}
 	}
 	return note

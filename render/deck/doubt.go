@@ -2,6 +2,7 @@ package deck
 
 import (
 	"image"
+	"strings"
 	"time"
 
 	"golang.org/x/image/math/fixed"
@@ -37,20 +38,44 @@ func (d *Deck) noteDoubt(i int) (long, short string) {
 	return note + ": " + doubt.Percent() + " doubtful", note
 }
 
-// lineMeans says what the frame-rate line is.
-func (d *Deck) lineMeans() string {
-	thin, uncertain := "", false
+// thinText explains a thin line.
+const thinText = "; thin: doubtful"
+
+// lineMeans says what the frame-rate line is, at length where there is room and in
+// short.
+func (d *Deck) lineMeans() []string {
+	short := d.meanText(d.RateWindow)
+	long := short
 	for i := range d.Captures {
 		doubt := d.doubtOf(i)
-		if doubt.Time > 0 {
-			thin = "; thin: doubtful"
+		switch {
+		case doubt.Uncertain() && len(d.Screen.Tabs) == 0: // which would say it
+			return []string{short + "; " + uncertainWord, uncertainWord}
+		case doubt.Time > 0:
+			long = short + thinText
 		}
-		uncertain = uncertain || doubt.Uncertain()
 	}
-	if uncertain && len(d.Screen.Tabs) == 0 { // which would say it
-		return uncertainWord
+	return []string{long, short}
+}
+
+// doubtRemarks say below a closing page's figures what they rest on.
+func doubtRemarks(captures []PageCapture) (out []string) {
+	var doubt, least []string
+	for _, c := range captures {
+		if d := c.Figures.Doubt; d.Uncertain() {
+			doubt = append(doubt, d.Percent()+" of "+c.Name)
+		}
+		if c.Figures.Ceiling > 0 {
+			least = append(least, c.Name)
+		}
 	}
-	return d.meanText(d.RateWindow) + thin
+	if len(doubt) > 0 {
+		out = append(out, "Pacing uncertain: "+strings.Join(doubt, " and ")+" rests on doubtful frames.")
+	}
+	if len(least) > 0 {
+		out = append(out, "≥ is at least: every captured picture of "+strings.Join(least, " and ")+" was new for a time, so the game may have been faster.")
+	}
+	return out
 }
 
 // state is what a readout says of its frame rate.
@@ -89,11 +114,10 @@ func (d *Deck) stateAt(i int, scene time.Duration) state {
 func (d *Deck) stateMarks(i int, x, base fixed.Int26_6, stacked bool) (marks [leastRate + 1]*stencil) {
 	r := d.Screen.Readouts[i]
 	small := d.faces.small
-	most, clear := fixed.I(r.Time.Max.X), d.faces.time.CapHeight()
+	most, clear := fixed.I(r.Time.Max.X), d.faces.time.CapHeight()+fixed.Int26_6(0.15*d.em*64)
 	if stacked {
-		most, clear = fixed.I(r.Rate.Max.X), small.CapHeight()
+		most, clear = fixed.I(r.Rate.Max.X), small.CapHeight()+fixed.Int26_6(0.4*d.em*64)
 	}
-	clear += fixed.Int26_6(0.4 * d.em * 64)
 	line := min(base-d.faces.rate.CapHeight()+small.CapHeight(), base-clear)
 	for s := doubtfulRate; s <= leastRate; s++ {
 		face, text := small, stateWords[s][0]

@@ -27,6 +27,9 @@ func TestGoldens(t *testing.T) {
 				name := fmt.Sprintf("%dx%d-%d-%v", size.X, size.Y, n, place)
 				t.Run(name, func(t *testing.T) {
 					d := newDeck(t, demo(t, size, n, place))
+					if d.Screen.Place != place {
+						t.Skip("stands below instead")
+					}
 					golden(t, name, d, 610)
 				})
 			}
@@ -54,6 +57,16 @@ func TestGoldenMoments(t *testing.T) {
 			s.Captures[i].Trace = withDoubt(t, s.Captures[i].Trace)
 		}
 		golden(t, "moment-doubtful", newDeck(t, s), 305)
+	})
+	t.Run("limit", func(t *testing.T) {
+		s := demo(t, size, 2, layout.Below)
+		s.Captures[1].Trace = atLimit(t, s.Captures[1].Trace)
+		golden(t, "moment-limit", newDeck(t, s), 305)
+	})
+	t.Run("gap", func(t *testing.T) {
+		s := demo(t, size, 2, layout.Below)
+		s.Captures[1].Trace = withGap(t, s.Captures[1].Trace)
+		golden(t, "moment-gap", newDeck(t, s), 200)
 	})
 	t.Run("page", func(t *testing.T) {
 		s := demoOf(t, layout.Spec{Size: size, Captures: 2, Tabs: true}, 60*200)

@@ -175,23 +175,25 @@ func (d *Deck) drawPageAxis(c *canvas, index int) {
 // lineTitle says what the graph shows: how much of the scene, and that the line
 // is a mean. It takes the longest wording that fits.
 func (d *Deck) lineTitle(index int) string {
-	mean := d.lineMeans()
 	where := "whole scene"
 	if n := d.pages(); n > 1 {
 		where = fmt.Sprintf("page %d of %d", index+1, n)
 	}
 	room := fixed.I(d.Screen.Line.Title.Dx())
-	for _, t := range []string{
-		fmt.Sprintf("Frame rate, %s (%s)", where, mean),
-		fmt.Sprintf("Rate, %s (%s)", where, mean),
-		fmt.Sprintf("Frame rate (%s)", mean),
-		fmt.Sprintf("Rate (%s)", mean),
-	} {
-		if d.faces.small.Measure(t) <= room {
-			return t
+	means := d.lineMeans()
+	for _, mean := range means {
+		for _, t := range []string{
+			fmt.Sprintf("Frame rate, %s (%s)", where, mean),
+			fmt.Sprintf("Rate, %s (%s)", where, mean),
+			fmt.Sprintf("Frame rate (%s)", mean),
+			fmt.Sprintf("Rate (%s)", mean),
+		} {
+			if d.faces.small.Measure(t) <= room {
+				return t
+			}
 		}
 	}
-	t, _ := d.faces.small.Fit(mean, room)
+	t, _ := d.faces.small.Fit(means[len(means)-1], room)
 	return t
 }
 

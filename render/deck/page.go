@@ -127,6 +127,9 @@ func pageRows(captures []PageCapture) []pageRow {
 			text := unknown
 			if v, ok := value(&captures[i].Figures); ok {
 				text = oneDecimal(v)
+				if large && captures[i].Figures.AtLeast(label != meanLabel) {
+					text = stateWords[leastRate][1] + text
+				}
 			}
 			r.values = append(r.values, text)
 		}
@@ -139,7 +142,7 @@ func pageRows(captures []PageCapture) []pageRow {
 		return func(f *pacing.Figures) (float64, bool) { return ms(get(f)), f.Count > 0 }
 	}
 	rows := []pageRow{
-		row("Mean rate", "fps", true, func(f *pacing.Figures) (float64, bool) { return f.MeanRate, f.Seen > 0 }),
+		row(meanLabel, "fps", true, func(f *pacing.Figures) (float64, bool) { return f.MeanRate, f.Seen > 0 }),
 		row("Slowest 1 %", "fps", true, ofRate(func(f *pacing.Figures) float64 { return f.SlowRate })),
 		row("Median", "ms", false, ofTime(func(f *pacing.Figures) time.Duration { return f.Median })),
 		row("99th percentile", "ms", false, ofTime(func(f *pacing.Figures) time.Duration { return f.P99 })),
@@ -161,17 +164,29 @@ func pageRows(captures []PageCapture) []pageRow {
 	rows = append(rows,
 		count("Hitches", func(f *pacing.Figures) int { return len(f.Hitches) }),
 		count("Torn frames", func(f *pacing.Figures) int { return f.Torn }))
-	still := pageRow{label: "Still", unit: "s"}
-	any := false
-	for i := range captures {
-		still.values = append(still.values, oneDecimal(captures[i].Figures.Still.Seconds()))
-		any = any || captures[i].Figures.Still > 0
+	// What is nothing in all captures has no row.
+	some := func(r pageRow, value func(*pacing.Figures) (string, bool)) {
+		any := false
+		for i := range captures {
+			text, there := value(&captures[i].Figures)
+			r.values = append(r.values, text)
+			any = any || there
+		}
+		if any {
+			rows = append(rows, r)
+		}
 	}
-	if any {
-		rows = append(rows, still)
-	}
+	some(pageRow{label: "Doubtful", long: "Doubtful frames", unit: "%"}, func(f *pacing.Figures) (string, bool) {
+		return percent(f.Doubt.Part()), f.Doubt.Time > 0
+	})
+	some(pageRow{label: "Still", unit: "s"}, func(f *pacing.Figures) (string, bool) {
+		return oneDecimal(f.Still.Seconds()), f.Still > 0
+	})
 	return rows
 }
+
+// meanLabel names the row of the mean frame rates.
+const meanLabel = "Mean rate"
 
 // mostShares is how many rates have a row of their own; the rest share one.
 const mostShares = 4

@@ -22,7 +22,7 @@ type pageDrawing struct {
 }
 
 func newPageDrawing(s PageSettings) (*pageDrawing, error) {
-	d := &pageDrawing{PageSettings: s, em: stillEm(s.Size), safe: layout.Safe(s.Size), rows: pageRows(s.Captures)}
+	d := &pageDrawing{PageSettings: s, em: pageEm(s.Size, len(s.Captures)), safe: layout.Safe(s.Size), rows: pageRows(s.Captures)}
 	px := func(ems float64) float64 { return math.Round(ems * d.em) }
 	d.small = typeface{px: d.em}
 	d.bold = typeface{bold: true, px: d.em}
@@ -36,6 +36,15 @@ func newPageDrawing(s PageSettings) (*pageDrawing, error) {
 	}
 	d.out = picture{newCanvas(s.Size), types}
 	return d, nil
+}
+
+// pageEm is the size of a page's smallest text. Four columns leave a tall page no room
+// for that of other stills, so there it is as small as the smallest text may be.
+func pageEm(size image.Point, captures int) float64 {
+	if captures > 3 && size.X < size.Y {
+		return math.Ceil(float64(size.X) / 42)
+	}
+	return stillEm(size)
 }
 
 func (d *pageDrawing) warn(format string, args ...any) {
@@ -72,7 +81,7 @@ func (d *pageDrawing) draw() {
 	}
 	y += 0.5 * em
 
-	remarks, notes := d.notes(room, d.Remarks), d.notes(room, definitions)
+	remarks, notes := d.notes(room, append(doubtRemarks(d.Captures), d.Remarks...)), d.notes(room, definitions)
 	foot := float64(safe.Max.Y) - float64(len(remarks)+len(notes))*1.35*em
 	for i, n := range append(remarks, notes...) {
 		ink := soft
@@ -155,6 +164,9 @@ func (d *pageDrawing) heads(x, y, column, gap float64) float64 {
 		} else if ratio := layout.PixelRatio(c.Raster, reference) + " pixels"; types.width(d.small, text+" · "+ratio) <= column {
 			lines[i] = []string{text + " · " + ratio}
 		} else {
+			if types.width(d.small, ratio) > column {
+				ratio = strings.TrimSuffix(ratio, " pixels")
+			}
 			lines[i] = append(lines[i], ratio)
 		}
 		most = max(most, len(lines[i]))

@@ -111,7 +111,7 @@ func TestPageIsSafe(t *testing.T) {
 			for _, long := range []bool{false, true} {
 				if long {
 					s.Title = strings.Repeat("Over the lake and ", 20)
-					s.Captures[n-1].Name = strings.Repeat("Wide Birch ", 8)
+					s.Captures[n-1].Name = strings.Repeat("Wide Birch ", 30)
 					s.Captures[0].Figures.Longest = 90 * time.Second
 					s.Captures[0].Figures.Torn = 123456
 				}
@@ -185,7 +185,41 @@ func TestPageErrors(t *testing.T) {
 	}
 }
 
+// withRemarks is a page of captures of which much is to be said.
+func withRemarks(t testing.TB, size image.Point, captures int) PageSettings {
+	s := pageSettings(t, size, captures)
+	for i := range s.Captures {
+		s.Captures[i].Figures.Doubt = pacing.Doubt{Time: time.Duration(i) * time.Second, Seen: 12 * time.Second}
+	}
+	s.Captures[0].Figures.Ceiling = 3 * time.Second
+	return s
+}
+
+// A page says whose pacing is uncertain, and which rates are only the least.
+func TestPageDoubt(t *testing.T) {
+	s := withRemarks(t, hd(), 3)
+	want := []string{"Pacing uncertain: 8.3 % of Birch and 17 % of Cedar rests on doubtful frames.",
+		"≥ is at least: every captured picture of Alder was new for a time, so the game may have been faster."}
+	if got := doubtRemarks(s.Captures); !slices.Equal(got, want) {
+		t.Errorf("remarks %q", got)
+	}
+	cells := map[string]string{"Mean rate": "≥50.0", "Slowest 1 %": "30.0", "Doubtful": "0.0 8.3 16.7"}
+	for _, r := range pageRows(s.Captures) {
+		if want, ok := cells[r.label]; ok && !strings.HasPrefix(strings.Join(r.values, " "), want) {
+			t.Errorf("%s: %q, want %q", r.label, r.values, want)
+		}
+		delete(cells, r.label)
+	}
+	if len(cells) > 0 {
+		t.Errorf("no rows %v", cells)
+	}
+	if got := doubtRemarks(pageSettings(t, hd(), 3).Captures); len(got) > 0 {
+		t.Errorf("remarks on captures without doubt: %q", got)
+	}
+}
+
 func TestPageGoldens(t *testing.T) {
+	goldenPicture(t, "page-doubtful", newPage(t, withRemarks(t, image.Pt(640, 360), 3)).Image())
 	for _, size := range []image.Point{{640, 360}, {360, 640}, {480, 480}} {
 		for n := layout.MinCaptures; n <= layout.MaxCaptures; n++ {
 			goldenPicture(t, fmt.Sprintf("page-%dx%d-%d", size.X, size.Y, n), newPage(t, pageSettings(t, size, n)).Image())

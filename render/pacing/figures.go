@@ -75,6 +75,15 @@ type Figures struct {
 	Ceiling time.Duration
 }
 
+// AtLeast reports whether the mean rate, or the rate of the slowest frames, is only
+// the least that it was, because the capture could show no more.
+func (g *Figures) AtLeast(slowest bool) bool {
+	if slowest {
+		return g.Seen > 0 && g.Ceiling >= g.Seen
+	}
+	return g.Ceiling > 0
+}
+
 // Share is the part of the time that frames of one length take.
 type Share struct {
 	Multiple int           // frame time in refreshes; 0: no multiple
