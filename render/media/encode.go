@@ -69,7 +69,11 @@ func TagFilter(args []string) string {
 	for _, tag := range [][2]string{{"range", "-color_range"}, {"colorspace", "-colorspace"}, {"color_primaries", "-color_primaries"}, {"color_trc", "-color_trc"}} {
 		for i := len(args) - 2; i >= 0; i-- {
 			if args[i] == tag[1] {
-				list = append(list, tag[0]+"="+args[i+1])
+				value := args[i+1]
+				if value == "rgb" {
+					value = "gbr" // the filter's word for it
+				}
+				list = append(list, tag[0]+"="+value)
 				break
 			}
 		}
