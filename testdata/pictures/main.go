@@ -90,16 +90,12 @@ func renderAll(ctx context.Context, tools *media.Tools, dir, name string) error 
 
 // compareAll compares every clip of one folder with that of the same name in another.
 func compareAll(ctx context.Context, tools *media.Tools, dir, a, b string) error {
-	clips, err := filepath.Glob(filepath.Join(dir, a, "out-*", "*"))
+	clips, err := filepath.Glob(filepath.Join(dir, a, "out-*", "s*.m*"))
 	if err != nil {
 		return err
 	}
-	others, err := filepath.Glob(filepath.Join(dir, b, "out-*", "*"))
-	if err != nil {
-		return err
-	}
-	if len(clips) == 0 || len(others) != len(clips) {
-		return fmt.Errorf("%d clips in %s, %d in %s", len(clips), a, len(others), b)
+	if len(clips) == 0 {
+		return fmt.Errorf("no clips in %s", a)
 	}
 	wrong := 0
 	fmt.Printf("%-24s %12s %10s %9s  %s\n", "clip", "codes", "unequal", "farthest", "tags")
