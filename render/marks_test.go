@@ -6,7 +6,6 @@ import (
 	"image"
 	"image/draw"
 	"image/png"
-	"os/exec"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -24,12 +23,8 @@ func blockCapture(t testing.TB, path string, size image.Point, r image.Rectangle
 // blockOn makes a capture of one colour with a white block at r.
 func blockOn(t testing.TB, colour, path string, size image.Point, r image.Rectangle, frames int) {
 	t.Helper()
-	cmd := exec.Command(tools(t).FFmpeg, "-v", "error", "-f", "lavfi", "-i", fmt.Sprintf("color=%s:size=%dx%d:rate=60,format=yuv420p,drawbox=%d:%d:%d:%d:white:fill",
-		colour, size.X, size.Y, r.Min.X, r.Min.Y, r.Dx(), r.Dy()), "-frames:v", fmt.Sprint(frames), "-c:v", "ffv1", "-color_range", "tv", "-colorspace", "bt709",
-		"-color_primaries", "bt709", "-color_trc", "bt709", path)
-	if out, err := cmd.CombinedOutput(); err != nil {
-		t.Fatalf("%v\n%s", err, out)
-	}
+	footage(t, path, lavfi(fmt.Sprintf("color=%s:size=%dx%d:rate=60,format=yuv420p,drawbox=%d:%d:%d:%d:white:fill",
+		colour, size.X, size.Y, r.Min.X, r.Min.Y, r.Dx(), r.Dy()), join([]string{"-frames:v", fmt.Sprint(frames)}, bt709)...)...)
 }
 
 // TestMarksLandOnTheirPlace: the capture is black but for a white block, which a
