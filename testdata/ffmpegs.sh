@@ -3,4 +3,8 @@
 # usage: sh testdata/ffmpegs.sh [--only NAME,…] [--quick] [arguments of go test]
 set -eu
 cd "$(dirname "$0")/.."
-exec go run ./testdata/ffmpegs "$@"
+built=$(mktemp -d)
+trap 'rm -rf "$built"' EXIT
+# go run would hide the exit code.
+go build -buildvcs=false -o "$built/ffmpegs" ./testdata/ffmpegs
+"$built/ffmpegs" "$@"
