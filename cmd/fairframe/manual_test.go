@@ -105,7 +105,7 @@ func TestManual(t *testing.T) {
 			if n := utf8.RuneCountInString(line); n > 80 {
 				t.Errorf("help %s: a line of %d characters: %s", name, n, line)
 			}
-			if strings.Contains(line, "](") || strings.Contains(line, "<!--") || strings.Contains(line, "**") {
+			if regexp.MustCompile(`\]\(|<!--|\*\*\w`).MatchString(line) {
 				t.Errorf("help %s shows its Markdown: %s", name, line)
 			}
 		}
