@@ -56,20 +56,18 @@ follow. Nothing else in the file changes, and a copy of it is kept.
     "agrees": that it is so by half a frame at most, "at_s": t_a there}}`,
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
 			scene := flags.String("scene", "", "the `ID` of the scene in FILE")
+			keysOf(flags, "scene", "scenes")
 			writes := flags.Bool("write", false, "set the scene's starts in FILE")
-			by := flags.String("by", "both", "compare by `WHAT`: both, sound or picture")
+			by := choice(flags, "by", "method", "compare by `WHAT`: both, sound or picture", "both", "sound", "picture")
 			search := flags.Duration("search", 0, "how far the offset may be from the expected one, as a `DURATION`\n(default 10m, or 2m around a moment or a scene)")
 			around := flags.String("around", "", "find the offset at this `TIME` of the first capture\n(default: the scene's start, or wherever most matches)")
 			picture := flags.String("picture", "", "draw the evidence into this `OUT.png`")
-			format := flags.String("format", "text", "of the result: text or json")
+			format := choice(flags, "format", "format", "of the result: text or json", "text", "json")
 			return func(ctx context.Context, e *env, args []string) error {
-				if err := oneOf("format", *format, "text", "json"); err != nil {
-					return err
-				}
 				o := render.AlignOptions{Search: *search}
 				var err error
 				if o.By, err = align.ParseBy(*by); err != nil {
-					return oneOf("method", *by, "both", "sound", "picture")
+					return err
 				}
 				if *search < 0 || *search > 24*time.Hour {
 					return usagef("", "--search %v is outside 0s to 24h", *search)

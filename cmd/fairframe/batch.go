@@ -45,11 +45,12 @@ clip of a single scene). Reel and timeline wait for every scene.
 left out.`,
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
 			only := flags.StringSlice("only", nil, "render only the scenes with these `IDs`, separated by commas")
+			keysOf(flags, "only", "scenes")
 			jobs := flags.IntP("jobs", "j", 0, "how many scenes to render at once (default: chosen by the machine)")
 			fresh := flags.Bool("fresh", false, "render also what is up to date")
 			reel := flags.String("reel", "", "join all clips into `OUT`")
 			timelines := flags.StringArray("timeline", nil, "write the timeline `OUT`.otio, OUT.edl or OUT.vtt; may be given several times")
-			format := flags.String("format", "text", "of the result: text or json")
+			format := choice(flags, "format", "format", "of the result: text or json", "text", "json")
 			return func(ctx context.Context, e *env, args []string) error {
 				file, err := oneFile(args, "comparison file")
 				if err != nil {
@@ -57,9 +58,6 @@ left out.`,
 				}
 				if *jobs < 0 || flags.Changed("jobs") && *jobs == 0 {
 					return usagef("leave --jobs out to let the machine choose", "--jobs %d: at least 1", *jobs)
-				}
-				if err := oneOf("format", *format, "text", "json"); err != nil {
-					return err
 				}
 				p, err := e.open(file)
 				if err != nil {

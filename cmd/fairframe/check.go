@@ -38,14 +38,12 @@ seconds, with more play around.
 a finding is about none.`,
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
 			scene := flags.String("scene", "", "check only the scene with this `ID`")
+			keysOf(flags, "scene", "scenes")
 			deep := flags.Bool("deep", false, "decode the captures completely and look farther for better starts")
-			format := flags.String("format", "text", "of the result: text or json")
+			format := choice(flags, "format", "format", "of the result: text or json", "text", "json")
 			return func(ctx context.Context, e *env, args []string) error {
 				file, err := oneFile(args, "comparison file")
 				if err != nil {
-					return err
-				}
-				if err := oneOf("format", *format, "text", "json"); err != nil {
 					return err
 				}
 				p, err := e.open(file)

@@ -35,7 +35,7 @@ type command struct {
 
 // commands are listed in the order in which a newcomer meets them.
 func commands() []command {
-	return []command{demoCommand(), renderCommand(), previewCommand(), batchCommand(), measureCommand(), alignCommand(), figuresCommand(), checkCommand(), verifyCommand()}
+	return []command{demoCommand(), renderCommand(), previewCommand(), batchCommand(), measureCommand(), alignCommand(), figuresCommand(), checkCommand(), verifyCommand(), completionCommand()}
 }
 
 // env is what every command works with.
@@ -100,6 +100,9 @@ func dispatch(ctx context.Context, e *env, args []string) error {
 			return nil
 		}
 		return helpOn(e, rest[0])
+	case completeWord:
+		complete(e.stdout, rest)
+		return nil
 	case "version", "--version":
 		fmt.Fprintln(e.stdout, "fairframe", render.Version())
 		return nil
@@ -164,6 +167,9 @@ func execute(ctx context.Context, e *env, c command, args []string) error {
 		return nil
 	case err != nil:
 		return usagef(flagHint(c, flags, err), "%v", err)
+	}
+	if err := checkChoices(flags); err != nil {
+		return err
 	}
 	return do(ctx, e, flags.Args())
 }

@@ -31,7 +31,8 @@ func figuresCommand() command {
 		long: figuresManual(),
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
 			scene := flags.StringP("scene", "s", "", "the `ID` of the only scene to tell of")
-			format := flags.String("format", "table", "`FORMAT` of the result: "+strings.Join(names, ", "))
+			keysOf(flags, "scene", "scenes")
+			format := choice(flags, "format", "format", "`FORMAT` of the result: "+strings.Join(names, ", "), names...)
 			plot := flags.String("plot", "", "also draw one scene as a chart: `NAME`.svg or NAME.png")
 			return func(ctx context.Context, e *env, args []string) error {
 				file, err := oneFile(args, "comparison file")
@@ -43,9 +44,6 @@ func figuresCommand() command {
 					if f.name == *format {
 						write = f.write
 					}
-				}
-				if write == nil {
-					return oneOf("format", *format, names...)
 				}
 				if ext := strings.ToLower(filepath.Ext(*plot)); flags.Changed("plot") && ext != ".svg" && ext != ".png" {
 					return usagef("end the name in .svg or .png", "a plot is an SVG or PNG picture, %q ends in neither", *plot)

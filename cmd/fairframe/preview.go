@@ -24,9 +24,11 @@ moments, evenly spaced over the scene.`,
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
 			var o previewOptions
 			flags.StringVarP(&o.scene, "scene", "s", "", "the `ID` of the scene")
+			keysOf(flags, "scene", "scenes")
 			flags.StringArrayVar(&o.at, "at", nil, "the `TIME` within the scene, or title; may be given several times")
 			flags.StringVarP(&o.out, "output", "o", "", "the picture's `NAME`, .png or .jpg (default: ID-FRAME.png in the output folder)")
 			flags.StringVar(&o.pane, "pane", "", "picture only the pane of the capture with this `KEY`")
+			keysOf(flags, "pane", "captures")
 			flags.BoolVar(&o.noDeck, "no-deck", false, "picture only the panes")
 			flags.IntVar(&o.sheet, "sheet", 0, "make a contact sheet of `N` moments instead")
 			return func(ctx context.Context, e *env, args []string) error {

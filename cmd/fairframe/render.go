@@ -19,6 +19,7 @@ work is refused before anything is encoded, as far as that is known without deco
 the captures; see check for the rest.`,
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
 			scene := flags.StringP("scene", "s", "", "the `ID` of the scene")
+			keysOf(flags, "scene", "scenes")
 			out := flags.StringP("output", "o", "", "the clip's `NAME` (default: FOLDER/ID and the delivery's ending)")
 			return func(ctx context.Context, e *env, args []string) error {
 				file, err := oneFile(args, "comparison file")

@@ -35,7 +35,7 @@ The exit code is 0 when all is the same, and 1 when anything differs or is unkno
 "same", "differs" or "unknown", "findings": [{"scene", "what", "verdict", "was", "is",
 "words"}]}; scene is null but in a reel, was and is are null where there is none.`,
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
-			format := flags.String("format", "text", "of the result: text or json")
+			format := choice(flags, "format", "format", "of the result: text or json", "text", "json")
 			return func(ctx context.Context, e *env, args []string) error {
 				file := ""
 				switch len(args) {
@@ -46,9 +46,6 @@ The exit code is 0 when all is the same, and 1 when anything differs or is unkno
 					file = args[1]
 				default:
 					return usagef("quote names that hold spaces", "a clip and a comparison file were expected, %d names were given", len(args))
-				}
-				if err := oneOf("format", *format, "text", "json"); err != nil {
-					return err
 				}
 				t, err := e.tools()
 				if err != nil {
