@@ -85,7 +85,7 @@ type Leg struct {
 // plan is the leg's Plan within the clip.
 func (c *Clip) plan(i int) (Plan, error) {
 	l := c.Legs[i]
-	return PlanOf(l.Capture.Rate, c.Rate, l.Start, c.Frames, c.Time)
+	return l.Capture.plan(c.Rate, l.Start, c.Frames, c.Time)
 }
 
 // Shown returns the first and the last captured frame that the clip shows of a
@@ -95,7 +95,8 @@ func (c *Clip) Shown(leg int) (first, last int64, err error) {
 	if err != nil {
 		return 0, 0, err
 	}
-	return p.first, p.Last(), nil
+	one := c.Legs[leg].Capture
+	return one.number(p.first), one.number(p.Last()), nil
 }
 
 // Check compares the clip with what the captures say of themselves, before
@@ -132,7 +133,7 @@ func (c *Clip) Check() error {
 		// A container's own figure may be off by a frame or two; the exact
 		// count follows when the capture is decoded.
 		const grace = 2
-		if have := l.Capture.Frames; have > 0 && p.Last() > have-1+grace {
+		if have := l.Capture.Frames; have > 0 && p.Last() > l.Capture.tick(have)-1+l.Capture.ticksIn(grace) {
 			return short(l, p, have)
 		}
 	}
@@ -141,10 +142,14 @@ func (c *Clip) Check() error {
 
 // short is the error of a capture that ends before the scene does.
 func short(l Leg, p Plan, have int64) error {
-	r := l.Capture.Rate
+	c := l.Capture
+	last := fmt.Sprintf("to %d", c.number(p.Last()))
+	if c.Variable() {
+		last = "on" // its later pictures have no number
+	}
 	return &Error{
-		Msg: fmt.Sprintf("media: capture %s is too short: the scene shows its frames %d to %d (to %.2f s), and it has %s (%.2f s)",
-			l.Name, p.first, p.Last(), r.TimeOf(p.Last()+1).Seconds(), frames(have), r.TimeOf(have).Seconds()),
+		Msg: fmt.Sprintf("media: capture %s is too short: the scene shows its frames %d %s (to %.2f s), and it has %s (%.2f s)",
+			l.Name, c.number(p.first), last, c.clock().TimeOf(p.Last()+c.ticksIn(1)).Seconds(), frames(have), c.TimeOf(have).Seconds()),
 		Hint: "start the scene earlier, shorten it, or record more",
 	}
 }
@@ -162,7 +167,7 @@ func (c *Clip) at(k int64) (*Clip, error) {
 		if err != nil {
 			return nil, err
 		}
-		one.Legs[i].Start = one.Legs[i].Capture.Rate.TimeOf(p.Shown(k))
+		one.Legs[i].Start = one.Legs[i].Capture.clock().TimeOf(p.Shown(k))
 	}
 	one.Panes = nil
 	for _, p := range c.Panes {

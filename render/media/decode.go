@@ -31,10 +31,34 @@ func (d *Decoded) line(s string) {
 // Each holds a picture.
 const spareThreads = 4
 
+// everyPicture is the chain of filters that gives every captured frame from frame
+// from on, count of them (count < 0: all). first is the number of the first that
+// comes out, and want how many there are; -1: that is not known.
+func (c Capture) everyPicture(from, count int64) (filters string, first, want int64) {
+	t := c.timing
+	if t == nil {
+		return c.stretchChain(from, count), from, -1
+	}
+	to := int64(len(t.ticks))
+	if count >= 0 {
+		to = min(to, from+count)
+	}
+	for first = from; first > 0 && c.tick(first) == c.tick(first-1); first-- {
+	}
+	filters = c.stampChain() + fmt.Sprintf(",trim=start_pts=%d", c.tick(first))
+	if count >= 0 {
+		for to > from && to < int64(len(t.ticks)) && t.ticks[to] == t.ticks[to-1] {
+			to++
+		}
+		filters += fmt.Sprintf(":end_pts=%d", c.tick(to))
+	}
+	return filters, first, max(0, to-from)
+}
+
 // DecodeLuma streams the luma of a capture, every captured frame in order:
 // frames from, from+1, … to the end, or count of them when count >= 0. It goes by
 // the stamps: where the recorder dropped a frame, the one before it is given
-// again. Each picture is c.Size.X*c.Size.Y bytes, packed, 8 bit, as coded (a
+// again, except in captures of variable rate, of which every picture is given once. Each picture is c.Size.X*c.Size.Y bytes, packed, 8 bit, as coded (a
 // limited-range capture keeps its limited range); deeper captures are reduced to
 // 8 bit. The slice passed to each is used again for the next frame. An error from
 // each ends the decoding and is returned.
@@ -47,7 +71,7 @@ func (t *Tools) DecodeLuma(ctx context.Context, c Capture, from, count int64, ea
 func (t *Tools) ExchangeLuma(ctx context.Context, c Capture, from, count int64, each func(n int64, luma *[]byte) error) (d Decoded, err error) {
 	start := fromStart
 	if from > 0 {
-		if start, err = t.Locate(ctx, c, from); err != nil {
+		if start, err = t.Locate(ctx, c, c.tick(from)); err != nil {
 			return d, err
 		}
 	}
@@ -56,7 +80,7 @@ func (t *Tools) ExchangeLuma(ctx context.Context, c Capture, from, count int64, 
 	threads := strconv.Itoa(runtime.NumCPU() + spareThreads)
 	args := append([]string{"-threads", threads}, t.inputArgs(c, start)...)
 	args = append(args, "-map", "0:v:0", "-an", "-sn", "-dn")
-	filter := c.stretchChain(from, count)
+	filter, first, want := c.everyPicture(from, count)
 	if !strings.HasPrefix(c.PixFmt, "yuv") {
 		filter += ",format=yuv444p"
 	}
@@ -67,13 +91,21 @@ func (t *Tools) ExchangeLuma(ctx context.Context, c Capture, from, count int64, 
 		program: t.FFmpeg, args: append([]string{"-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin", "-copyts"}, args...),
 		what: fmt.Sprintf("media: decoding %s failed", c.Path),
 		line: d.line,
-		stdout: eachMono(c.Path, c.Size.X*c.Size.Y, from, func(k int64, luma *[]byte) error {
+		stdout: eachMono(c.Path, c.Size.X*c.Size.Y, first, func(k int64, luma *[]byte) error {
+			if k < from {
+				return nil // shares its stamp with the first one that is asked for
+			}
 			n = k + 1
 			return each(k, luma)
 		}),
 	})
 	if err != nil {
 		return d, err
+	}
+	if want >= 0 && n-from != want && n > from {
+		// Which of them is missing, and so when the others are shown, nobody knows.
+		return d, &Error{Msg: fmt.Sprintf("media: %s: %s can be decoded of the %d that its stamps name", c.Path, frames(n-from), want),
+			Hint: convertHint(c)}
 	}
 	if n == from && count != 0 {
 		return d, &Error{Msg: fmt.Sprintf("media: %s has no frame %d", c.Path, from),

@@ -60,7 +60,7 @@ var codecs = []codec{
 	{"prores", ".mov", []string{"-c:v", "prores_ks", "-profile:v", "0"}},
 }
 
-var muxers = map[string]string{".mkv": "matroska", ".mp4": "mp4", ".mov": "mov", ".ts": "mpegts"}
+var muxers = map[string]string{".mkv": "matroska", ".mp4": "mp4", ".mov": "mov", ".ts": "mpegts", ".flv": "flv", ".webm": "webm"}
 
 // barCapture makes a capture of n frames, frame i carrying number i, with sound
 // that starts before the picture, as most recorders write it. A delay shifts

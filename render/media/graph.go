@@ -149,20 +149,7 @@ func (g *graph) leg(s *ffmpeg.Stream, i int) (*ffmpeg.Stream, error) {
 	if err != nil {
 		return nil, err
 	}
-	s = g.filter(s, "setpts", l.Capture.zeroed())
-	s = g.filter(s, "settb", fmt.Sprintf("%d/%d", l.Capture.Rate.Den, l.Capture.Rate.Num))
-	s = g.filter(s, "trim", fmt.Sprintf("start_pts=%d", p.first), fmt.Sprintf("end_pts=%d", p.Last()+1))
-	s = g.filter(s, "setpts", fmt.Sprintf("PTS-%d", p.first))
-	s = g.filter(s, "settb", fmt.Sprintf("1/%d", p.units))
-	s = g.filter(s, "setpts", p.spread())
-	// Of several frames in one slot the last one stays; slots without a frame
-	// repeat the one before.
-	s = g.filter(s, "fps@"+legName(i), g.clip.Rate.String(), "round=near", "start_time=0")
-	// The filter gives the last frame one output frame, however long it lasts.
-	if n := p.lasting(); n > 1 {
-		s = g.filter(s, "tpad", fmt.Sprintf("stop=%d", n), "stop_mode=clone")
-	}
-	return g.filter(s, "trim", fmt.Sprintf("end_frame=%d", g.clip.Frames)), nil
+	return g.apply(s, p.filters(l.Capture, "fps@"+legName(i), g.clip.Rate)...), nil
 }
 
 // legName is the name of a leg's frame-rate filter, by which its counts are

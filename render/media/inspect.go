@@ -50,15 +50,19 @@ type Damaged struct {
 	Capture     string // its name in the clip
 	First, Last int64  // those of its frames that may be wrong, as far as the scene shows them
 	Rate        pacing.Rate
-	Complaints  int    // of the decoder
+	Complaints  int // of the decoder
+	timing      *timing
 	Words       string // its first complaint, the same in every run
 }
 
 // From returns where the damage begins, in capture time.
-func (d *Damaged) From() time.Duration { return d.Rate.TimeOf(d.First) }
+func (d *Damaged) From() time.Duration { return d.capture().TimeOf(d.First) }
 
 // To returns where it ends.
-func (d *Damaged) To() time.Duration { return d.Rate.TimeOf(d.Last + 1) }
+func (d *Damaged) To() time.Duration { return d.capture().TimeOf(d.Last + 1) }
+
+// capture is what tells when a frame is shown.
+func (d *Damaged) capture() Capture { return Capture{Rate: d.Rate, timing: d.timing} }
 
 // Error says which capture, where, and what the decoder said.
 func (d *Damaged) Error() string {
@@ -86,7 +90,7 @@ func (d *Damaged) Hints() []string {
 func (t *Tools) inspect(ctx context.Context, l Leg, p Plan, at seek) error {
 	for _, back := range [...]seek{0, 1.5, 11, seek(math.Inf(1))} {
 		from := max(at-back, fromStart)
-		w := inspection{first: p.first, last: p.Last(), reach: 2 * l.Capture.delay, whole: from == fromStart}
+		w := inspection{first: l.Capture.number(p.first), last: l.Capture.number(p.Last()), number: l.Capture.number, reach: 2 * l.Capture.delay, whole: from == fromStart}
 		if err := t.follow(ctx, l.Capture, p, from, &w); err != nil {
 			return err
 		}
@@ -95,7 +99,7 @@ func (t *Tools) inspect(ctx context.Context, l Leg, p Plan, at seek) error {
 			return nil
 		}
 		if sure || from == fromStart {
-			d.Capture, d.Rate = l.Name, l.Capture.Rate
+			d.Capture, d.Rate, d.timing = l.Name, l.Capture.Rate, l.Capture.timing
 			return d
 		}
 	}
@@ -115,7 +119,8 @@ func (t *Tools) follow(ctx context.Context, c Capture, p Plan, from seek, w *ins
 type inspection struct {
 	first, last int64 // of the scene
 	reach       int64 // how far behind the last picture a complaint may lie
-	whole       bool  // the capture is decoded from its beginning
+	number      func(stamp int64) int64
+	whole       bool // the capture is decoded from its beginning
 
 	shown int64 // the last frame that came out
 	seen  bool  // one did
@@ -136,6 +141,9 @@ func (w *inspection) line(line string) {
 		n, err := strconv.ParseInt(m[1], 10, 64)
 		if err != nil {
 			return
+		}
+		if w.number != nil {
+			n = w.number(n)
 		}
 		if !w.seen && w.open != nil {
 			w.open.First, w.open.least = n, n+w.reach

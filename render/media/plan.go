@@ -18,6 +18,7 @@ type Plan struct {
 	// capture frame lasts frame and an output frame lasts step.
 	units, frame, step int64
 	runs               []planRun
+	timing             *timing // of a capture read by its stamps, whose frames are ticks; nil: all frames are there
 }
 
 // planRun is a stretch of output frames over which the scene passes evenly:
@@ -63,6 +64,15 @@ func PlanOf(r, out pacing.Rate, start time.Duration, n int64, m pacing.TimeMap) 
 	}
 	p.first = p.runs[0].first
 	return p, nil
+}
+
+// plan is PlanOf for a capture, by its stamps.
+func (c Capture) plan(out pacing.Rate, start time.Duration, n int64, m pacing.TimeMap) (Plan, error) {
+	p, err := PlanOf(c.clock(), out, start, n, m)
+	if err == nil && c.timing != nil {
+		p.timing, p.first = c.timing, c.timing.on(p.first)
+	}
+	return p, err
 }
 
 func planRunOf(r pacing.Rate, start time.Duration, run pacing.Run) (planRun, error) {
@@ -119,6 +129,15 @@ func (p Plan) Last() int64 { return p.Shown(p.outputFrames - 1) }
 // taken returns how many capture frames lie between the first and the last one
 // shown, and how many of them are never shown, because they pass too fast.
 func (p Plan) taken() (in, dropped int64) {
+	if t := p.timing; t != nil {
+		a, b := t.index(p.first), t.index(p.Last())
+		for i := a; i < b; i++ {
+			if p.slot(t.ticks[i]) == p.slot(t.ticks[i+1]) {
+				dropped++
+			}
+		}
+		return b - a + 1, dropped
+	}
 	in = p.Last() - p.first + 1
 	shown, last := int64(0), p.first-1
 	for _, r := range p.runs {
@@ -137,12 +156,28 @@ func (p Plan) taken() (in, dropped int64) {
 
 // lasting returns for how many output frames the last capture frame is shown.
 func (p Plan) lasting() int64 {
+	if p.timing != nil {
+		return p.outputFrames - p.slot(p.timing.on(p.Last()))
+	}
 	last, n := p.Last(), int64(0)
 	for i := len(p.runs) - 1; i >= 0 && p.runs[i].shown(p.runs[i].to-1) == last; i-- {
 		r := p.runs[i]
 		n += r.to - r.from - r.begins(last)
 	}
 	return n
+}
+
+// slot returns the output frame in which a capture frame is first shown, by what
+// slots tells ffmpeg.
+func (p Plan) slot(n int64) int64 {
+	i := 0
+	for i < len(p.runs)-1 && p.runs[i].shown(p.runs[i].to-1) < n {
+		i++
+	}
+	if r := p.runs[i]; r.step > 0 {
+		return r.from + r.begins(n)
+	}
+	return p.runs[i].from
 }
 
 // begins returns by how many output frames after the run's first one capture
@@ -176,6 +211,27 @@ func (p Plan) slots(number string) string {
 		return fmt.Sprintf("%d+max(0,ceil(((%s-%d)*%d-%d)/%d))", r.from, number, r.first-p.first, r.frame, r.phase, r.step)
 	}
 	return tree(p.runs)
+}
+
+// filters take the frames that the plan shows by their numbers and spread them over
+// the output's frames. name is that of the frame-rate filter.
+func (p Plan) filters(c Capture, name string, out pacing.Rate) [][]string {
+	list := [][]string{
+		{"setpts", c.zeroed()},
+		{"settb", fmt.Sprintf("%d/%d", c.clock().Den, c.clock().Num)},
+		{"trim", fmt.Sprintf("start_pts=%d", p.first), fmt.Sprintf("end_pts=%d", p.Last()+1)},
+		{"setpts", fmt.Sprintf("PTS-%d", p.first)},
+		{"settb", fmt.Sprintf("1/%d", p.units)},
+		{"setpts", p.spread()},
+		// Of several frames in one slot the last one stays; slots without a frame
+		// repeat the one before.
+		{name, out.String(), "round=near", "start_time=0"},
+	}
+	// The filter gives the last frame one output frame, however long it lasts.
+	if n := p.lasting(); n > 1 {
+		list = append(list, []string{"tpad", fmt.Sprintf("stop=%d", n), "stop_mode=clone"})
+	}
+	return append(list, []string{"trim", fmt.Sprintf("end_frame=%d", p.outputFrames)})
 }
 
 // spread is the setpts expression that moves a capture frame, whose stamp is its

@@ -11,7 +11,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	"fairframe/render/pacing"
 )
@@ -40,6 +39,8 @@ type Capture struct {
 
 	Warnings []string // what is odd but can be worked with
 
+	uneven error   // why the container's rates are none; nil: Rate is theirs
+	timing *timing // of the pictures; nil: one every 1/Rate
 	delay  int64   // how many pictures the decoder holds back to put them in order
 	first  float64 // stamp of the first video frame, in seconds
 	origin float64 // stamp from which ffmpeg counts a seek, in seconds
@@ -91,9 +92,6 @@ type probed struct {
 
 		Tags map[string]string `json:"tags"`
 	} `json:"format"`
-	Packets []struct {
-		PTS string `json:"pts_time"`
-	} `json:"packets"`
 	Frames []struct {
 		Stream int    `json:"stream_index"`
 		Best   string `json:"best_effort_timestamp_time"`
@@ -117,6 +115,7 @@ type probedStream struct {
 	FieldOrder  string            `json:"field_order"`
 	Reordered   int               `json:"has_b_frames"`
 	SAR         string            `json:"sample_aspect_ratio"`
+	TimeBase    string            `json:"time_base"`
 	RFrameRate  string            `json:"r_frame_rate"`
 	AvgRate     string            `json:"avg_frame_rate"`
 	Frames      string            `json:"nb_frames"`
@@ -204,13 +203,13 @@ func (t *Tools) probeAs(ctx context.Context, path string, rate pacing.Rate) (Cap
 				Hint: "the file is damaged or still being written; copy or record it again"}
 		}
 	}
-	if r, err := exactRate(video.AvgRate, video.RFrameRate); !c.Rate.Valid() && (err != nil || !common(r)) {
-		if c.Rate, err = t.rateByStamps(ctx, path, video); err != nil {
-			return Capture{}, err
-		}
-	}
 	if err := c.fill(video, p); err != nil {
 		return Capture{}, err
+	}
+	if !rate.Valid() {
+		if err := t.readTiming(ctx, &c, video); err != nil {
+			return Capture{}, err
+		}
 	}
 	return c, t.converts(ctx, c, sdr())
 }
@@ -281,10 +280,7 @@ func (c *Capture) fill(s *probedStream, p probed) error {
 		c.Warnings = append(c.Warnings, fmt.Sprintf("%s is interlaced; its two fields are shown as one picture", c.Path))
 	}
 	if !c.Rate.Valid() {
-		if c.Rate, err = exactRate(s.AvgRate, s.RFrameRate); err != nil {
-			return &Error{Msg: fmt.Sprintf("media: %s: %v", c.Path, err),
-				Hint: "convert the capture to a constant frame rate, or record it with one"}
-		}
+		c.Rate, c.uneven = exactRate(s.AvgRate, s.RFrameRate)
 	}
 	if c.Colour, err = colourOf(s); err != nil {
 		return &Error{Msg: fmt.Sprintf("media: %s: %v", c.Path, err)}
@@ -296,6 +292,9 @@ func (c *Capture) fill(s *probedStream, p probed) error {
 		}
 	}
 	c.origin = seconds(p.Format.Start)
+	if !c.Rate.Valid() {
+		return nil // its stamps say what there is to say
+	}
 	if c.Frames = announced(s, p, c.Rate, c.first); c.Frames < 0 || float64(c.Frames) > mostSeconds*c.Rate.Hz() {
 		c.Frames = 0 // nobody recorded for so long
 	}
@@ -417,5 +416,3 @@ func inUse(hz float64) (pacing.Rate, bool) {
 	return pacing.Rate{}, false
 }
 
-// Duration returns how long the announced frames last, 0 when unknown.
-func (c Capture) Duration() time.Duration { return c.Rate.TimeOf(c.Frames) }

@@ -159,7 +159,7 @@ func (t *Tools) Still(ctx context.Context, c *Clip, k int64) ([]byte, error) {
 	// the way to it searched. That is what keeps a preview quick.
 	seeks := make([]seek, len(one.Legs))
 	for i, l := range one.Legs {
-		seeks[i] = l.Capture.seekTo(l.Capture.Rate.FrameAt(l.Start))
+		seeks[i] = l.Capture.seekTo(l.Capture.at(l.Start))
 	}
 	png, err := t.still(ctx, one, seeks)
 	if err == nil || ctx.Err() != nil {
@@ -223,7 +223,7 @@ func (t *Tools) locate(ctx context.Context, c *Clip, trusting bool) (sources, er
 	errs := make([]error, 2*len(c.Legs))
 	var wg sync.WaitGroup
 	for i, l := range c.Legs {
-		n := l.Capture.Rate.FrameAt(l.Start)
+		n := l.Capture.at(l.Start)
 		switch {
 		case !c.decoded(i):
 		case trusting && l.Capture.indexed():
@@ -379,23 +379,23 @@ func (c *Clip) checkCounts(w *watcher) error {
 			return err
 		}
 		in, dropped := p.taken()
-		got := w.legs[i]
+		got, first, last := w.legs[i], l.Capture.number(p.first), l.Capture.number(p.Last())
 		switch {
 		case !got.known:
 			return fmt.Errorf("media: capture %s: ffmpeg did not say how many frames it took", l.Name)
-		case got.in < in && l.Capture.Frames > 0 && p.Last() >= l.Capture.Frames:
-			return short(l, p, p.first+got.in)
+		case got.in < in && l.Capture.Frames > 0 && last >= l.Capture.Frames:
+			return short(l, p, first+got.in)
 		case got.in < in:
 			return &Error{
 				Msg: fmt.Sprintf("media: capture %s lacks %s of the %d that the scene shows (its frames %d to %d): it ends early, skips time, or does not decode there",
-					l.Name, frames(in-got.in), in, p.first, p.Last()),
-				Hint: "play the capture at that place; copy it again, choose another stretch, or convert it to a constant frame rate",
+					l.Name, frames(in-got.in), in, first, last),
+				Hint: "play the capture at that place; copy it again, or choose another stretch",
 			}
 		case got.in > in || got.dropped != dropped:
 			return &Error{
-				Msg: fmt.Sprintf("media: capture %s has time stamps that do not fit %s frames a second (%d frames where %d belong)",
-					l.Name, l.Capture.Rate, got.in, in),
-				Hint: "convert the capture to a constant frame rate, or record it with one",
+				Msg: fmt.Sprintf("media: capture %s has time stamps that do not fit %s frames a second (%d frames where %d belong, %d of them dropped where %d should be)",
+					l.Name, l.Capture.Rate, got.in, in, got.dropped, dropped),
+				Hint: convertHint(l.Capture),
 			}
 		}
 	}
@@ -418,8 +418,8 @@ func SameFile(a, b string) bool {
 func (c *Clip) Arguments(out string) ([]string, error) {
 	from := sources{}
 	for _, l := range c.Legs {
-		from.seeks = append(from.seeks, l.Capture.seekTo(l.Capture.Rate.FrameAt(l.Start)))
-		from.sound = append(from.sound, l.Capture.seekTo(l.Capture.Rate.FrameAt(l.Start-lead)))
+		from.seeks = append(from.seeks, l.Capture.seekTo(l.Capture.at(l.Start)))
+		from.sound = append(from.sound, l.Capture.seekTo(l.Capture.at(l.Start-lead)))
 	}
 	args, err := c.arguments(from, []string{"-y", "-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, c.output(), nil, fileURL(out))
 	return slices.Clip(args), err

@@ -11,6 +11,8 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"fairframe/render/pacing"
 )
 
 // seek is where reading of a capture starts, in seconds on ffmpeg's own clock
@@ -19,11 +21,11 @@ type seek float64
 
 const fromStart seek = 0
 
-// seekTo returns a position from which frame n should be decoded: half a frame
-// before it. It need not be right: stamps tell which frame is which, and Locate
+// seekTo returns a position from which the picture with stamp n should be decoded:
+// half a frame before it. It need not be right: stamps tell which frame is which, and Locate
 // finds another where this one lands late.
 func (c Capture) seekTo(n int64) seek {
-	at := c.first - c.origin + (float64(n)-0.5)/c.Rate.Hz()
+	at := c.first - c.origin + float64(n)/c.clock().Hz() - 0.5/c.Rate.Hz()
 	if n <= 0 || at <= 0 {
 		return fromStart
 	}
@@ -48,11 +50,11 @@ const checked = "crccheck"
 // String prints seconds the way ffmpeg reads them: never in exponents.
 func (s seek) String() string { return strconv.FormatFloat(float64(s), 'f', 6, 64) }
 
-// stampChain turns stamps into frame numbers: the time base becomes one frame
-// and the first frame's stamp zero. Rounding is to the nearest frame, so that a
+// stampChain turns stamps into frame numbers: the time base becomes one frame, or
+// one tick of a capture's own clock, and the first frame's stamp zero. Rounding is to the nearest frame, so that a
 // container may be off by anything less than half a frame.
 func (c Capture) stampChain() string {
-	return fmt.Sprintf("setpts=%s,settb=%d/%d", c.zeroed(), c.Rate.Den, c.Rate.Num)
+	return fmt.Sprintf("setpts=%s,settb=%d/%d", c.zeroed(), c.clock().Den, c.clock().Num)
 }
 
 func (c Capture) zeroed() string {
@@ -78,7 +80,7 @@ func (c Capture) indexed() bool {
 // makes the frames that were taken too few, which Render counts.
 func (c Capture) seeksWell() bool { return c.indexed() && slices.Contains(selfContained, c.Codec) }
 
-// Locate finds a position from which frame n of c really gets decoded. A seek
+// Locate finds a position from which the picture of c with stamp n really gets decoded. A seek
 // in MPEG-TS may land a group of pictures late, and a stream that refreshes
 // itself little by little decodes only some time after the seek.
 func (t *Tools) Locate(ctx context.Context, c Capture, n int64) (seek, error) {
@@ -105,7 +107,7 @@ func (t *Tools) Locate(ctx context.Context, c Capture, n int64) (seek, error) {
 // locateSound finds a position from which the sound at a capture time really gets
 // decoded.
 func (t *Tools) locateSound(ctx context.Context, c Capture, from time.Duration) (seek, error) {
-	n := c.Rate.FrameAt(from - lead)
+	n := c.at(from - lead)
 	if n <= 0 {
 		return fromStart, nil
 	}
@@ -129,6 +131,7 @@ type landing struct {
 	bytes    int64
 	modified time.Time
 	at       seek
+	clock    pacing.Rate
 }
 
 // firstDecoded returns the number of the first frame that comes out of a
@@ -138,7 +141,7 @@ func (t *Tools) firstDecoded(ctx context.Context, c Capture, at seek) (int64, er
 	if err != nil {
 		return t.decodeFirst(ctx, c, at) // whose error says what is wrong
 	}
-	key := landing{c.Path, info.Size(), info.ModTime(), at}
+	key := landing{c.Path, info.Size(), info.ModTime(), at, c.clock()}
 	t.landings.mu.Lock()
 	first, known := t.landings.known[key]
 	t.landings.mu.Unlock()

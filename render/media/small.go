@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"image"
 	"strings"
+
+	"fairframe/render/pacing"
 )
 
 // DecodeSmall streams the luma of a capture shrunk to size by area averages,
@@ -17,7 +19,7 @@ func (t *Tools) DecodeSmall(ctx context.Context, c Capture, size image.Point, fr
 	at := fromStart
 	if from > 0 {
 		var err error
-		if at, err = t.Locate(ctx, c, from); err != nil {
+		if at, err = t.Locate(ctx, c, c.at(c.Rate.TimeOf(from))); err != nil {
 			return err
 		}
 	}
@@ -38,6 +40,14 @@ func (t *Tools) DecodeSmall(ctx context.Context, c Capture, size image.Point, fr
 // stretchChain takes count frames (count < 0: all) from frame from on, by their
 // stamps: what a recorder dropped is shown once more.
 func (c Capture) stretchChain(from, count int64) string {
+	if c.timing != nil {
+		if count < 0 {
+			count = max(1, c.Rate.FramesIn(c.Duration())-from)
+		}
+		if p, err := c.plan(c.Rate, c.Rate.TimeOf(from), count, pacing.TimeMap{}); err == nil {
+			return chain(p.filters(c, "fps", c.Rate)...)
+		}
+	}
 	chain := c.stampChain() + fmt.Sprintf(",trim=start_pts=%d", from)
 	if count >= 0 {
 		chain += fmt.Sprintf(":end_pts=%d", from+count)

@@ -1,10 +1,7 @@
 package media
 
 import (
-	"bufio"
 	"context"
-	"fmt"
-	"io"
 	"slices"
 	"strconv"
 	"time"
@@ -41,36 +38,16 @@ func (t *Tools) stamps(ctx context.Context, c Capture, start, begin, end time.Du
 	if start >= 0 {
 		interval = seek(c.first+start.Seconds()).String() + interval
 	}
-	err = t.run(ctx, process{
-		program: t.FFprobe, what: fmt.Sprintf("media: reading the time stamps of %s failed", c.Path),
-		args: append(append([]string{"-hide_banner", "-v", "level+error"}, guard()...),
-			"-select_streams", "v:0", "-show_entries", "packet=pts_time", "-print_format", "csv=print_section=0",
-			"-read_intervals", interval, fileURL(c.Path)),
-		stdout: func(r io.Reader) error {
-			lines := bufio.NewScanner(r)
-			for lines.Scan() {
-				// ffprobe adds a comma where a packet has side data.
-				var text string
-				for _, b := range lines.Text() {
-					if b == ',' {
-						break
-					}
-					text += string(b)
-				}
-				if text == "" {
-					continue
-				}
-				v, err := strconv.ParseFloat(text, 64)
-				if err != nil {
-					missing++
-					continue
-				}
-				if at := time.Duration((v - c.first) * float64(time.Second)); at >= begin && at <= end {
-					stamps = append(stamps, at)
-				}
-			}
-			return lines.Err()
-		},
+	err = t.eachPacket(ctx, c.Path, interval, "pts_time", func(fields []string) error {
+		v, err := strconv.ParseFloat(fields[0], 64)
+		if err != nil {
+			missing++
+			return nil
+		}
+		if at := time.Duration((v - c.first) * float64(time.Second)); at >= begin && at <= end {
+			stamps = append(stamps, at)
+		}
+		return nil
 	})
 	return stamps, missing, err
 }

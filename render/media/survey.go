@@ -16,7 +16,7 @@ import (
 // the first complaint of the decoder, "" without one; it may concern frames
 // before the stretch, see Damage. The slice passed to each is used again.
 func (t *Tools) Survey(ctx context.Context, c Capture, clip *Clip, size image.Point, from, count int64, each func(n int64, rgb []byte) error) (trouble string, err error) {
-	at, err := t.Locate(ctx, c, from)
+	at, err := t.Locate(ctx, c, c.at(c.Rate.TimeOf(from)))
 	if err != nil {
 		return "", err
 	}
@@ -47,11 +47,11 @@ func (t *Tools) Survey(ctx context.Context, c Capture, clip *Clip, size image.Po
 // returns a *Damaged if the decoder had to make up pictures, nil otherwise. It is
 // slow: run it where Survey or Complaint found trouble.
 func (t *Tools) Damage(ctx context.Context, name string, c Capture, from, count int64) error {
-	plan, err := PlanOf(c.Rate, c.Rate, c.Rate.TimeOf(from), count, pacing.TimeMap{})
+	plan, err := c.plan(c.Rate, c.Rate.TimeOf(from), count, pacing.TimeMap{})
 	if err != nil {
 		return err
 	}
-	at, err := t.Locate(ctx, c, from)
+	at, err := t.Locate(ctx, c, plan.first)
 	if err != nil {
 		return err
 	}

@@ -26,6 +26,7 @@ type Tools struct {
 
 	about    about
 	landings landings
+	suspects suspects
 }
 
 // about is what ffmpeg says of itself. It is asked once: starting it costs more
