@@ -206,9 +206,9 @@ func (a *Aligned) Starts() (map[string]string, error) {
 // is that beginning: otherwise chance would decide between two frames.
 func (p *AlignedPair) ProposedB() time.Duration {
 	at := p.StartA + time.Duration(math.Round(p.Offset*float64(time.Second)))
-	r := p.CaptureB.Rate
+	r, c := p.CaptureB.Rate, p.CaptureB
 	beside := time.Duration(0.15 / r.Hz() * float64(time.Second))
-	if begin := r.TimeOf(r.FrameAt(at + beside)); max(begin-at, at-begin) < beside {
+	if begin := c.TimeOf(c.FrameAt(at + beside)); max(begin-at, at-begin) < beside {
 		at = begin
 	}
 	// Rounded up, so that it does not fall back into the frame before.

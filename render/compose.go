@@ -546,7 +546,7 @@ func (p *Project) addDeck(plan *Plan, view *composition, shown []deck.Capture) e
 	s, d := plan.Scene, plan.Scene.Deck
 	drawn, err := deck.New(deck.Settings{
 		Screen: screen, Captures: shown, Caption: s.Caption, Rate: plan.Clip.Rate, Frames: int(plan.Clip.Frames), Time: plan.Clip.Time,
-		RateWindow: d.RateWindow, Trailing: d.Trailing, TreadSpan: d.TreadSpan, Refresh: refreshOf(plan.Clip),
+		RateWindow: d.RateWindow, Trailing: d.Trailing, TreadSpan: d.TreadSpan, Refresh: refreshOf(plan.Clip), Unlocked: unlocked(plan.Clip),
 		RateAxis: deck.Axis(d.RateAxis), TimeAxis: deck.Axis(d.TimeAxis), Fonts: set,
 		Labels: view.labels, Places: places, OnScreen: view.shown,
 	})

@@ -97,9 +97,9 @@ func (p *Project) figuresOf(s *comparison.Scene, captures []sceneCapture, traces
 	for i, c := range captures {
 		from, to := c.start, c.start+s.Length
 		one := CaptureFigures{
-			Key: c.Key, Name: c.Name, Detail: c.Detail, Raster: c.Raster, Start: c.start, Refresh: c.probed.Rate, Trace: traces[i], Style: p.style(c.Key),
-			Figures: traces[i].Figures(from, to, c.probed.Rate),
-			Spans:   traces[i].Spans(from, to, c.probed.Rate),
+			Key: c.Key, Name: c.Name, Detail: c.Detail, Raster: c.Raster, Start: c.start, Refresh: c.probed.Refresh(), Trace: traces[i], Style: p.style(c.Key),
+			Figures: traces[i].Figures(from, to, c.probed.Refresh()),
+			Spans:   traces[i].Spans(from, to, c.probed.Refresh()),
 		}
 		if stated := c.Raster.X > 0 && c.Raster.Y > 0; stated && reference == (image.Point{}) {
 			reference = c.Raster
@@ -111,11 +111,16 @@ func (p *Project) figuresOf(s *comparison.Scene, captures []sceneCapture, traces
 			if d, ok := pacing.Compare(first.Figures, one.Figures); ok {
 				if one.Refresh != first.Refresh {
 					d.Shares, d.OffGrid = nil, 0
-					out.Warnings = append(out.Warnings, fmt.Sprintf("captures %s and %s were recorded at %s and %s Hz; their times at refresh multiples are not compared",
-						first.Key, one.Key, first.Refresh, one.Refresh))
+					if one.Refresh.Valid() && first.Refresh.Valid() {
+						out.Warnings = append(out.Warnings, fmt.Sprintf("captures %s and %s were recorded at %s and %s Hz; their times at refresh multiples are not compared",
+							first.Key, one.Key, first.Refresh, one.Refresh))
+					}
 				}
 				one.Difference = &d
 			}
+		}
+		if !one.Refresh.Valid() {
+			out.Warnings = append(out.Warnings, fmt.Sprintf("capture %s keeps to no refresh (%v); its frame times are no multiples of one, and no shares of such are told", c.Key, c.probed.Stamping()))
 		}
 		out.Captures = append(out.Captures, one)
 	}
@@ -208,7 +213,7 @@ func (p *Project) Plot(f *SceneFigures, name string) (picture []byte, warnings [
 	settings := deck.ChartSettings{
 		Size: p.File.Output.Size, Title: titleOf(s), Length: s.Length, Rate: p.File.Output.Rate, Fonts: set,
 		RateWindow: s.Deck.RateWindow, Trailing: s.Deck.Trailing, RateAxis: deck.Axis(s.Deck.RateAxis), TimeAxis: deck.Axis(s.Deck.TimeAxis),
-		Refresh: f.Captures[0].Refresh,
+		Refresh: f.Captures[0].Refresh, Unlocked: slices.ContainsFunc(f.Captures, func(c CaptureFigures) bool { return !c.Refresh.Valid() }),
 	}
 	for _, c := range f.Captures {
 		settings.Captures = append(settings.Captures, deck.Capture{Name: c.Name, Detail: c.Detail, Raster: c.Raster, Trace: c.Trace, Start: c.Start, Refresh: c.Refresh, Style: c.Style})

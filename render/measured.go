@@ -75,20 +75,36 @@ func Measure(ctx context.Context, tools *media.Tools, path, log string, o Measur
 	out := bufio.NewWriterSize(rows, 1<<16)
 	var buf []byte
 	notes := false
-	total := m.Capture.Frames
-	if o.To > 0 {
-		total = m.Capture.Rate.FramesIn(o.To) - m.Capture.Rate.FrameAt(o.From)
-	}
-	m.Summary, err = measure.Capture(ctx, tools, m.Capture, o.Settings, o.From, o.To, func(f pacing.Frame) error {
-		notes = notes || f.Noted()
-		buf = pacing.AppendRow(buf[:0], f, true)
-		_, err := out.Write(buf)
-		return err
-	}, func(done int64) {
-		if progress != nil {
-			progress(done, max(done, total))
+	run := func() (measure.Summary, error) {
+		total := m.Capture.Frames
+		if o.To > 0 {
+			total = m.Capture.FramesIn(o.To) - m.Capture.FrameAt(o.From)
 		}
-	})
+		return measure.Capture(ctx, tools, m.Capture, o.Settings, o.From, o.To, func(f pacing.Frame) error {
+			notes = notes || f.Noted()
+			buf = pacing.AppendRow(buf[:0], f, true)
+			_, err := out.Write(buf)
+			return err
+		}, func(done int64) {
+			if progress != nil {
+				progress(done, max(done, total))
+			}
+		})
+	}
+	m.Summary, err = run()
+	if err == nil && m.Summary.Uneven {
+		// Its stamps are not those of the rate that its container names: once more, by
+		// the stamps.
+		if m.Capture, err = tools.Reread(ctx, path); err == nil && m.Capture.Variable() {
+			out.Reset(rows)
+			if _, err = rows.Seek(0, io.SeekStart); err == nil {
+				err = rows.Truncate(0)
+			}
+			if err == nil {
+				m.Summary, err = run()
+			}
+		}
+	}
 	if err == nil {
 		err = out.Flush()
 	}
@@ -146,12 +162,18 @@ func (m *Measured) writeLog(w io.Writer, rows io.Reader, notes bool, o MeasureOp
 	c := m.Capture
 	comments := append([]string{
 		byUs + Version(),
-		fmt.Sprintf("capture: %s, %dx%d, %s frames a second", filepath.Base(c.Path), c.Size.X, c.Size.Y, c.Rate),
+		fmt.Sprintf("capture: %s, %dx%d, %s", filepath.Base(c.Path), c.Size.X, c.Size.Y, RateText(c)),
 		"method: neighbouring pictures compared by rows and cells; noise estimated from the capture itself, decided over time",
 		fmt.Sprintf("noise: %.3f grey levels between pictures of one frame; motion: %.3f to a new frame; between them: %.3f on average", s.Noise, s.Motion, s.Threshold),
 		fmt.Sprintf("frames: %d captured, %d new, %d repeated, %d torn, %d doubtful; still for %.3f s; at the capture's limit for %.3f s", s.Captured, s.New, s.Repeated, s.Torn, s.Doubtful, s.Still.Seconds(), s.Ceiling.Seconds()),
 		"tear: the capture row from which a frame was first shown",
 	}, o.describe()...)
+	if s.LeftOut {
+		comments = append(comments, leavesOut)
+	}
+	if s.Gaps > 0 {
+		comments = append(comments, fmt.Sprintf("gaps: the recorder dropped %d pictures in %d places, %.3f s in all, in which a new frame began; when is not known", s.Dropped, s.Gaps, s.Gap.Seconds()))
+	}
 	if mark != "" {
 		comments = append(comments, mark)
 	}
@@ -172,6 +194,20 @@ func (m *Measured) writeLog(w io.Writer, rows io.Reader, notes bool, o MeasureOp
 		return err
 	}
 	return out.Flush()
+}
+
+// leavesOut is the comment of a log whose recorder writes no repeated pictures.
+const leavesOut = "recorder: leaves repeated pictures out; the step from stamp to stamp is how long a picture was on screen"
+
+// RateText tells of a capture's rate in words.
+func RateText(c media.Capture) string {
+	if s := c.Stamping(); s != nil {
+		if s.Grid {
+			return fmt.Sprintf("variable rate on a grid of %s Hz, %.2f pictures a second", c.Rate, s.Mean)
+		}
+		return fmt.Sprintf("variable rate, %.2f pictures a second", s.Mean)
+	}
+	return c.Rate.String() + " frames a second"
 }
 
 // describe says what was measured, where it is not the whole capture.

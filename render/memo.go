@@ -37,3 +37,10 @@ func (m *memo[K, V]) get(ctx context.Context, key K, find func() (V, error)) (V,
 	}
 	return one.value, one.err
 }
+
+// forget makes the next get find the value anew.
+func (m *memo[K, V]) forget(key K) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	delete(m.known, key)
+}

@@ -190,6 +190,11 @@ func refreshOf(c *media.Clip) pacing.Rate {
 	return most
 }
 
+// unlocked reports whether any capture keeps to no refresh.
+func unlocked(c *media.Clip) bool {
+	return slices.ContainsFunc(c.Legs, func(l media.Leg) bool { return !l.Capture.Refresh().Valid() })
+}
+
 func (p *Project) fonts() (*fonts.Set, error) {
 	set, err := fonts.New()
 	if err != nil {
@@ -240,7 +245,7 @@ func (p *Project) captures(ctx context.Context, s *comparison.Scene) ([]sceneCap
 				errs[i] = fmt.Errorf("capture %s: %w", key, errs[i])
 				return
 			}
-			list[i].start, errs[i] = s.Start[key].At(list[i].probed.Rate)
+			list[i].start, errs[i] = startIn(list[i].probed, s.Start[key])
 		})
 	}
 	wg.Wait()
@@ -250,6 +255,17 @@ func (p *Project) captures(ctx context.Context, s *comparison.Scene) ([]sceneCap
 		}
 	}
 	return list, nil
+}
+
+// startIn returns when a time comes in a capture, whose frames count by their stamps.
+func startIn(c media.Capture, t comparison.Time) (time.Duration, error) {
+	if n, ok := t.Frame(); ok && c.Variable() {
+		if n >= c.Frames {
+			return 0, &Error{Msg: fmt.Sprintf("%s: the capture has no frame %d; its last one is f%d", filepath.Base(c.Path), n, c.Frames-1), Hint: "frames are counted from 0 in the order of their stamps"}
+		}
+		return c.TimeOf(n), nil
+	}
+	return t.At(c.Rate)
 }
 
 // trace reads the stretch of a capture's pacing log that the deck shows.

@@ -113,12 +113,12 @@ func (p *Project) marks(ctx context.Context, s *comparison.Scene, c sceneCapture
 	}
 	from, to := c.start, c.start+s.Length
 	var list []handoff.Mark
-	for _, span := range trace.Spans(from, to, c.probed.Rate) {
+	for _, span := range trace.Spans(from, to, c.probed.Refresh()) {
 		words := span.Sentence(c.Name, c.start)
 		name, _, _ := strings.Cut(words, " from ")
 		list = append(list, handoff.Mark{Kind: handoff.Span, From: span.From, To: span.To, Name: name, Words: words})
 	}
-	for _, h := range trace.Figures(from, to, c.probed.Rate).Hitches {
+	for _, h := range trace.Figures(from, to, c.probed.Refresh()).Hitches {
 		name := fmt.Sprintf("%s hitches: a frame of %.1f ms", c.Name, float64(h.Time)/float64(time.Millisecond))
 		list = append(list, handoff.Mark{Kind: handoff.Hitch, From: h.Begin, To: h.Begin + h.Time, Name: name,
 			Words: fmt.Sprintf("%s at %.2f s", name, (h.Begin - c.start).Seconds())})

@@ -91,7 +91,7 @@ func csvColumns() []csvColumn {
 	columns = append(columns,
 		csvColumn{"share_more_refreshes", part(func(m int) bool { return m > csvMultiples })},
 		csvColumn{"share_off_grid", plain(func(c *render.CaptureFigures) string {
-			if c.Figures.Seen == 0 {
+			if c.Figures.Seen == 0 || !c.Refresh.Valid() {
 				return ""
 			}
 			return decimal(c.Figures.OffGrid.Part)

@@ -43,8 +43,8 @@ type captureFiguresJSON struct {
 	Raster     *rasterJSON `json:"raster" doc:"resolution as the reviewer states it"`
 	PixelRatio *float64    `json:"pixel_ratio_percent" doc:"pixels more than the first raster of the scene"`
 	Start      float64     `json:"start_s" doc:"capture time of the scene's start"`
-	Refresh    float64     `json:"refresh_hz" doc:"of the display: the capture's rate"`
-	Rate       string      `json:"refresh" doc:"the same as an exact fraction, such as 60000/1001"`
+	Refresh    float64     `json:"refresh_hz" doc:"of the display: the capture's rate; 0 of one that keeps to none"`
+	Rate       string      `json:"refresh" doc:"the same as an exact fraction, such as 60000/1001, or none"`
 
 	Frames    int         `json:"frames" doc:"frames that begin in the scene"`
 	Seen      float64     `json:"seen_s" doc:"time in which frames were seen"`
@@ -150,11 +150,11 @@ func captureDocument(c *render.CaptureFigures, first render.CaptureFigures) capt
 	f := &c.Figures
 	any := f.Count > 0
 	out := captureFiguresJSON{
-		Capture: c.Key, Name: c.Name, Detail: c.Detail, Start: rounded(c.Start.Seconds()), Refresh: rounded(c.Refresh.Hz()), Rate: c.Refresh.String(),
+		Capture: c.Key, Name: c.Name, Detail: c.Detail, Start: rounded(c.Start.Seconds()), Refresh: rounded(c.Refresh.Hz()), Rate: refreshText(c.Refresh, ""),
 		Frames: f.Count, Seen: rounded(f.Seen.Seconds()), Still: rounded(f.Still.Seconds()), Unknown: rounded(f.Unknown.Seconds()), Ceiling: rounded(f.Ceiling.Seconds()),
 		Mean: known(f.Seen > 0, rate(f.MeanRate)), Slow: known(any, rate(f.SlowRate)), MeanTime: known(any, millis(f.Mean)), Deviation: known(any, millis(f.Deviation)),
 		Median: known(any, millis(f.Median)), P95: known(any, millis(f.P95)), P99: known(any, millis(f.P99)), Longest: known(any, millis(f.Longest)),
-		Shares: []shareJSON{}, OffGrid: known(f.Seen > 0, f.OffGrid.Part), Hitches: []hitchJSON{}, Torn: f.Torn, Doubtful: f.Doubtful, Spans: []spanJSON{},
+		Shares: []shareJSON{}, OffGrid: known(f.Seen > 0 && c.Refresh.Valid(), f.OffGrid.Part), Hitches: []hitchJSON{}, Torn: f.Torn, Doubtful: f.Doubtful, Spans: []spanJSON{},
 	}
 	if c.Raster.X > 0 && c.Raster.Y > 0 {
 		out.Raster = &rasterJSON{c.Raster.X, c.Raster.Y}

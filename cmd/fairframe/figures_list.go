@@ -26,8 +26,11 @@ const none = "–"
 // sharesLabel marks the place of the shares, which take a row for each multiple.
 const sharesLabel = "at N fps"
 
-// limitLabel marks a row that is left out where it says nothing.
-const limitLabel = "at the capture's limit"
+// Rows that are left out, or empty, where they say nothing.
+const (
+	limitLabel   = "at the capture's limit"
+	offGridLabel = "off the grid"
+)
 
 var figures = []figure{
 	{"mean rate", "frames over time: the time-mean of 1/d, where d is the frame time of the\nframe on screen; at least so much where a measured capture shows a new\nframe in every picture, for it cannot show more", func(f *pacing.Figures) string { return ifAny(f.Seen > 0, atLeast(f.AtLeast(false))+fps(f.MeanRate)) },
@@ -49,7 +52,7 @@ var figures = []figure{
 	{"longest frame time", "the maximum", timeOf(func(f *pacing.Figures) time.Duration { return f.Longest }),
 		changeOf(func(d *pacing.Difference) time.Duration { return d.Longest })},
 	{sharesLabel, "share of the time in frames of one, two, … refreshes, within 1 ms and an\neighth of a refresh; at 60 Hz 16.7, 33.3, 50.0 ms are 60, 30, 20 fps\n(common practice)", nil, nil},
-	{"off the grid", "share of the time in frames that are no multiple of the refresh", func(f *pacing.Figures) string { return ifAny(f.Seen > 0, share(f.OffGrid.Part)) },
+	{offGridLabel, "share of the time in frames that are no multiple of the refresh", func(f *pacing.Figures) string { return ifAny(f.Seen > 0, share(f.OffGrid.Part)) },
 		nil},
 	{"hitches", "frames longer than twice the median by more than 1 ms, which forgives\nrounded logs (the factor is a choice of this program)", func(f *pacing.Figures) string { return ifAny(f.Count > 0, strconv.Itoa(len(f.Hitches))) },
 		func(d *pacing.Difference) string { return signed(strconv.Itoa(d.Hitches)) }},
@@ -75,6 +78,14 @@ func atLeast(ceiling bool) string {
 		return "at least "
 	}
 	return ""
+}
+
+// refreshText writes the refresh of a capture; "none" where its frames keep to none.
+func refreshText(r pacing.Rate, unit string) string {
+	if !r.Valid() {
+		return "none"
+	}
+	return r.String() + unit
 }
 
 func fps(v float64) string { return fmt.Sprintf("%.2f fps", v) }
@@ -157,7 +168,7 @@ func tableOf(s *render.SceneFigures) sceneTable {
 			return c.PixelRatio + " pixels"
 		})
 	}
-	row("refresh", func(c *render.CaptureFigures) string { return c.Refresh.String() + " Hz" }, empty)
+	row("refresh", func(c *render.CaptureFigures) string { return refreshText(c.Refresh, " Hz") }, empty)
 	for _, f := range figures {
 		switch {
 		case f.label == sharesLabel:
@@ -168,11 +179,16 @@ func tableOf(s *render.SceneFigures) sceneTable {
 		case f.label == limitLabel && !slices.ContainsFunc(s.Captures, func(c render.CaptureFigures) bool { return c.Figures.Ceiling > 0 }):
 			continue
 		}
-		row(f.label, func(c *render.CaptureFigures) string { return f.value(&c.Figures) }, func(c *render.CaptureFigures) string {
+		row(f.label, func(c *render.CaptureFigures) string {
+			if f.label == offGridLabel && !c.Refresh.Valid() {
+				return none // there is no grid
+			}
+			return f.value(&c.Figures)
+		}, func(c *render.CaptureFigures) string {
 			switch {
 			case c.Difference == nil:
 				return ""
-			case f.label == "off the grid" && c.Refresh == s.Captures[0].Refresh:
+			case f.label == offGridLabel && c.Refresh == s.Captures[0].Refresh:
 				return points(c.Difference.OffGrid)
 			case f.change == nil:
 				return ""
@@ -212,7 +228,7 @@ func shareRows(s *render.SceneFigures, row func(string, func(*render.CaptureFigu
 					part = one.Part
 				}
 			}
-			return ifAny(c.Figures.Seen > 0, share(part))
+			return ifAny(c.Figures.Seen > 0 && c.Refresh.Valid(), share(part))
 		}, func(c *render.CaptureFigures) string {
 			if c.Difference == nil || c.Refresh != s.Captures[0].Refresh {
 				return ""

@@ -73,6 +73,9 @@ func (t Time) at(rate pacing.Rate) (time.Duration, *Error) {
 	return rate.TimeOf(n), nil
 }
 
+// Frame returns the frame number that the time is written as, if it is.
+func (t Time) Frame() (n int64, ok bool) { return t.n, t.form == frame }
+
 // canonical is the same for two times that mean the same in the same form.
 func (t Time) canonical() string {
 	switch t.form {

@@ -57,6 +57,15 @@ func (d *Deck) rateTicks() []tick {
 			out = append(out, tick{v, short(v), line})
 		}
 	}
+	if d.Unlocked {
+		for _, step := range []float64{60, 30, 20, 10} {
+			for v := step; v <= d.rateAxis.Max; v += step {
+				add(v, true)
+			}
+		}
+		add(d.rateAxis.Min, false)
+		return out
+	}
 	hz := d.Refresh.Hz()
 	add(hz, true)
 	for n := 2.0; n <= 4; n++ {
@@ -77,6 +86,9 @@ func (d *Deck) timeTicks() []tick {
 	var out []tick
 	for n := 1.0; n <= 64 && len(out) < 8; n++ {
 		v := 1000 * n / d.Refresh.Hz()
+		if d.Unlocked {
+			v = 10 * n
+		}
 		if v > d.timeAxis.Min && v <= d.timeAxis.Max {
 			out = append(out, tick{v, strconv.FormatFloat(v, 'f', 1, 64), true})
 		}

@@ -28,6 +28,7 @@ type ChartSettings struct {
 	RateAxis   Axis          // in frames a second
 	TimeAxis   Axis          // in milliseconds
 	Refresh    pacing.Rate   // of the display; zero: 60 Hz
+	Unlocked   bool          // a capture keeps to no refresh, see Settings
 	Fonts      *fonts.Set    // nil: the embedded fonts
 }
 
@@ -114,7 +115,7 @@ func NewChart(s ChartSettings) (*Chart, error) {
 		return nil, err
 	}
 	c.deck = &Deck{Settings: Settings{Captures: s.Captures, Rate: s.Rate, Frames: int(s.Rate.FramesIn(s.Length)),
-		RateWindow: s.RateWindow, Trailing: s.Trailing, RateAxis: s.RateAxis, TimeAxis: s.TimeAxis, Refresh: s.Refresh}, em: c.em}
+		RateWindow: s.RateWindow, Trailing: s.Trailing, RateAxis: s.RateAxis, TimeAxis: s.TimeAxis, Refresh: s.Refresh, Unlocked: s.Unlocked}, em: c.em}
 	c.deck.chooseAxes()
 	c.arrange()
 	c.chooseBand()

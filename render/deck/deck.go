@@ -52,7 +52,10 @@ type Settings struct {
 	RateAxis   Axis          // in frames a second
 	TimeAxis   Axis          // in milliseconds
 	Refresh    pacing.Rate   // of the display the captures were made for; zero: 60 Hz
-	Fonts      *fonts.Set    // nil: the embedded fonts
+	// Unlocked says that a capture keeps to no refresh: gridlines then stand at round
+	// numbers, and not at divisors and multiples of it.
+	Unlocked bool
+	Fonts    *fonts.Set // nil: the embedded fonts
 
 	Labels []Label // what the screen's labels say, in their order
 	Places []Frame // places marked in the output

@@ -28,13 +28,24 @@ func Capture(ctx context.Context, tools *media.Tools, c media.Capture, s Setting
 		return Summary{}, fmt.Errorf("measure: nothing lies between %v and %v", from, to)
 	}
 	if !c.Rate.Valid() {
-		return Summary{}, fmt.Errorf("measure: %s has no constant frame rate", c.Path)
+		return Summary{}, fmt.Errorf("measure: %s has no frame rate", c.Path)
 	}
-	first, count := c.Rate.FrameAt(from), int64(-1)
+	first, count := c.FrameAt(from), int64(-1)
 	if to > 0 {
-		count = c.Rate.FramesIn(to) - first
+		count = c.FramesIn(to) - first
 	}
-	m, err := New(Source{Size: c.Size, Rate: c.Rate, First: first, Codec: c.Codec, Forward: c.Forward}, s, emit)
+	src := Source{Size: c.Size, Rate: c.Rate, First: first, Codec: c.Codec, Forward: c.Forward}
+	holes := holesOf(c, from, to)
+	var held []pacing.Frame
+	out := emit
+	if c.Variable() {
+		src.Stamps, src.OnGrid = c.TimeOf, c.Refresh().Valid()
+	}
+	if len(holes) > 0 {
+		// What a hole is shows at the end.
+		out = func(f pacing.Frame) error { held = append(held, f); return nil }
+	}
+	m, err := New(src, s, out)
 	if err != nil {
 		return Summary{}, err
 	}
@@ -79,10 +90,16 @@ func Capture(ctx context.Context, tools *media.Tools, c media.Capture, s Setting
 	if err != nil {
 		return Summary{}, err
 	}
+	for _, f := range sum.settleHoles(c, holes, held) {
+		if err := emit(f); err != nil {
+			return Summary{}, err
+		}
+	}
 	for _, w := range c.Warnings {
 		sum.Warnings = append(sum.Warnings, errors.New(w))
 	}
 	if decoded.Filled > 0 || decoded.Lost > 0 {
+		sum.Uneven = true
 		sum.Warnings = append(sum.Warnings, fmt.Errorf("measure: the capture is not of a constant frame rate: at %s Hz, %d captured frames are missing and were taken as repeated, %d came too many and were left out", c.Rate, decoded.Filled, decoded.Lost))
 	}
 	if decoded.Trouble != "" {

@@ -11,8 +11,10 @@ import (
 // An emitter turns the starts of frames into frames with times.
 type emitter struct {
 	rate   pacing.Rate
-	height int   // rows of a captured frame
-	offset int64 // number of frame 0 in its capture
+	stamps func(n int64) time.Duration // when captured frame n begins; nil: n/rate
+	grid   bool                        // of the capture's rate: a longer step is no ceiling
+	height int                         // rows of a captured frame
+	offset int64                       // number of frame 0 in its capture
 	emit   func(pacing.Frame) error
 
 	open    bool
@@ -47,7 +49,7 @@ func (e *emitter) frame(n int64, rows []int, sure float64) error {
 		if e.open && at <= e.pending.Begin {
 			continue // two starts were found at one row
 		}
-		e.pending.Ceiling = row == 0 && e.pending.Tear == 0 && n == e.begun+1
+		e.pending.Ceiling = row == 0 && e.pending.Tear == 0 && n == e.begun+1 && e.fullStep(n)
 		if err := e.end(at); err != nil {
 			return err
 		}
@@ -121,10 +123,22 @@ func (e *emitter) flush() error {
 	return nil
 }
 
-// time returns when row row of captured frame n is drawn: (n + row/height)/rate,
-// to the nanosecond.
+// fullStep reports whether captured frame n follows the one before as fast as the
+// capture can.
+func (e *emitter) fullStep(n int64) bool {
+	return e.stamps == nil || !e.grid || e.time(n, 0)-e.time(n-1, 0) < e.rate.TimeOf(1)*3/2
+}
+
+// time returns when row row of captured frame n is drawn: (n + row/height)/rate, to
+// the nanosecond. Where stamps say when it begins, it is drawn within a frame at the
+// rate, or before the next one.
 func (e *emitter) time(n int64, row int) time.Duration {
 	n += e.offset
+	if e.stamps != nil {
+		begin := e.stamps(n)
+		lasts := min(e.rate.TimeOf(1), e.stamps(n+1)-begin)
+		return begin + lasts*time.Duration(row)/time.Duration(e.height)
+	}
 	if row == 0 {
 		return e.rate.TimeOf(n)
 	}

@@ -32,7 +32,17 @@ type Summary struct {
 	Frames   int64         // frames of the game, still stretches not counted
 	Stills   int64         // still stretches
 	Still    time.Duration // their length in all
-	Ceiling  time.Duration // stretches in which every captured frame is new, in all
+	// Gaps are places where the recorder dropped pictures, so that the log says
+	// nothing; Gap is their length in all, Dropped the pictures.
+	Gaps, Dropped int64
+	Gap           time.Duration
+	// LeftOut says that the recorder leaves repeated pictures out: the step from stamp
+	// to stamp is then how long a picture was on screen.
+	LeftOut bool
+	// Uneven says that the capture does not keep to the rate that its container names,
+	// and was measured as if it did.
+	Uneven  bool
+	Ceiling time.Duration // stretches in which every captured frame is new, in all
 
 	// Noise is the mean absolute difference, in grey levels a pixel, between
 	// two captured pictures of the same frame; Motion that to a new frame.
@@ -78,8 +88,12 @@ type Meter struct {
 type Source struct {
 	Size  image.Point
 	Rate  pacing.Rate
-	First int64  // number of the first picture in its capture
-	Codec string // in ffmpeg's words; "": not known, and taken to predict pictures from others
+	First int64 // number of the first picture in its capture
+	// Stamps says when picture n of the capture begins, where they do not follow each
+	// other at Rate; nil: they do. OnGrid says that Rate is that of their grid.
+	Stamps func(n int64) time.Duration
+	OnGrid bool
+	Codec  string // in ffmpeg's words; "": not known, and taken to predict pictures from others
 	// Forward says that no picture is predicted from one that is shown after it:
 	// nothing can then be made up between two pictures.
 	Forward bool
@@ -106,7 +120,7 @@ func New(src Source, s Settings, emit func(pacing.Frame) error) (*Meter, error) 
 	if !m.compare.sees() {
 		return nil, errors.New("measure: nothing is left to measure (the ignored rectangles cover the region)")
 	}
-	m.out = emitter{rate: src.Rate, height: src.Size.Y, offset: src.First, emit: emit, sum: &m.sum}
+	m.out = emitter{rate: src.Rate, stamps: src.Stamps, grid: src.OnGrid, height: src.Size.Y, offset: src.First, emit: emit, sum: &m.sum}
 	return m, nil
 }
 

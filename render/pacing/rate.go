@@ -64,8 +64,13 @@ func (r Rate) String() string {
 	return strconv.FormatInt(r.Num, 10) + "/" + strconv.FormatInt(r.Den, 10)
 }
 
-// Hz returns the rate in frames a second, for display only.
-func (r Rate) Hz() float64 { return float64(r.Num) / float64(r.Den) }
+// Hz returns the rate in frames a second, for display only; 0 of none.
+func (r Rate) Hz() float64 {
+	if r.Den == 0 {
+		return 0
+	}
+	return float64(r.Num) / float64(r.Den)
+}
 
 // TimeOf returns when frame n begins: n/r, rounded to the nearest nanosecond.
 func (r Rate) TimeOf(n int64) time.Duration {
