@@ -133,6 +133,7 @@ func (c *checker) capture(ctx context.Context, one *comparison.Capture) {
 	c.add(one.Key, "", check.Captures(check.Recording{
 		Size: probed.Size, Rate: probed.Rate, Matrix: tags.Matrix, Primaries: tags.Primaries, Transfer: tags.Transfer, Range: tags.Range, TakenMatrix: probed.Colour.Matrix, TakenFull: probed.Colour.Full,
 	}, p.File.Output.Size, p.File.Output.Rate)...)
+	c.add(one.Key, "", stampFindings(probed)...)
 	if c.deep {
 		c.damage(ctx, one.Key, nil, probed, 0, -1)
 		c.gaps(ctx, one.Key, probed)
@@ -146,8 +147,8 @@ func (c *checker) capture(ctx context.Context, one *comparison.Capture) {
 // that does says so itself.
 func (c *checker) gaps(ctx context.Context, key string, probed media.Capture) {
 	end := probed.Duration()
-	if end <= 0 {
-		return
+	if end <= 0 || probed.Variable() {
+		return // its own finding tells
 	}
 	stamps, missing, err := c.project.Tools.Stamps(ctx, probed, 0, end)
 	if err != nil {
@@ -258,7 +259,7 @@ func (c *checker) scene(ctx context.Context, s *comparison.Scene) {
 			return // the capture's own finding says why
 		}
 	}
-	list, err := c.project.captures(ctx, s)
+	list, err := c.settled(ctx, s)
 	if err != nil {
 		c.add("", s.ID, failing("the scene cannot be rendered", err))
 		return
@@ -309,6 +310,37 @@ func (c *checker) scene(ctx context.Context, s *comparison.Scene) {
 		}
 		c.add("", s.ID, side...)
 	}
+}
+
+// settled returns a scene's captures, read anew where their stamps in it show that they
+// do not keep to the rate that their containers name.
+func (c *checker) settled(ctx context.Context, s *comparison.Scene) ([]sceneCapture, error) {
+	list, err := c.project.captures(ctx, s)
+	if err != nil {
+		return nil, err
+	}
+	if changed, err := c.project.settle(ctx, s, list); err != nil || !changed {
+		return list, err
+	}
+	now, err := c.project.captures(ctx, s)
+	if err != nil {
+		return nil, err
+	}
+	for i, one := range now {
+		if one.probed.Variable() && !list[i].probed.Variable() {
+			c.add(one.Key, "", stampFindings(one.probed)...)
+		}
+	}
+	return now, nil
+}
+
+// stampFindings says of a capture of variable rate what its stamps tell, and cannot.
+func stampFindings(one media.Capture) []check.Finding {
+	s := one.Stamping()
+	if s == nil {
+		return nil
+	}
+	return check.Variable(check.Stamped{Grid: s.Grid, Rate: one.Rate, Missing: s.Missing, Doubled: s.Doubled, Pictures: one.Frames, Mean: s.Mean, Shortest: s.Shortest, Longest: s.Longest})
 }
 
 // oneLight reports whether all captures code light in the same way, so that codes
@@ -415,7 +447,9 @@ func (c *checker) stretch(ctx context.Context, s *comparison.Scene, one sceneCap
 	t, r := c.project.Tools, one.probed.Rate
 	from, end := r.FrameAt(one.start), one.start+s.Length
 	count := r.FramesIn(s.Length)
-	if stamps, missing, err := t.Stamps(ctx, one.probed, one.start, end); err != nil {
+	if one.probed.Variable() {
+		// See Plan.gaps.
+	} else if stamps, missing, err := t.Stamps(ctx, one.probed, one.start, end); err != nil {
 		c.add(one.Key, s.ID, failing("its time stamps cannot be read", err))
 	} else {
 		c.add(one.Key, s.ID, check.Stamps(stamps, missing, r, one.start, end)...)

@@ -145,6 +145,9 @@ func (c *checker) plan(ctx context.Context, s *comparison.Scene, list []sceneCap
 			c.add("", s.ID, c.ofWarning(w))
 		}
 	}
+	for _, f := range plan.gapFindings() {
+		c.add(f.Capture, s.ID, f)
+	}
 	c.windows(s, plan)
 	return plan.Clip
 }

@@ -82,6 +82,11 @@ func (p *Project) Figures(ctx context.Context, s *comparison.Scene) (*SceneFigur
 			return nil, fmt.Errorf("scene %s: %w", s.ID, err)
 		}
 	}
+	for i, c := range captures {
+		if list := gapsIn(c, s.Length, traces[i]); len(list) > 0 {
+			plan.warn(fmt.Sprintf("capture %s: its recorder dropped pictures: %s; the pacing there is not known", c.Key, gapWords(list)))
+		}
+	}
 	f := p.figuresOf(s, captures, traces)
 	if err := p.listen(ctx, f, captures, plan); err != nil {
 		return nil, fmt.Errorf("scene %s: %w", s.ID, err)

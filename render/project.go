@@ -75,6 +75,7 @@ type Plan struct {
 	Clip     *media.Clip
 	Warnings []string // what the user should know; may be empty
 
+	gaps      []gap // in what the scene shows, tolerated or not
 	tolerated []Tolerated
 	close     func(remarks []string) error // draws the closing page; nil: there is none
 
@@ -118,6 +119,9 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 	shown := make([]deck.Capture, len(captures))
 	for i, c := range captures {
 		plan.warn(c.probed.Warnings...)
+		if st := c.probed.Stamping(); st != nil {
+			plan.warn(fmt.Sprintf("capture %s is of variable rate and read by its stamps: %v", c.Key, st))
+		}
 		clip.Legs = append(clip.Legs, media.Leg{Name: c.Key, Capture: c.probed, Start: c.start})
 		shown[i] = deck.Capture{Style: p.style(c.Key), Start: c.start, Refresh: c.probed.Rate, Note: view.notes[i]}
 		if light := clip.Note(i); light != "" {
@@ -146,6 +150,9 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 				return nil, err
 			}
 		}
+	}
+	for i, c := range captures {
+		plan.gaps = append(plan.gaps, gapsIn(c, s.Length, shown[i].Trace)...)
 	}
 	if err := p.addSummary(plan, captures, shown); err != nil {
 		return nil, fmt.Errorf("scene %s: %w", s.ID, err)

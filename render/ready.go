@@ -20,6 +20,15 @@ import (
 // the findings; what would mislead comes back as warnings. The plan is nil when the
 // scene's pacing is still to be measured.
 func (p *Project) ready(ctx context.Context, s *comparison.Scene) (*Plan, []string, error) {
+	for range s.Captures {
+		if plan, warnings, err := p.readyOnce(ctx, s); !errors.Is(err, errReread) {
+			return plan, warnings, err
+		}
+	}
+	return p.readyOnce(ctx, s)
+}
+
+func (p *Project) readyOnce(ctx context.Context, s *comparison.Scene) (*Plan, []string, error) {
 	list, err := p.captures(ctx, s)
 	if err != nil {
 		return nil, nil, err
@@ -71,6 +80,9 @@ func (p *Project) stamps(ctx context.Context, clip *media.Clip, leg int) ([]chec
 		return nil, err
 	}
 	l := clip.Legs[leg]
+	if l.Capture.Variable() {
+		return nil, nil // see Plan.gaps
+	}
 	kept, err := p.known.stretches.get(ctx, stretch{l.Capture.Path, first, last}, func() ([]check.Finding, error) {
 		r := l.Capture.Rate
 		from, to := r.TimeOf(first), r.TimeOf(last+1)
@@ -79,6 +91,13 @@ func (p *Project) stamps(ctx context.Context, clip *media.Clip, leg int) ([]chec
 	})
 	if err != nil {
 		return nil, err
+	}
+	if len(kept) > 0 {
+		if again, err := p.reread(ctx, l.Capture); err != nil {
+			return nil, err
+		} else if again {
+			return nil, errReread
+		}
 	}
 	found := slices.Clone(kept)
 	for i := range found {

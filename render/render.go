@@ -98,6 +98,9 @@ func (p *Project) render(ctx context.Context, s *comparison.Scene, plan *Plan, w
 		}
 	}
 	plan.warn(warned...)
+	if err := plan.refuseGaps(); err != nil {
+		return Result{}, err
+	}
 	for _, input := range p.inputs(s) {
 		if media.SameFile(input, out) {
 			return Result{}, &Error{Msg: fmt.Sprintf("the output %s is one of the scene's inputs", out),

@@ -27,6 +27,28 @@ type Stills struct {
 	scene   *comparison.Scene
 	clip    *media.Clip
 	plan    *Plan
+	options StillOptions
+	settled bool // the captures' stamps were looked at
+}
+
+// again plans the scene anew where its captures' stamps, looked at more closely, are
+// not those of a constant rate. It reports whether they are not.
+func (s *Stills) again(ctx context.Context) (bool, error) {
+	s.settled = true
+	list, err := s.project.captures(ctx, s.scene)
+	if err != nil {
+		return false, err
+	}
+	changed, err := s.project.settle(ctx, s.scene, list)
+	if err != nil || !changed {
+		return false, err
+	}
+	now, err := s.project.Stills(ctx, s.scene.ID, s.options)
+	if err == nil {
+		*s = *now
+		s.settled = true
+	}
+	return err == nil, err
 }
 
 // Stills prepares to picture a scene: what is probed and read serves all
@@ -40,7 +62,10 @@ func (p *Project) Stills(ctx context.Context, id string, o StillOptions) (*Still
 	if err != nil {
 		return nil, err
 	}
-	st := &Stills{Warnings: plan.Warnings, project: p, scene: s, clip: plan.Clip, plan: plan}
+	st := &Stills{Warnings: plan.Warnings, project: p, scene: s, clip: plan.Clip, plan: plan, options: o}
+	for _, f := range plan.gapFindings() {
+		st.Warnings = append(st.Warnings, fmt.Sprintf("capture %s: %s: %s", f.Capture, f.What, f.Evidence))
+	}
 	if mapped := plan.Clip.Pictured(); mapped != "" {
 		st.Warnings = append(st.Warnings, mapped)
 	}
@@ -166,6 +191,12 @@ func (s *Stills) Picture(ctx context.Context, k int64) ([]byte, error) {
 	}
 	for {
 		png, err := s.project.Tools.Still(ctx, s.clip, k)
+		if err != nil && !s.settled && ctx.Err() == nil {
+			// Perhaps a capture does not keep to the rate that its container names.
+			if again, err2 := s.again(ctx); again && err2 == nil {
+				continue
+			}
+		}
 		var d *media.Damaged
 		if !errors.As(err, &d) || s.scene.Tolerate != comparison.TolerateDecodeErrors || s.clip.Tolerates(d.Capture) {
 			return png, err

@@ -9,8 +9,10 @@ import (
 )
 
 // Tolerated is damage of a capture that a clip shows because its scene tolerates
-// decode errors. A decoder makes up what it lacks; no picture is missing.
+// decode errors: a decoder makes up what it lacks, and no picture is missing. Or it is
+// a gap, because the scene tolerates those: pictures that the recorder dropped.
 type Tolerated struct {
+	Kind       string  `json:"kind,omitempty"` // gap, of pictures that a recorder dropped; "": damage
 	Capture    string  `json:"capture"`
 	First      int64   `json:"first_frame"` // of the capture's frames that may be wrong
 	Last       int64   `json:"last_frame"`
@@ -18,12 +20,20 @@ type Tolerated struct {
 	To         float64 `json:"to_s"`
 	SceneFrom  float64 `json:"scene_from_s"` // in the scene's own time
 	SceneTo    float64 `json:"scene_to_s"`
-	Complaints int     `json:"complaints"` // of ffmpeg
-	Words      string  `json:"ffmpeg"`     // the first of them
+	Complaints int     `json:"complaints"`         // of ffmpeg
+	Words      string  `json:"ffmpeg"`             // the first of them
+	Pictures   int64   `json:"pictures,omitempty"` // that a gap lacks
 }
+
+// gapKind is the kind of what a recorder dropped.
+const gapKind = "gap"
 
 // String tells of the damage in one line.
 func (t Tolerated) String() string {
+	if t.Kind == gapKind {
+		return fmt.Sprintf("capture %s has a gap: its recorder dropped %d pictures (%.2f s to %.2f s; %.2f s to %.2f s of the scene); the one before is shown, and the pacing there is not known",
+			t.Capture, t.Pictures, t.From, t.To, t.SceneFrom, t.SceneTo)
+	}
 	which, times := fmt.Sprintf("frames %d to %d", t.First, t.Last), "complaints"
 	if t.First == t.Last {
 		which = fmt.Sprintf("frame %d", t.First)
@@ -39,7 +49,15 @@ func (t Tolerated) String() string {
 // lets the clip show it, and has the closing page say so. It decodes what the scene
 // shows of its captures.
 func (p *Project) tolerate(ctx context.Context, plan *Plan) error {
-	if plan.Scene.Tolerate != comparison.TolerateDecodeErrors {
+	switch plan.Scene.Tolerate {
+	case comparison.TolerateGaps:
+		plan.tolerated = plan.tolerableGaps()
+		if len(plan.tolerated) == 0 || plan.close == nil {
+			return nil
+		}
+		return plan.close(p.gapRemarks(plan.tolerated))
+	case comparison.TolerateDecodeErrors:
+	default:
 		return nil
 	}
 	found, err := p.Tools.Damages(ctx, plan.Clip)

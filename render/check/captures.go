@@ -149,12 +149,43 @@ func Stamps(stamps []time.Duration, missing int, r pacing.Rate, from, to time.Du
 	if dropped > 0 {
 		list = append(list, Finding{Severity: Fails, What: "the recorder dropped frames",
 			Evidence: fmt.Sprintf("%d missing in %d %s, the longest step is %.1f ms at %s frames a second", dropped, places, plural(places, "place"), ms(longest), r),
-			Remedy:   "choose another stretch, or record again: a dropped frame looks like a hitch of the game"}.at(first))
+			Remedy:   "choose another stretch, or record again: a dropped frame looks like a hitch of the game; tolerate: gaps shows the scene all the same, and says so"}.at(first))
 	}
 	if same > 0 {
 		list = append(list, Finding{Severity: Misleads, What: "frames closer together than the frame rate allows",
 			Evidence: fmt.Sprintf("%d of them; at %s frames a second they lie %.1f ms apart", same, r, ms(frame)),
 			Remedy:   "convert the capture to a constant frame rate, or record it with one"}.at(firstSame))
+	}
+	return list
+}
+
+// Stamped is what the stamps of a capture of variable rate are like.
+type Stamped struct {
+	Grid              bool // they keep to Rate, but pictures are missing
+	Rate              pacing.Rate
+	Pictures          int64
+	Missing, Doubled  int64
+	Mean              float64 // pictures a second
+	Shortest, Longest time.Duration
+}
+
+// Variable says what is known, and what is not, of a capture that is read by its
+// stamps.
+func Variable(s Stamped) (list []Finding) {
+	add := func(severity Severity, what, evidence, remedy string) {
+		list = append(list, Finding{Severity: severity, What: what, Evidence: evidence, Remedy: remedy})
+	}
+	switch {
+	case s.Grid && s.Missing > 0:
+		add(Note, "its frame rate is variable", fmt.Sprintf("%d pictures on a grid of %s Hz with %d places empty, up to %.1f ms from one to the next; it is read by its stamps", s.Pictures, s.Rate, s.Missing, ms(s.Longest)),
+			"nothing to do where the recorder leaves out repeated pictures; where it drops pictures, the scenes concerned say so")
+	case !s.Grid:
+		add(Misleads, "its frame rate is variable, and keeps to no refresh", fmt.Sprintf("%.2f pictures a second on average, %.1f to %.1f ms apart; it is read by its stamps", s.Mean, ms(s.Shortest), ms(s.Longest)),
+			"frame times are as good as the recorder's stamps, and no multiples of a refresh; record at a constant rate to know better")
+	}
+	if s.Doubled > 0 {
+		add(Misleads, "pictures share their time stamp", fmt.Sprintf("%d of %d have the stamp of the one before; only the last of them is ever shown", s.Doubled, s.Pictures),
+			"what was on screen for how long there is not known; record again, at a constant rate")
 	}
 	return list
 }

@@ -103,7 +103,7 @@ type Scene struct {
 	Marks      []Mark            // in the order in which they are drawn
 	Audio      string            // key of the capture that is heard, AudioMix, AudioEars or AudioNone
 	Loudness   float64           // what the clip is brought to, in LUFS; 0: untouched
-	Tolerate   string            // TolerateDecodeErrors; "": damage stops the clip
+	Tolerate   string            // TolerateDecodeErrors or TolerateGaps; "": damage and gaps stop the clip
 	Timecode   string            // key of the capture whose time code the clip carries; "": none
 	Title      time.Duration     // how long a page with title, caption and names precedes the scene; 0: no page
 	Summary    time.Duration     // how long a page with the key figures follows the scene; 0: no page
@@ -140,6 +140,10 @@ const (
 // TolerateDecodeErrors lets a clip show what a decoder makes up where a capture is
 // damaged.
 const TolerateDecodeErrors = "decode-errors"
+
+// TolerateGaps lets a clip show the picture before where a recorder dropped pictures.
+// What the pacing was there is not known, and the clip says so.
+const TolerateGaps = "gaps"
 
 // Inset are the options of ViewInset.
 type Inset struct {

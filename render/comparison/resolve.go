@@ -224,7 +224,7 @@ func (r *resolver) scene(doc *sceneDocument) {
 	r.marks(&s, &doc.Marks, base)
 	r.audio(&s, pick(doc.Audio, base.Audio))
 	s.Loudness = pick(doc.Loudness, base.Loudness).float64
-	if v := pick(doc.Tolerate, base.Tolerate); v.string == TolerateDecodeErrors {
+	if v := pick(doc.Tolerate, base.Tolerate); v.string == TolerateDecodeErrors || v.string == TolerateGaps {
 		s.Tolerate = v.string
 	}
 	r.timecode(&s, pick(doc.Timecode, base.Timecode))

@@ -415,4 +415,3 @@ func inUse(hz float64) (pacing.Rate, bool) {
 	}
 	return pacing.Rate{}, false
 }
-
