@@ -131,6 +131,7 @@ func (c *checker) capture(ctx context.Context, one *comparison.Capture) {
 	}
 	tags := probed.Tags
 	c.add(one.Key, "", check.Captures(check.Recording{
+		Free: !probed.Refresh().Valid(),
 		Size: probed.Size, Rate: probed.Rate, Matrix: tags.Matrix, Primaries: tags.Primaries, Transfer: tags.Transfer, Range: tags.Range, TakenMatrix: probed.Colour.Matrix, TakenFull: probed.Colour.Full,
 	}, p.File.Output.Size, p.File.Output.Rate)...)
 	c.add(one.Key, "", stampFindings(probed)...)

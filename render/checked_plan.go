@@ -139,6 +139,9 @@ func (c *checker) plan(ctx context.Context, s *comparison.Scene, list []sceneCap
 		for _, w := range one.probed.Warnings {
 			known[w] = true
 		}
+		if st := one.probed.Stamping(); st != nil {
+			known[variableText(one.Key, st)] = true // see stampFindings
+		}
 	}
 	for _, w := range plan.Warnings {
 		if !known[w] {
@@ -212,6 +215,10 @@ func (c *checker) ofWarning(w string) check.Finding {
 	}
 	if strings.HasPrefix(w, "deck: place over") {
 		f.Severity, f.What, f.Remedy = check.Note, "the deck stands elsewhere than asked for", "set deck: {place: below} to say so, or another view"
+		return f
+	}
+	if key, text, ok := strings.Cut(strings.TrimPrefix(w, "capture "), ": the clip never shows "); ok {
+		f.What, f.Capture, f.Evidence, f.Remedy = "the clip never shows some of its frames", key, text, "set output: rate: to the capture's, or say so where the clip is shown"
 		return f
 	}
 	rest, ok := strings.CutPrefix(w, "capture ")

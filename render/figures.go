@@ -45,8 +45,11 @@ type CaptureFigures struct {
 	Spans           []pacing.Span
 	Sound           *SoundFigures    // nil: the capture has no sound
 	SoundDifference *SoundDifference // Sound minus that of the scene's first capture; nil as Difference
-	Trace           *pacing.Trace
-	Style           int // colour and dash, as in deck.Capture
+	// NeverShown is how many of the frames the clip never shows, since it has fewer
+	// pictures a second than the capture.
+	NeverShown int
+	Trace      *pacing.Trace
+	Style      int // colour and dash, as in deck.Capture
 }
 
 // InScene turns a capture time into a time from the scene's start.
@@ -123,6 +126,10 @@ func (p *Project) figuresOf(s *comparison.Scene, captures []sceneCapture, traces
 				}
 				one.Difference = &d
 			}
+		}
+		unseen, all := neverShown(c, s, p.File.Output.Rate, traces[i])
+		if one.NeverShown = unseen; unseen > 0 {
+			out.Warnings = append(out.Warnings, unseenText(c, p.File.Output.Rate, unseen, all))
 		}
 		if !one.Refresh.Valid() {
 			out.Warnings = append(out.Warnings, fmt.Sprintf("capture %s keeps to no refresh (%v); its frame times are no multiples of one, and no shares of such are told", c.Key, c.probed.Stamping()))

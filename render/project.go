@@ -120,7 +120,7 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 	for i, c := range captures {
 		plan.warn(c.probed.Warnings...)
 		if st := c.probed.Stamping(); st != nil {
-			plan.warn(fmt.Sprintf("capture %s is of variable rate and read by its stamps: %v", c.Key, st))
+			plan.warn(variableText(c.Key, st))
 		}
 		clip.Legs = append(clip.Legs, media.Leg{Name: c.Key, Capture: c.probed, Start: c.start})
 		shown[i] = deck.Capture{Style: p.style(c.Key), Start: c.start, Refresh: c.probed.Rate, Note: view.notes[i]}
@@ -153,6 +153,9 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 	}
 	for i, c := range captures {
 		plan.gaps = append(plan.gaps, gapsIn(c, s.Length, shown[i].Trace)...)
+		if n, all := neverShown(c, s, rate, shown[i].Trace); n > 0 {
+			plan.warn(unseenText(c, rate, n, all))
+		}
 	}
 	if err := p.addSummary(plan, captures, shown); err != nil {
 		return nil, fmt.Errorf("scene %s: %w", s.ID, err)
@@ -170,6 +173,11 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 		return nil, &Error{Msg: fmt.Sprintf("scene %s draws nothing, and an overlay shows what is drawn alone", s.ID), Hint: "set deck: {place: below} or deck: {tabs: true}, or another delivery"}
 	}
 	return plan, nil
+}
+
+// variableText says that a capture is of variable rate.
+func variableText(key string, s *media.Stamping) string {
+	return fmt.Sprintf("capture %s is of variable rate and read by its stamps: %v", key, s)
 }
 
 // style is a capture's colour and dash, which it keeps from scene to scene as
@@ -297,6 +305,9 @@ func (p *Project) trace(ctx context.Context, c sceneCapture, s *comparison.Scene
 			Hint: "look at what pacing: says of the log; its times count from the capture's first frame, starts: shifts a log that counts from elsewhere"}
 	}
 	for _, w := range warnings {
+		if w.Problem == pacing.Gap && len(c.probed.Holes(w.At-pacing.Slack, w.At+pacing.Slack)) > 0 {
+			continue // see Plan.gaps
+		}
 		if w.Problem == pacing.BeginsLate && trace.Begin() <= c.start+pacing.Slack {
 			continue // only the run-up to the scene is missing; the window is what exists
 		}

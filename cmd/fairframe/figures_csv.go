@@ -109,6 +109,7 @@ func csvColumns() []csvColumn {
 		csvColumn{"seen_s", plain(func(c *render.CaptureFigures) string { return decimal(c.Figures.Seen.Seconds()) })},
 		csvColumn{"still_s", plain(func(c *render.CaptureFigures) string { return decimal(c.Figures.Still.Seconds()) })},
 		csvColumn{"unknown_s", plain(func(c *render.CaptureFigures) string { return decimal(c.Figures.Unknown.Seconds()) })},
+		csvColumn{"never_shown", whole(func(c *render.CaptureFigures) int { return c.NeverShown })},
 		csvColumn{"ceiling_s", plain(func(c *render.CaptureFigures) string { return decimal(c.Figures.Ceiling.Seconds()) })})
 	changed := func(name string, get func(c *render.CaptureFigures) float64) {
 		columns = append(columns, csvColumn{"change_" + name, plain(func(c *render.CaptureFigures) string {

@@ -47,6 +47,7 @@ type captureFiguresJSON struct {
 	Rate       string      `json:"refresh" doc:"the same as an exact fraction, such as 60000/1001, or none"`
 
 	Frames    int         `json:"frames" doc:"frames that begin in the scene"`
+	Unseen    int         `json:"never_shown" doc:"of these, those that the clip never shows"`
 	Seen      float64     `json:"seen_s" doc:"time in which frames were seen"`
 	Still     float64     `json:"still_s" doc:"time in which the picture did not change"`
 	Unknown   float64     `json:"unknown_s" doc:"time that the log does not cover"`
@@ -151,7 +152,7 @@ func captureDocument(c *render.CaptureFigures, first render.CaptureFigures) capt
 	any := f.Count > 0
 	out := captureFiguresJSON{
 		Capture: c.Key, Name: c.Name, Detail: c.Detail, Start: rounded(c.Start.Seconds()), Refresh: rounded(c.Refresh.Hz()), Rate: refreshText(c.Refresh, ""),
-		Frames: f.Count, Seen: rounded(f.Seen.Seconds()), Still: rounded(f.Still.Seconds()), Unknown: rounded(f.Unknown.Seconds()), Ceiling: rounded(f.Ceiling.Seconds()),
+		Frames: f.Count, Unseen: c.NeverShown, Seen: rounded(f.Seen.Seconds()), Still: rounded(f.Still.Seconds()), Unknown: rounded(f.Unknown.Seconds()), Ceiling: rounded(f.Ceiling.Seconds()),
 		Mean: known(f.Seen > 0, rate(f.MeanRate)), Slow: known(any, rate(f.SlowRate)), MeanTime: known(any, millis(f.Mean)), Deviation: known(any, millis(f.Deviation)),
 		Median: known(any, millis(f.Median)), P95: known(any, millis(f.P95)), P99: known(any, millis(f.P99)), Longest: known(any, millis(f.Longest)),
 		Shares: []shareJSON{}, OffGrid: known(f.Seen > 0 && c.Refresh.Valid(), f.OffGrid.Part), Hitches: []hitchJSON{}, Torn: f.Torn, Doubtful: f.Doubtful, Spans: []spanJSON{},

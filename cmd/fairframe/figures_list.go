@@ -196,6 +196,9 @@ func tableOf(s *render.SceneFigures) sceneTable {
 			return f.change(c.Difference)
 		})
 	}
+	if slices.ContainsFunc(s.Captures, func(c render.CaptureFigures) bool { return c.NeverShown > 0 }) {
+		row("never shown", func(c *render.CaptureFigures) string { return fmt.Sprintf("%d frames", c.NeverShown) }, empty)
+	}
 	soundRows(s, row)
 	return t
 }

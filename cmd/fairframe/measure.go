@@ -132,9 +132,12 @@ func parseBox(flag, s string) (image.Rectangle, error) {
 
 func writeMeasureText(w io.Writer, m render.Measured, took time.Duration) error {
 	s, c := m.Summary, m.Capture
-	seconds := c.Rate.TimeOf(s.Captured)
 	fmt.Fprintf(w, "%s\n", m.Log)
-	fmt.Fprintf(w, "  captured    %d frames at %s Hz, %.2f s\n", s.Captured, c.Rate, seconds.Seconds())
+	if c.Variable() {
+		fmt.Fprintf(w, "  captured    %d frames, %.2f s, of %s\n", s.Captured, s.Span.Seconds(), render.RateText(c))
+	} else {
+		fmt.Fprintf(w, "  captured    %d frames at %s Hz, %.2f s\n", s.Captured, c.Rate, s.Span.Seconds())
+	}
 	fmt.Fprintf(w, "  new         %d\n", s.New)
 	fmt.Fprintf(w, "  repeated    %d\n", s.Repeated)
 	fmt.Fprintf(w, "  torn        %d frames of the game began in mid-picture\n", s.Torn)
@@ -143,7 +146,10 @@ func writeMeasureText(w io.Writer, m render.Measured, took time.Duration) error 
 	if s.Ceiling > 0 {
 		fmt.Fprintf(w, "  limit       %.2f s in which every captured frame is new: the game may have been faster\n", s.Ceiling.Seconds())
 	}
-	if seen := seconds - s.Still; seen > 0 {
+	if s.Gaps > 0 {
+		fmt.Fprintf(w, "  gaps        %.2f s in %d places, where the recorder dropped %d pictures\n", s.Gap.Seconds(), s.Gaps, s.Dropped)
+	}
+	if seen := s.Span - s.Still - s.Gap; seen > 0 {
 		fmt.Fprintf(w, "  mean rate   %s%.2f fps while not still\n", atLeast(s.Ceiling > 0), float64(s.Frames)/seen.Seconds())
 	}
 	_, err := fmt.Fprintf(w, "  measured in %.1f s\n", took.Seconds())
@@ -165,6 +171,12 @@ type measureJSON struct {
 	Torn     int64    `json:"torn" doc:"of these, those that began in mid-picture"`
 	Doubtful int64    `json:"doubtful" doc:"of these, those whose evidence was weak"`
 	Still    float64  `json:"still_s" doc:"time in which the picture did not change"`
+	Variable bool     `json:"variable" doc:"read by its stamps; rate is then that of their grid, or a likely one"`
+	Span     float64  `json:"span_s" doc:"time that was measured"`
+	Gaps     int64    `json:"gaps" doc:"places where the recorder dropped pictures"`
+	Dropped  int64    `json:"dropped" doc:"pictures that it dropped there"`
+	Gap      float64  `json:"gap_s" doc:"time of which the log says nothing therefore"`
+	LeftOut  bool     `json:"repeats_left_out" doc:"the recorder writes no repeated pictures"`
 	Ceiling  float64  `json:"ceiling_s" doc:"time in which every captured frame is new"`
 	Stills   int64    `json:"still_stretches" doc:"how many times"`
 	Noise    float64  `json:"noise" doc:"grey levels a pixel between pictures of one frame"`
@@ -175,7 +187,8 @@ type measureJSON struct {
 func writeMeasureJSON(w io.Writer, m render.Measured) error {
 	s, c := m.Summary, m.Capture
 	doc := measureJSON{Version: 1, Log: m.Log, Capture: c.Path, Width: c.Size.X, Height: c.Size.Y, Rate: c.Rate.String(), Captured: s.Captured,
-		New: s.New, Repeated: s.Repeated, Frames: s.Frames, Torn: s.Torn, Doubtful: s.Doubtful, Still: s.Still.Seconds(), Stills: s.Stills, Ceiling: s.Ceiling.Seconds(), Noise: s.Noise, Motion: s.Motion}
+		New: s.New, Repeated: s.Repeated, Frames: s.Frames, Torn: s.Torn, Doubtful: s.Doubtful, Still: s.Still.Seconds(), Stills: s.Stills, Ceiling: s.Ceiling.Seconds(),
+		Variable: c.Variable(), Span: s.Span.Seconds(), Gaps: s.Gaps, Dropped: s.Dropped, Gap: s.Gap.Seconds(), LeftOut: s.LeftOut, Noise: s.Noise, Motion: s.Motion}
 	for _, warning := range s.Warnings {
 		doc.Warnings = append(doc.Warnings, warning.Error())
 	}

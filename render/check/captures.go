@@ -14,6 +14,7 @@ import (
 type Recording struct {
 	Size        image.Point
 	Rate        pacing.Rate
+	Free        bool   // it keeps to no rate
 	Matrix      string // as tagged, in ffmpeg's words; "" when not
 	Primaries   string // the same
 	Transfer    string // the same
@@ -25,7 +26,7 @@ type Recording struct {
 // Captures judges what a recording says of itself against the output.
 func Captures(r Recording, output image.Point, rate pacing.Rate) []Finding {
 	var list []Finding
-	if r.Rate != rate {
+	if r.Rate != rate && !r.Free {
 		list = append(list, rateAgainst(r.Rate, rate))
 	}
 	if r.Size.X*output.Y != r.Size.Y*output.X {

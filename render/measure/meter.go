@@ -25,6 +25,7 @@ const (
 // A Summary is what a measurement found in all.
 type Summary struct {
 	Captured int64         // captured frames
+	Span     time.Duration // that they were on screen
 	New      int64         // captured frames in which a frame of the game began, the first included
 	Repeated int64         // captured frames in which none did
 	Torn     int64         // frames of the game that began in mid-picture
@@ -257,6 +258,7 @@ func (m *Meter) Finish() (Summary, error) {
 		return Summary{}, err
 	}
 	m.sum.Captured = m.count
+	m.sum.Span = m.out.time(m.count, 0) - m.out.time(0, 0)
 	m.sums.into(&m.sum)
 	m.sum.warn()
 	return m.sum, nil

@@ -45,7 +45,7 @@ func (c Capture) stretchChain(from, count int64) string {
 			count = max(1, c.Rate.FramesIn(c.Duration())-from)
 		}
 		if p, err := c.plan(c.Rate, c.Rate.TimeOf(from), count, pacing.TimeMap{}); err == nil {
-			return chain(p.filters(c, "fps", c.Rate)...)
+			return quotedChain(p.filters(c, "fps", c.Rate))
 		}
 	}
 	chain := c.stampChain() + fmt.Sprintf(",trim=start_pts=%d", from)
@@ -53,4 +53,14 @@ func (c Capture) stretchChain(from, count int64) string {
 		chain += fmt.Sprintf(":end_pts=%d", from+count)
 	}
 	return chain + fmt.Sprintf(",setpts=PTS-%d,fps=%s:start_time=0", from, c.Rate)
+}
+
+// quotedChain writes filters as ffmpeg reads them from a command line, with
+// expressions that hold commas.
+func quotedChain(filters [][]string) string {
+	var list [][]string
+	for _, f := range filters {
+		list = append(list, []string{f[0], "'" + strings.Join(f[1:], ":") + "'"})
+	}
+	return chain(list...)
 }
