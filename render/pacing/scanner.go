@@ -86,6 +86,9 @@ type Scanner struct {
 	waiting bool          // there is such a frame
 }
 
+// preamble is how many lines may stand before a log's header.
+const preamble = 100
+
 const (
 	ownTime = iota
 	ownFrameTime
@@ -190,8 +193,15 @@ func (s *Scanner) readHeader() error {
 		wanted, optional = []string{"time_s", "frame_time_ms"}, []string{"tear", "note"}
 	}
 	head, err := readHeader(line, wanted, optional)
-	if err != nil {
-		return fmt.Errorf("%s:%d: %w", s.name, s.line, err)
+	for at, tries := s.line, 0; err != nil; tries++ {
+		// Recorders write lines of their own before the header.
+		line, none := s.next()
+		if none != nil || tries == preamble {
+			return fmt.Errorf("%s:%d: %w", s.name, at, err)
+		}
+		if later, missing := readHeader(line, wanted, optional); missing == nil {
+			head, err = later, nil
+		}
 	}
 	for i, name := range append(wanted, optional...) {
 		at, ok := head.index[name]
