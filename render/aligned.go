@@ -26,6 +26,7 @@ type AlignOptions struct {
 	Around *time.Duration // capture time in the first capture at which the offset is wanted; nil: see Align
 
 	margin time.Duration // how much play around is taken into account; 0: alignMargin
+	tracks *tracks       // what several scenes read; nil: each reads its own
 }
 
 const (
@@ -80,6 +81,15 @@ func (p *Project) Align(ctx context.Context, s *comparison.Scene, o AlignOptions
 	if err != nil {
 		return Aligned{}, err
 	}
+	if len(captures) < 2 {
+		return Aligned{}, &Error{Msg: fmt.Sprintf("scene %s shows one capture, which has nothing to be aligned with", s.ID)}
+	}
+	list, o := p.toAlign(captures, o)
+	return alignAll(ctx, p.Tools, list, s.Length, o, progress)
+}
+
+// toAlign takes a scene's captures as they are aligned: near its starts so far.
+func (p *Project) toAlign(captures []sceneCapture, o AlignOptions) ([]toAlign, AlignOptions) {
 	var list []toAlign
 	for _, c := range captures {
 		list = append(list, toAlign{c.Key, c.probed, c.start})
@@ -87,7 +97,7 @@ func (p *Project) Align(ctx context.Context, s *comparison.Scene, o AlignOptions
 	if o.Around == nil {
 		o.Around = &list[0].start
 	}
-	return alignAll(ctx, p.Tools, list, s.Length, o, progress)
+	return list, o
 }
 
 // toAlign is a capture and where the scene begins in it so far.
@@ -98,12 +108,7 @@ type toAlign struct {
 }
 
 func alignAll(ctx context.Context, tools *media.Tools, list []toAlign, length time.Duration, o AlignOptions, progress Progress) (out Aligned, err error) {
-	search := o.Search
-	if search == 0 {
-		if search = searchAll; o.Around != nil {
-			search = searchAround
-		}
-	}
+	search := o.search()
 	if o.By == align.Both {
 		// Sound that only one capture has is of no use.
 		for _, c := range list[1:] {
@@ -112,48 +117,25 @@ func alignAll(ctx context.Context, tools *media.Tools, list []toAlign, length ti
 			}
 		}
 	}
-	var tracks []*align.Track
-	defer func() {
-		for _, t := range tracks {
-			t.Close()
-		}
-	}()
-	var done, total float64
-	from, to := make([]time.Duration, len(list)), make([]time.Duration, len(list))
-	for i, c := range list {
-		end := c.capture.Duration()
-		if o.Around != nil {
-			mid := *o.Around + c.start - list[0].start
-			reach := alignMargin
-			if o.margin > 0 {
-				reach = o.margin
-			}
-			if i > 0 {
-				reach += search
-			}
-			from[i], to[i] = max(0, mid-reach), mid+length+reach
-			if to[i] <= 0 || end > 0 && from[i] >= end {
-				return out, &Error{Msg: fmt.Sprintf("capture %s has nothing near %.3f s", c.name, mid.Seconds()), Hint: "look elsewhere with --around, or farther with --search"}
-			}
-			if end > 0 {
-				end = min(end, to[i])
-			}
-		}
-		total += (end - from[i]).Seconds()
+	reach, err := reachOf(list, length, o)
+	if err != nil {
+		return out, err
 	}
+	store := o.tracks
+	if store == nil {
+		store = newTracks(o.By)
+		defer store.close()
+		store.want(list, reach)
+	}
+	var tracks []*align.Track
 	for i, c := range list {
-		t, err := align.Open(ctx, tools, c.capture, o.By, from[i], to[i], func(s float64) {
-			if progress != nil {
-				progress(int64(done+s), int64(max(total, done+s)))
-			}
-		})
+		t, err := store.open(ctx, tools, c.capture, reach[i], progress)
 		if err != nil {
 			return out, err
 		}
 		tracks = append(tracks, t)
-		done += t.Length()
 	}
-	settings := align.Settings{By: o.By, Search: search, Around: -1}
+	settings := align.Settings{By: o.By, Search: search, Around: -1, From: reach[0].from, To: reach[0].to}
 	if o.Around != nil {
 		settings.Around = *o.Around
 	}
@@ -175,6 +157,39 @@ func alignAll(ctx context.Context, tools *media.Tools, list []toAlign, length ti
 		}
 	}
 	return out, nil
+}
+
+func (o AlignOptions) search() time.Duration {
+	switch {
+	case o.Search > 0:
+		return o.Search
+	case o.Around != nil:
+		return searchAround
+	}
+	return searchAll
+}
+
+// reachOf returns what of each capture is taken into account.
+func reachOf(list []toAlign, length time.Duration, o AlignOptions) ([]part, error) {
+	reach := make([]part, len(list))
+	if o.Around == nil {
+		return reach, nil
+	}
+	for i, c := range list {
+		mid := *o.Around + c.start - list[0].start
+		by := alignMargin
+		if o.margin > 0 {
+			by = o.margin
+		}
+		if i > 0 {
+			by += o.search()
+		}
+		reach[i] = part{max(0, mid-by), mid + length + by}
+		if end := c.capture.Duration(); reach[i].to <= 0 || end > 0 && reach[i].from >= end {
+			return nil, &Error{Msg: fmt.Sprintf("capture %s has nothing near %.3f s", c.name, mid.Seconds()), Hint: "look elsewhere with --around, or farther with --search"}
+		}
+	}
+	return reach, nil
 }
 
 // Starts returns the starts that the offsets propose for a scene: the first
@@ -229,13 +244,34 @@ func startText(at time.Duration) string {
 // of the copy that is kept of the file as it was. The file's comments, order and
 // everything else stay, and it is replaced at once or not at all.
 func (p *Project) WriteStarts(s *comparison.Scene, starts map[string]string) (backup string, err error) {
+	return p.WriteAllStarts(map[string]map[string]string{s.ID: starts})
+}
+
+// WriteAllStarts does so for several scenes, by their ids, and keeps one copy.
+func (p *Project) WriteAllStarts(starts map[string]map[string]string) (backup string, err error) {
+	return p.rewrite(func(path string, text []byte) ([]byte, error) {
+		for i := range p.File.Scenes {
+			id := p.File.Scenes[i].ID
+			if set, ok := starts[id]; ok {
+				if text, err = comparison.SetStarts(path, text, id, set); err != nil {
+					return nil, err
+				}
+			}
+		}
+		return text, nil
+	})
+}
+
+// rewrite replaces the comparison file's text and returns the name of the copy that
+// is kept of it as it was; "" where nothing changes.
+func (p *Project) rewrite(change func(path string, text []byte) ([]byte, error)) (backup string, err error) {
 	path := p.File.Path
 	old, err := os.ReadFile(path)
 	if err != nil {
 		return "", fmt.Errorf("render: %w", err)
 	}
-	text, err := comparison.SetStarts(path, old, s.ID, starts)
-	if err != nil {
+	text, err := change(path, old)
+	if err != nil || bytes.Equal(text, old) {
 		return "", err
 	}
 	if backup, err = keep(path, old); err != nil {

@@ -10,6 +10,7 @@ import (
 	"strings"
 	"time"
 
+	"fairframe/render/align"
 	"fairframe/render/check"
 	"fairframe/render/comparison"
 	"fairframe/render/measure"
@@ -39,7 +40,7 @@ func (p *Project) Check(ctx context.Context, o CheckOptions) ([]check.Finding, e
 		}
 		scenes = []*comparison.Scene{s}
 	}
-	c := &checker{project: p, deep: o.Deep, progress: o.Progress, bad: map[string]bool{}}
+	c := &checker{project: p, deep: o.Deep, progress: o.Progress, bad: map[string]bool{}, logs: map[string][]pacing.Frame{}}
 	shown := map[string]bool{}
 	for _, s := range scenes {
 		c.total += int64(len(s.Captures)) + 1
@@ -83,7 +84,8 @@ type checker struct {
 	deep     bool
 	progress Progress
 	found    []check.Finding
-	bad      map[string]bool // captures that cannot be read
+	bad      map[string]bool           // captures that cannot be read
+	logs     map[string][]pacing.Frame // of captures, in their own clock
 	done     int64
 	total    int64
 	decoding time.Duration // spent on decoding and composing what scenes show
@@ -603,7 +605,30 @@ func (c *checker) cadence(ctx context.Context, s *comparison.Scene, one sceneCap
 	if err != nil || len(sum.Warnings) > 0 || !check.Moving(frames, from, to) {
 		return // nothing that could contradict a log
 	}
-	c.add(one.Key, s.ID, check.Cadence(frames, trace.Frames(), one.probed.Rate, from, to)...)
+	found := check.Cadence(frames, trace.Frames(), one.probed.Rate, from, to)
+	if far := c.offset(one, frames, from); len(far) > 0 && (len(found) == 0 || found[0].What != far[0].What) {
+		found = far
+	}
+	for i := range found {
+		if found[i].What == check.LogOffset {
+			found[i].Remedy = "run fairframe align FILE --logs --write; or " + found[i].Remedy
+		}
+	}
+	c.add(one.Key, s.ID, found...)
+}
+
+// offset looks for the place of a log on what was measured, however far off.
+func (c *checker) offset(one sceneCapture, measured []pacing.Frame, from time.Duration) []check.Finding {
+	logged, read := c.logs[one.Key]
+	if !read {
+		logged, _ = logFrames(one.Pacing.File, one.Pacing.Format, one.probed.Rate) // the log's own findings say what is wrong
+		c.logs[one.Key] = logged
+	}
+	fit := align.FitLog(measured, logged, one.probed.Rate)
+	if !fit.Matched() {
+		return nil
+	}
+	return check.Offset(fit.Shift-one.Pacing.Format.Starts, one.probed.Rate.TimeOf(1), fit.Agree, fit.Begun, from)
 }
 
 // machine checks what rendering needs of this machine.

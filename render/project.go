@@ -301,8 +301,10 @@ func (p *Project) trace(ctx context.Context, c sceneCapture, s *comparison.Scene
 	end := c.start + s.Length
 	trace, warnings, err := pacing.ReadTrace(file, log, c.Pacing.Format, c.probed.Rate, max(0, c.start-before), end)
 	if err != nil {
-		return nil, &Error{Msg: fmt.Sprintf("capture %s: %v", c.Key, err),
-			Hint: "look at what pacing: says of the log; its times count from the capture's first frame, starts: shifts a log that counts from elsewhere"}
+		if text, unit, wrong := wrongUnit(log, c.Pacing.Format); wrong {
+			return nil, &Error{Msg: fmt.Sprintf("capture %s: %v; %s", c.Key, err, text), Hint: "set unit: " + unit}
+		}
+		return nil, &Error{Msg: fmt.Sprintf("capture %s: %v", c.Key, err), Hint: logHint(log)}
 	}
 	for _, w := range warnings {
 		if w.Problem == pacing.Gap && len(c.probed.Holes(w.At-pacing.Slack, w.At+pacing.Slack)) > 0 {

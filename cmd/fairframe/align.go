@@ -16,8 +16,9 @@ import (
 
 func alignCommand() command {
 	return command{
-		name: "align", operands: "A B [C] | FILE --scene ID [--write]", short: "finds the offset between captures, with a confidence",
-		long: `A, B and C are captures; FILE is a comparison file. B, and C, are compared with the
+		name: "align", operands: "A B [C [D]] | FILE [--scene ID] [--write] | CAPTURE --log LOG | FILE --logs [--write]", short: "finds the offset between captures, with a confidence",
+		long: `A to D are captures; FILE is a comparison file, without --scene all its scenes are
+aligned, each capture read once. The others are compared with the
 first capture: an offset of 1.5 s means that what A shows at 10 s, B shows at
 11.5 s. Capture time counts from the first video frame.
 
@@ -34,8 +35,19 @@ first to the third by the second is longer or shorter than the direct one by mor
 than half a frame, one of the offsets is wrong: it is said, and none of them may be
 relied on.
 
---write sets the scene's starts in FILE: the first capture's stays, the others
-follow. Nothing else in the file changes, and a copy of it is kept.
+--write sets the scenes' starts in FILE: the first capture's stays, the others
+follow. Nothing else in the file changes, and one copy of it is kept. A scene whose
+offsets may not be relied on keeps its starts, and the exit code is 1.
+
+--log finds where a pacing log starts on its capture, at any offset: part of the
+capture is measured, and the log is moved to where its new frames are those of the
+pictures. The line "starts:" goes under the capture's pacing:. --logs does so for the
+logs of FILE, each near the first scene that shows its capture, and --write sets their
+starts. A pacing that is the same all the time has no place of its own: then the
+confidence is near 0. --format json writes {"version": 1, "logs": [{"capture", "log",
+"starts_s": null when nothing matches, "was_s", "confidence", "matched", "correlation",
+"frames": new ones in the pictures, "agree": of these, in the log, "from_s", "to_s":
+what was measured, "notes"}]}.
 
 --format json writes, in seconds of capture time:
   {"version": 1, "pairs": [{"a": …, "b": …,
@@ -51,13 +63,15 @@ follow. Nothing else in the file changes, and a copy of it is kept.
     "stretches": [{"from_s", "to_s" (of a), "offset_s", "confidence", …}],
     "start_s": proposed start of b, with FILE or --around only,
     "searched_s": [from, to], "notes": […]}],
-  "loop": null for two captures; for three the second against the third: {"b", "c",
+  "loop": null for two captures or four; for three the second against the third: {"b", "c",
     "offset_s", "confidence", "gap_s": by which a to b and b to c is longer than a to c,
-    "agrees": that it is so by half a frame at most, "at_s": t_a there}}`,
+    "agrees": that it is so by half a frame at most, "at_s": t_a there}}
+and for all scenes of FILE {"version": 1, "scenes": [one of these for each, with its "scene"]}.`,
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
-			scene := flags.String("scene", "", "the `ID` of the scene in FILE")
+			scene := flags.String("scene", "", "the `ID` of the scene in FILE (default: all scenes)")
 			keysOf(flags, "scene", "scenes")
-			writes := flags.Bool("write", false, "set the scene's starts in FILE")
+			writes := flags.Bool("write", false, "set the starts in FILE")
+			logs := addLogFlags(flags)
 			by := choice(flags, "by", "method", "compare by `WHAT`: both, sound or picture", "both", "sound", "picture")
 			search := flags.Duration("search", 0, "how far the offset may be from the expected one, as a `DURATION`\n(default 10m, or 2m around a moment or a scene)")
 			around := flags.String("around", "", "find the offset at this `TIME` of the first capture\n(default: the scene's start, or wherever most matches)")
@@ -72,13 +86,25 @@ follow. Nothing else in the file changes, and a copy of it is kept.
 				if *search < 0 || *search > 24*time.Hour {
 					return usagef("", "--search %v is outside 0s to 24h", *search)
 				}
+				if of, err := logs.wanted(args, *scene, *writes); of || err != nil {
+					if err != nil {
+						return err
+					}
+					return runAlignLogs(ctx, e, args[0], logs, *writes, *around, *format)
+				}
+				const names = "name two to four captures, or a comparison file"
 				switch {
+				case *scene == "" && len(args) == 1 && isComparison(args[0]):
+					if *around != "" || *picture != "" {
+						return usagef("name a scene with --scene", "--around and --picture are about one scene")
+					}
+					return runAlignScenes(ctx, e, args[0], *writes, *format, o)
 				case *scene == "" && *writes:
-					return usagef("name one with --scene", "--write needs a comparison file and a scene")
+					return usagef("write fairframe align FILE --write", "--write needs a comparison file")
 				case *scene == "" && len(args) == 1:
-					return usagef("name two or three captures, or a comparison file and --scene ID", "one capture cannot be aligned")
-				case *scene == "" && (len(args) < 2 || len(args) > 3):
-					return usagef("name two or three captures, or a comparison file and --scene ID", "%d captures were given", len(args))
+					return usagef(names+"; a capture and its pacing log with --log LOG", "one capture cannot be aligned")
+				case *scene == "" && (len(args) < 2 || len(args) > 4):
+					return usagef(names, "%d captures were given", len(args))
 				case *scene != "" && len(args) != 1:
 					return usagef("quote names that hold spaces", "with --scene one comparison file was expected, %d names were given", len(args))
 				}
@@ -173,8 +199,9 @@ func runAlign(ctx context.Context, e *env, args []string, scene string, writes b
 // seconds of capture time, which counts from a capture's first video frame.
 type alignJSON struct {
 	Version int             `json:"version"`
-	Pairs   []alignPairJSON `json:"pairs"` // the first capture with each other one
-	Loop    *alignLoopJSON  `json:"loop"`  // of three captures; null of two
+	Scene   string          `json:"scene,omitempty"` // where all of a file are aligned
+	Pairs   []alignPairJSON `json:"pairs"`           // the first capture with each other one
+	Loop    *alignLoopJSON  `json:"loop"`            // of three captures; null of two
 }
 
 // alignLoopJSON is the second capture against the third: where a pair's offsets are
@@ -242,6 +269,31 @@ type alignStretchJSON struct {
 }
 
 func writeAlignJSON(w io.Writer, found render.Aligned, starts bool) error {
+	return encodeJSON(w, alignDocument(found, starts))
+}
+
+// writeScenesJSON writes the scenes one by one.
+func writeScenesJSON(w io.Writer, found []render.SceneAligned) error {
+	doc := struct {
+		Version int         `json:"version"`
+		Scenes  []alignJSON `json:"scenes"`
+	}{Version: 1}
+	for i := range found {
+		one := alignDocument(found[i].Aligned, true)
+		one.Scene = found[i].Scene.ID
+		doc.Scenes = append(doc.Scenes, one)
+	}
+	return encodeJSON(w, doc)
+}
+
+func encodeJSON(w io.Writer, doc any) error {
+	enc := json.NewEncoder(w)
+	enc.SetIndent("", "  ")
+	enc.SetEscapeHTML(false)
+	return enc.Encode(doc)
+}
+
+func alignDocument(found render.Aligned, starts bool) alignJSON {
 	doc := alignJSON{Version: 1}
 	for _, p := range found.Pairs {
 		one := alignPairJSON{
@@ -287,10 +339,7 @@ func writeAlignJSON(w io.Writer, found render.Aligned, starts bool) error {
 			doc.Loop.Gap, doc.Loop.At = &gap, &at
 		}
 	}
-	enc := json.NewEncoder(w)
-	enc.SetIndent("", "  ")
-	enc.SetEscapeHTML(false)
-	return enc.Encode(doc)
+	return doc
 }
 
 // micro rounds to what is known at best.

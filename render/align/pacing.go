@@ -28,9 +28,12 @@ const (
 	// fewMarks is how many captured frames of the rarer kind, new or repeated, there
 	// must be for full confidence.
 	fewMarks = 8
-	// apart is how many deviations of a correlation the next best shift must lie
-	// below the best for full confidence.
-	apart = 4
+	// leastWrong is the share of captured frames that are taken to be wrong in the log
+	// or the measurement, however well they agree.
+	leastWrong = 0.01
+	// clearLead is by how many nats the best shift must explain the pictures better
+	// than the next best one for full confidence.
+	clearLead = 15
 )
 
 // FitLog finds the shift of a log, of any size, at which its frames begin where the
@@ -122,8 +125,14 @@ func FitLog(measured, logged []pacing.Frame, rate pacing.Rate) LogFit {
 	if second > 0 {
 		fit.Runner = &Runner{Offset: at.Seconds(), Share: second / best}
 	}
+	// Captured frames in which log and pictures differ, by the variance of the marks.
+	w := sumW[bestLag]
+	spread := (sumAA[bestLag] - sumA[bestLag]*sumA[bestLag]/w) / w
+	differ := func(score float64) float64 { return 2 * w * spread * (1 - score) }
+	wrong := min(0.45, max(leastWrong, differ(best)/w))
+	lead := (differ(second) - differ(best)) * math.Log((1-wrong)/wrong)
 	rare := min(ones, all-ones)
-	fit.Confidence = clamp01((best-0.25)/0.5) * clamp01((best-second)*math.Sqrt(float64(fit.Compared))/apart) * clamp01(rare/fewMarks)
+	fit.Confidence = clamp01((best-0.25)/0.5) * clamp01(lead/clearLead) * clamp01(rare/fewMarks)
 	if bestLag > size/2 || bestLag >= m {
 		bestLag -= size
 	}

@@ -113,11 +113,25 @@ func Cadence(measured, logged []pacing.Frame, rate pacing.Rate, from, to time.Du
 			word = "early"
 		}
 		by := time.Duration(at) * frame
-		return []Finding{Finding{Severity: Misleads, What: "the pacing log is offset from the pictures",
+		return []Finding{Finding{Severity: Misleads, What: LogOffset,
 			Evidence: fmt.Sprintf("%d of %d captured frames measured as %s are so in the log; with the log moved by %+.1f ms (it is %s), %d are", nowBoth, news, what, ms(by), word, bestBoth),
 			Remedy:   fmt.Sprintf("add %+.4f s to pacing: starts: of this capture, and check again", by.Seconds())}.at(from)}
 	}
 	return nil
+}
+
+// LogOffset is what is said of a log that lies beside its pictures.
+const LogOffset = "the pacing log is offset from the pictures"
+
+// Offset judges by how much a log would have to be moved to fit the pictures, found
+// anywhere in it: agree of begun new frames then agree. A captured frame is forgiven.
+func Offset(by, frame time.Duration, agree, begun int, from time.Duration) []Finding {
+	if max(by, -by) < frame*3/2 {
+		return nil
+	}
+	return []Finding{Finding{Severity: Misleads, What: LogOffset,
+		Evidence: fmt.Sprintf("it fits where it is moved by %+.3f s: %d of %d new frames of the pictures are in it there", by.Seconds(), agree, begun),
+		Remedy:   fmt.Sprintf("add %+.4f s to pacing: starts: of this capture, and check again", by.Seconds())}.at(from)}
 }
 
 // nearFirst returns 0, -1, 1, -2, 2 … so that of equal shifts the least wins.

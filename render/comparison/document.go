@@ -55,7 +55,7 @@ type logFormat struct {
 	Column text `key:"column" min:"1" max:"200" unset:"the program's own columns" doc:"Header of the one column to read"`
 	Means  word `key:"means" words:"frame-time time-stamp new-frame" doc:"What the values are. 'frame-time': how long each frame stayed. 'time-stamp': when each frame appeared. 'new-frame': a row for each captured frame, 1 for a new frame, 0 for a repeated one. Goes with 'column'"`
 	Unit   word `key:"unit" words:"s ms us ns" unset:"ms for frame times, s for time stamps" doc:"Unit of the values: 's', 'ms', 'us' or 'ns'"`
-	Starts span `key:"starts" min:"-24h" max:"24h" default:"0s" doc:"Capture time of the log's own zero; may be negative"`
+	Starts span `key:"starts" min:"-600000h" max:"600000h" default:"0s" doc:"Capture time of the log's own zero; may be negative"`
 }
 
 // measureKeys say which part of the pictures decides what was a new frame.

@@ -8,6 +8,8 @@ import (
 	"strings"
 
 	"go.yaml.in/yaml/v3"
+
+	"fairframe/render/pacing"
 )
 
 // SetStarts returns the text of a comparison file, as Parse reads it from name,
@@ -273,4 +275,94 @@ func (e *editor) after(mapping, value *yaml.Node, pair string) error {
 	}
 	e.replace(end, end, line+strings.Repeat(" ", mapping.Content[0].Column-1)+pair)
 	return nil
+}
+
+// SetLogStarts returns the text of a comparison file with pacing: starts: of some
+// captures set to the times given; a log named by its path alone becomes {file, starts}.
+// Everything else stays, as with SetStarts.
+func SetLogStarts(name string, data []byte, starts map[string]string) ([]byte, error) {
+	before, err := Parse(name, data)
+	if err != nil {
+		return nil, err
+	}
+	text := data
+	for _, c := range before.Captures {
+		at, ok := starts[c.Key]
+		if !ok {
+			continue
+		}
+		e := &editor{text: text, lines: splitLines(text)}
+		if err := e.setLogStart(c.Key, at); err != nil {
+			return nil, &Error{File: name, Line: 1, Msg: fmt.Sprintf("capture %s: %v", c.Key, err), Hint: "set starts: by hand, to " + at}
+		}
+		text = e.text
+	}
+	after, err := Parse(name, text)
+	if err != nil {
+		return nil, fmt.Errorf("comparison: the starts of logs cannot be set without breaking the file: %w", err)
+	}
+	was, is := *before, *after
+	was.Captures, is.Captures = nil, nil
+	for i := range before.Captures {
+		one := before.Captures[i]
+		if at, ok := starts[one.Key]; ok {
+			want, err := ParseTime(strings.TrimPrefix(at, "-"))
+			if err != nil {
+				return nil, err
+			}
+			if one.Pacing.Format.Starts, err = want.At(pacing.Rate{Num: 60, Den: 1}); err != nil {
+				return nil, err
+			}
+			if strings.HasPrefix(at, "-") {
+				one.Pacing.Format.Starts = -one.Pacing.Format.Starts
+			}
+		}
+		was.Captures = append(was.Captures, one)
+	}
+	is.Captures = after.Captures
+	for _, f := range []*File{&was, &is} {
+		f.Scenes = append([]Scene(nil), f.Scenes...)
+		for i := range f.Scenes {
+			f.Scenes[i].Line = 0
+		}
+	}
+	if !reflect.DeepEqual(was, is) {
+		return nil, fmt.Errorf("comparison: setting the starts of logs would change something else; set starts: by hand")
+	}
+	return text, nil
+}
+
+func (e *editor) setLogStart(key, at string) error {
+	var doc yaml.Node
+	if err := yaml.Unmarshal(e.text, &doc); err != nil {
+		return err
+	}
+	capture := child(child(doc.Content[0], "captures"), key)
+	if capture == nil {
+		return fmt.Errorf("it was not found")
+	}
+	source := child(capture, "pacing")
+	switch {
+	case source == nil:
+		return fmt.Errorf("it has no pacing")
+	case source.Kind == yaml.ScalarNode:
+		end, err := e.scalarEnd(source)
+		if err == nil {
+			begin := e.offset(source)
+			path := string(e.text[begin:end])
+			if strings.ContainsAny(path, ",{}[]") && source.Style == 0 {
+				path = "'" + strings.ReplaceAll(source.Value, "'", "''") + "'"
+			}
+			e.replace(begin, end, "{file: "+path+", starts: "+at+"}")
+		}
+		return err
+	case child(source, "starts") != nil:
+		n := child(source, "starts")
+		end, err := e.scalarEnd(n)
+		if err == nil {
+			e.replace(e.offset(n), end, at)
+		}
+		return err
+	}
+	return e.after(source, source.Content[len(source.Content)-1], "starts: "+at)
 }

@@ -285,3 +285,31 @@ func FuzzSetStarts(f *testing.F) {
 		}
 	})
 }
+
+// TestSetLogStarts: the starts of logs change, however they are named, and not a byte
+// besides.
+func TestSetLogStarts(t *testing.T) {
+	const rest = "defaults: {captures: [alder, birch], start: 1s, length: 2s}\nscenes: [{id: x}]\n"
+	for name, c := range map[string]struct{ in, out string }{
+		"a path": {
+			"# kept\ncaptures:\n  alder: {video: a.mkv, pacing: a.csv} # ä\n  birch: {video: b.mkv, pacing: measure}\n",
+			"# kept\ncaptures:\n  alder: {video: a.mkv, pacing: {file: a.csv, starts: -3.25s}} # ä\n  birch: {video: b.mkv, pacing: measure}\n"},
+		"a path in a block": {
+			"captures:\n  alder:\n    video: a.mkv\n    pacing: 'my logs/a.csv' # here\n  birch: {video: b.mkv, pacing: measure}\n",
+			"captures:\n  alder:\n    video: a.mkv\n    pacing: {file: 'my logs/a.csv', starts: -3.25s} # here\n  birch: {video: b.mkv, pacing: measure}\n"},
+		"starts already": {
+			"captures:\n  alder: {video: a.mkv, pacing: {starts: 2s, file: a.csv}}\n  birch: {video: b.mkv, pacing: measure}\n",
+			"captures:\n  alder: {video: a.mkv, pacing: {starts: -3.25s, file: a.csv}}\n  birch: {video: b.mkv, pacing: measure}\n"},
+		"a block": {
+			"captures:\n  alder:\n    video: a.mkv\n    pacing:\n      file: a.csv\n      column: ms\n      means: frame-time # each\n  birch: {video: b.mkv, pacing: measure}\n",
+			"captures:\n  alder:\n    video: a.mkv\n    pacing:\n      file: a.csv\n      column: ms\n      means: frame-time # each\n      starts: -3.25s\n  birch: {video: b.mkv, pacing: measure}\n"},
+		"commas": {
+			"captures:\n  alder:\n    video: a.mkv\n    pacing: a,b.csv\n  birch: {video: b.mkv, pacing: measure}\n",
+			"captures:\n  alder:\n    video: a.mkv\n    pacing: {file: 'a,b.csv', starts: -3.25s}\n  birch: {video: b.mkv, pacing: measure}\n"},
+	} {
+		got, err := SetLogStarts("c.yaml", []byte(c.in+rest), map[string]string{"alder": "-3.25s"})
+		if err != nil || string(got) != c.out+rest {
+			t.Errorf("%s: %v\n%s", name, err, got)
+		}
+	}
+}
