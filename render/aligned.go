@@ -247,8 +247,12 @@ func (p *Project) WriteStarts(s *comparison.Scene, starts map[string]string) (ba
 	return p.WriteAllStarts(map[string]map[string]string{s.ID: starts})
 }
 
-// WriteAllStarts does so for several scenes, by their ids, and keeps one copy.
+// WriteAllStarts does so for several scenes, by their ids, and keeps one copy; none,
+// and no name, where there are no scenes.
 func (p *Project) WriteAllStarts(starts map[string]map[string]string) (backup string, err error) {
+	if len(starts) == 0 {
+		return "", nil
+	}
 	return p.rewrite(func(path string, text []byte) ([]byte, error) {
 		for i := range p.File.Scenes {
 			id := p.File.Scenes[i].ID
@@ -263,7 +267,7 @@ func (p *Project) WriteAllStarts(starts map[string]map[string]string) (backup st
 }
 
 // rewrite replaces the comparison file's text and returns the name of the copy that
-// is kept of it as it was; "" where nothing changes.
+// is kept of it as it was.
 func (p *Project) rewrite(change func(path string, text []byte) ([]byte, error)) (backup string, err error) {
 	path := p.File.Path
 	old, err := os.ReadFile(path)
@@ -271,7 +275,7 @@ func (p *Project) rewrite(change func(path string, text []byte) ([]byte, error))
 		return "", fmt.Errorf("render: %w", err)
 	}
 	text, err := change(path, old)
-	if err != nil || bytes.Equal(text, old) {
+	if err != nil {
 		return "", err
 	}
 	if backup, err = keep(path, old); err != nil {

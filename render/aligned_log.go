@@ -216,13 +216,16 @@ func logHint(log string) string {
 }
 
 // WriteLogStarts sets the starts of the logs that were found in the comparison file,
-// and returns the name of the copy that is kept of it.
+// and returns the name of the copy that is kept of it; "" where none was found.
 func (p *Project) WriteLogStarts(found []LogAligned) (backup string, err error) {
 	starts := map[string]string{}
 	for _, one := range found {
 		if one.Matched() {
 			starts[one.Capture] = startText(one.Starts)
 		}
+	}
+	if len(starts) == 0 {
+		return "", nil
 	}
 	return p.rewrite(func(path string, text []byte) ([]byte, error) { return comparison.SetLogStarts(path, text, starts) })
 }

@@ -16,7 +16,7 @@ import (
 
 func alignCommand() command {
 	return command{
-		name: "align", operands: "A B [C [D]] | FILE [--scene ID] [--write] | CAPTURE --log LOG | FILE --logs [--write]", short: "finds the offset between captures, with a confidence",
+		name: "align", operands: "A B [C [D]] | FILE [--scene ID] | CAPTURE --log LOG | FILE --logs", short: "finds the offset between captures, with a confidence",
 		long: `A to D are captures; FILE is a comparison file, without --scene all its scenes are
 aligned, each capture read once. The others are compared with the
 first capture: an offset of 1.5 s means that what A shows at 10 s, B shows at

@@ -134,7 +134,7 @@ func runAlignLogs(ctx context.Context, e *env, arg string, l *logFlags, writes b
 	case err != nil:
 		return err
 	case backup == "":
-		line(e.stderr, "written", "nothing: all starts are as they should be, or none may be relied on")
+		line(e.stderr, "written", "nothing: no starts may be relied on")
 	default:
 		line(e.stderr, "written", fmt.Sprintf("the logs' starts in %s; as it was: %s", arg, backup))
 	}

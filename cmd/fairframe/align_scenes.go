@@ -51,7 +51,7 @@ func runAlignScenes(ctx context.Context, e *env, file string, writes bool, forma
 	case err != nil:
 		return err
 	case backup == "":
-		line(e.stderr, "written", "nothing: no starts changed")
+		line(e.stderr, "written", "nothing")
 	default:
 		line(e.stderr, "written", fmt.Sprintf("the starts of %d of %d scenes in %s; as it was: %s", len(starts), len(found), file, backup))
 	}

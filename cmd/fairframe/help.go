@@ -24,7 +24,7 @@ var manual embed.FS
 func topics() []string {
 	return []string{
 		"commands", "file", "times", "windows", "views", "marks", "deck", "sound", "pages", "deliveries", "hdr",
-		"pacing", "figures", "truth", "damage", "align", "check", "manifest", "handoff", "licences",
+		"recording", "pacing", "figures", "truth", "damage", "align", "check", "manifest", "handoff", "licences",
 	}
 }
 
