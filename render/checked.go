@@ -640,6 +640,9 @@ func (c *checker) machine(ctx context.Context, version string, frames int64) {
 		return
 	}
 	m := check.Machine{Version: version, Delivery: d.Name, Free: -1}
+	if !media.WasTried(version) {
+		m.Tried = media.Tried()
+	}
 	if d, m.Fallback, err = p.usable(ctx, d); err != nil {
 		c.add("", "", failing("this ffmpeg cannot be used", err))
 		return

@@ -6,12 +6,14 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
 	"github.com/spf13/pflag"
 
 	"fairframe/render/comparison"
+	"fairframe/render/media"
 )
 
 // document reads a file of the project, named from its top.
@@ -88,6 +90,20 @@ func TestReadmeFiles(t *testing.T) {
 	info, err := os.Stat("../../examples/frame.jpg")
 	if err != nil || info.Size() >= 300_000 {
 		t.Errorf("the README's picture: %v, %v", info, err)
+	}
+}
+
+// TestReadmeVersions: README's table and check name the same releases of ffmpeg.
+func TestReadmeVersions(t *testing.T) {
+	var told []string
+	for _, m := range regexp.MustCompile(`(?m)^\| (\d+\.\d+) \| (\d+\.\d+)\.\d+, `).FindAllStringSubmatch(document(t, "README.md"), -1) {
+		if m[1] != m[2] {
+			t.Errorf("release %s was tried with %s", m[1], m[2])
+		}
+		told = append(told, m[1])
+	}
+	if !slices.Equal(told, media.Tried()) {
+		t.Errorf("README tells of %v, tried were %v", told, media.Tried())
 	}
 }
 

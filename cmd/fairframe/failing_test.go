@@ -27,6 +27,14 @@ func play(name, failure string, args []string) int {
 	case failure == "stranger" && about:
 		fmt.Fprintln(os.Stderr, "stranger 1.0")
 		return 0
+	case failure == "untried" && about:
+		fmt.Fprintln(os.Stderr, "ffmpeg version N-118334-g0123456789 Copyright (c) 2000-2026 the FFmpeg developers")
+		cmd := exec.Command(filepath.Join(os.Getenv(realVar), name), "-v", "error", "-encoders")
+		cmd.Stdout = os.Stdout
+		if cmd.Run() != nil {
+			return 9
+		}
+		return 0
 	case failure == "lacks-encoder" && about:
 		fmt.Fprintln(os.Stderr, "ffmpeg version 5.1.9 Copyright (c) 2000-2026 the FFmpeg developers")
 		fmt.Print("Encoders:\n V..... = Video\n ------\n V....D mpeg4                MPEG-4 part 2\n")

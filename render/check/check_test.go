@@ -255,7 +255,12 @@ func TestMachine(t *testing.T) {
 		"fails: the output folder cannot be written to (out)",
 		"fails: not enough disk space (300.0 MB to 3.0 GB needed, 200.0 MB free)",
 		"note: this machine (ffmpeg 5.1.9; 600 frames, estimated at most 3.0 GB on disk of 200.0 MB free and about 1m30s to render one after another)")
-	m.Free, m.Folder = -1, ""
+	m.Free, m.Folder, m.Frames = -1, "", 0
+	m.Version, m.Tried = "N-118334-g1234", []string{"5.1", "7.1"}
+	compare(t, "untried", m.Findings(),
+		"note: this version of ffmpeg was not tried (it is N-118334-g1234; the releases 5.1, 7.1 were)",
+		"note: this machine (ffmpeg N-118334-g1234)")
+	m.Version, m.Tried, m.Frames = "5.1.9", nil, 600
 	compare(t, "unknown room", m.Findings(), "note: this machine (ffmpeg 5.1.9; 600 frames, estimated at most 3.0 GB on disk, of which the free space is not known here, and about 1m30s to render one after another)")
 }
 

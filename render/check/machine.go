@@ -9,6 +9,7 @@ import (
 // Machine is what is known of where a batch would run.
 type Machine struct {
 	Version  string   // of ffmpeg
+	Tried    []string // the releases that the tests were run with, where ffmpeg is of none of them
 	Lacks    []string // encoders that the delivery needs and ffmpeg does not have
 	Delivery string
 	Fallback string // why another encoder than the one asked for is used; "": it is not
@@ -30,6 +31,11 @@ func (m Machine) Findings() []Finding {
 	if len(m.Lacks) > 0 {
 		list = append(list, Finding{Severity: Fails, What: "ffmpeg lacks an encoder", Evidence: fmt.Sprintf("delivery %s needs %s", m.Delivery, strings.Join(m.Lacks, ", ")),
 			Remedy: "install a full build of ffmpeg, or choose another delivery"})
+	}
+	if len(m.Tried) > 0 {
+		list = append(list, Finding{Severity: Note, What: "this version of ffmpeg was not tried",
+			Evidence: fmt.Sprintf("it is %s; the releases %s were", m.Version, strings.Join(m.Tried, ", ")),
+			Remedy:   "look at the first clip closely, or name one of those with --ffmpeg PATH"})
 	}
 	if m.Fallback != "" {
 		list = append(list, Finding{Severity: Note, What: "another encoder would be used", Evidence: m.Fallback,

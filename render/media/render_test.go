@@ -278,6 +278,17 @@ func TestVersions(t *testing.T) {
 	}
 }
 
+// TestTriedVersions: a release counts whatever its last number and its packager's suffix
+// are; a build from the repository is none.
+func TestTriedVersions(t *testing.T) {
+	for v, want := range map[string]bool{"5.1.9-0+deb12u1": true, "5.1": true, "n7.1": true, "7.1.5-0+deb13u1": true, "9.0.2-4": true,
+		"6.1.1-3ubuntu5": false, "5.10": false, "8.1": false, "N-118334-g1234": false, "2026-01-01-git": false, "": false} {
+		if got := WasTried(v); got != want {
+			t.Errorf("%s: %v", v, got)
+		}
+	}
+}
+
 func TestNoFFmpeg(t *testing.T) {
 	t.Setenv("PATH", t.TempDir())
 	_, err := Find("")
