@@ -13,7 +13,6 @@ import (
 	"fairframe/render/align"
 	"fairframe/render/check"
 	"fairframe/render/comparison"
-	"fairframe/render/measure"
 	"fairframe/render/media"
 	"fairframe/render/pacing"
 )
@@ -66,6 +65,8 @@ func (p *Project) Check(ctx context.Context, o CheckOptions) ([]check.Finding, e
 			c.add(one.Key, "", check.Finding{Severity: check.Note, What: "no scene shows it", Remedy: "name it in a scene's captures:, or remove it"})
 		}
 	}
+	c.share(ctx, scenes)
+	defer c.shared.tracks.close()
 	var frames int64
 	for _, s := range scenes {
 		c.scene(ctx, s)
@@ -86,6 +87,7 @@ type checker struct {
 	found    []check.Finding
 	bad      map[string]bool           // captures that cannot be read
 	logs     map[string][]pacing.Frame // of captures, in their own clock
+	shared   shared
 	done     int64
 	total    int64
 	decoding time.Duration // spent on decoding and composing what scenes show
@@ -369,12 +371,12 @@ const (
 // starts aligns the scene's captures near their starts. That nothing matches is
 // no finding: play may differ. It reports whether nothing speaks against the starts.
 func (c *checker) starts(ctx context.Context, s *comparison.Scene) (together bool) {
-	o, part := AlignOptions{Search: deepFarOff}, *s
-	if !c.deep {
-		o.Search, o.margin = farOff, alignedBeside
-		part.Length = min(s.Length, aligned)
+	if len(s.Captures) < 2 {
+		return true
 	}
-	aligned, err := c.project.Align(ctx, &part, o, nil)
+	part, o := c.alignment(s)
+	o.tracks = c.shared.tracks
+	aligned, err := c.project.Align(ctx, part, o, nil)
 	if err != nil {
 		if ctx.Err() == nil {
 			c.add("", s.ID, check.Finding{Severity: check.Note, What: "the starts could not be checked", Evidence: err.Error()})
@@ -438,7 +440,7 @@ const (
 	// samples is how many are read at full size.
 	samples = 4
 	// near is how many frames decode sooner than a decoder starts.
-	near = 64
+	near = 96
 	// sampled is how much of a scene is measured against its log.
 	sampled = 4 * time.Second
 )
@@ -457,21 +459,9 @@ func (c *checker) stretch(ctx context.Context, s *comparison.Scene, one sceneCap
 	} else {
 		c.add(one.Key, s.ID, check.Stamps(stamps, missing, r, one.start, end)...)
 	}
-	shown := &check.Shown{}
-	tones = &check.Tones{}
-	var got int64
-	trouble, err := t.Survey(ctx, one.probed, clip, smallPicture, from, count, func(n int64, rgb []byte) error {
-		k := n - from
-		if k >= count {
-			return nil
-		}
-		shown.Add(r.TimeOf(k), r.TimeOf(k+1), rgb)
-		if k*moments/count != (k-1)*moments/count || k == 0 {
-			tones.Add(rgb)
-		}
-		got = k + 1
-		return nil
-	})
+	seen := c.survey(ctx, s, one, clip)
+	shown, got, trouble, err := &seen.shown, seen.got, seen.trouble, seen.err
+	tones = &seen.tones
 	if err != nil {
 		if ctx.Err() == nil {
 			c.add(one.Key, s.ID, failing("the capture cannot be decoded", err))
@@ -483,7 +473,7 @@ func (c *checker) stretch(ctx context.Context, s *comparison.Scene, one sceneCap
 		c.damage(ctx, one.Key, s, one.probed, from, count)
 	}
 	found := shown.Findings(one.start)
-	l, combs := c.levels(ctx, one, from, min(got, count))
+	l, combs := c.levels(ctx, s, one)
 	if l == nil {
 		c.add(one.Key, s.ID, found...)
 		return nil, tones, false
@@ -496,53 +486,6 @@ func (c *checker) stretch(ctx context.Context, s *comparison.Scene, one sceneCap
 	}
 	c.add(one.Key, s.ID, append(found, l.Bars(one.start)...)...)
 	return l, tones, clean
-}
-
-// errEnough ends a decoding that has given what was wanted.
-var errEnough = errors.New("enough")
-
-// levels reads a few pairs of pictures at full size, nil when there is no luma as
-// coded.
-func (c *checker) levels(ctx context.Context, one sceneCapture, from, count int64) (*check.Levels, *check.Combs) {
-	if !strings.HasPrefix(one.probed.PixFmt, "yuv") {
-		return nil, nil
-	}
-	l, combs := check.NewLevels(one.probed.Size, one.probed.Colour.Full), check.NewCombs(one.probed.Size)
-	place := func(i int64) int64 { return from + (2*i+1)*count/(2*samples) }
-	together := int64(1)
-	if count/samples <= near {
-		together = samples
-	}
-	read := 0
-	var before []byte
-	for i := int64(0); i < samples; {
-		before = before[:0]
-		first, next := place(i), i+together
-		// The frame itself may have been dropped by the recorder; the next will do.
-		_, err := c.project.Tools.DecodeLuma(ctx, one.probed, first, place(next-1)-first+8, func(n int64, luma []byte) error {
-			switch {
-			case len(before) > 0:
-				combs.Add(before, luma)
-				if before = before[:0]; i == next {
-					return errEnough
-				}
-			case n >= place(i):
-				before = append(before, luma...)
-				l.Add(luma)
-				read++
-				i++
-			}
-			return nil
-		})
-		if err != nil && !errors.Is(err, errEnough) && ctx.Err() != nil {
-			return nil, nil
-		}
-		i = next
-	}
-	if read == 0 {
-		return nil, nil
-	}
-	return l, combs
 }
 
 // sound listens to what a scene lets be heard.
@@ -593,16 +536,9 @@ func (c *checker) cadence(ctx context.Context, s *comparison.Scene, one sceneCap
 	if err != nil {
 		return // the plan has said so
 	}
-	// Half a second more on either side lets the meter settle.
-	const margin = 500 * time.Millisecond
-	begin, end := max(0, from-margin), min(to+margin, max(to, one.probed.Duration()))
-	var frames []pacing.Frame
-	sum, err := measure.Capture(ctx, c.project.Tools, one.probed, settingsOf(one.Capture), begin, end,
-		func(f pacing.Frame) error {
-			frames = append(frames, f)
-			return nil
-		}, nil)
-	if err != nil || len(sum.Warnings) > 0 || !check.Moving(frames, from, to) {
+	m := c.measure(ctx, s, one)
+	frames := between(m.frames, max(0, from-measureMargin), to+measureMargin)
+	if m.err != nil || len(m.sum.Warnings) > 0 || !check.Moving(frames, from, to) {
 		return // nothing that could contradict a log
 	}
 	found := check.Cadence(frames, trace.Frames(), one.probed.Rate, from, to)

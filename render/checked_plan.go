@@ -62,6 +62,29 @@ func steadyLog(one sceneCapture, s *comparison.Scene) (string, error) {
 	})
 }
 
+// sceneLog measures what a scene shows of a capture, with a little around it.
+func (p *Project) sceneLog(ctx context.Context, s *comparison.Scene, one sceneCapture) (string, error) {
+	stretch := needs(showing{s, one})
+	if d := one.probed.Duration(); d > 0 {
+		stretch.to = min(stretch.to, d)
+	}
+	var progress Progress
+	if p.Measuring != nil {
+		var ended func()
+		progress, ended = p.Measuring(one.Key)
+		defer ended()
+	}
+	return temporaryLog(func(each func(pacing.Frame) error) error {
+		total := one.probed.Rate.FramesIn(stretch.to - stretch.from)
+		_, err := measure.Capture(ctx, p.Tools, one.probed, settingsOf(one.Capture), stretch.from, stretch.to, each, func(done int64) {
+			if progress != nil {
+				progress(done, max(done, total))
+			}
+		})
+		return err
+	})
+}
+
 // logged is the stretch of a capture's log that a scene's deck may show.
 func logged(s *comparison.Scene, one sceneCapture) (from, until time.Duration) {
 	before := max(s.Deck.RateWindow, s.Deck.TreadSpan) + time.Second
@@ -94,15 +117,15 @@ func temporaryLog(write func(each func(pacing.Frame) error) error) (string, erro
 // measuredLog measures what a scene shows of a capture, which is what rendering
 // will do with the whole of it, and judges what came out.
 func (c *checker) measuredLog(ctx context.Context, s *comparison.Scene, one sceneCapture) (string, error) {
-	from, until := logged(s, one)
-	if d := one.probed.Duration(); d > 0 {
-		until = min(until, d)
+	m := c.measure(ctx, s, one)
+	if m.err != nil {
+		return "", m.err
 	}
 	var frames, doubtful int
 	var still time.Duration
 	end := one.start + s.Length
 	log, err := temporaryLog(func(each func(pacing.Frame) error) error {
-		_, err := measure.Capture(ctx, c.project.Tools, one.probed, settingsOf(one.Capture), from, until, func(f pacing.Frame) error {
+		for _, f := range between(m.frames, m.from, m.to) {
 			switch in := f.End() > one.start && f.Begin < end; {
 			case in && f.Kind == pacing.Still:
 				still += min(f.End(), end) - max(f.Begin, one.start)
@@ -112,9 +135,11 @@ func (c *checker) measuredLog(ctx context.Context, s *comparison.Scene, one scen
 					doubtful++
 				}
 			}
-			return each(f)
-		}, nil)
-		return err
+			if err := each(f); err != nil {
+				return err
+			}
+		}
+		return nil
 	})
 	if err != nil {
 		return "", err

@@ -58,7 +58,13 @@ func (p *Project) Stills(ctx context.Context, id string, o StillOptions) (*Still
 	if err != nil {
 		return nil, err
 	}
-	plan, err := p.Plan(ctx, s)
+	// What is not measured yet is measured for this scene alone: a picture does not wait
+	// for a whole capture.
+	list, err := p.captures(ctx, s)
+	if err != nil {
+		return nil, err
+	}
+	plan, err := p.trial(ctx, s, list, func(one sceneCapture) (string, error) { return p.sceneLog(ctx, s, one) })
 	if err != nil {
 		return nil, err
 	}

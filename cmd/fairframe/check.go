@@ -72,7 +72,7 @@ a finding is about none.`,
 
 func writeCheckText(w io.Writer, found []check.Finding) error {
 	counts := map[check.Severity]int{}
-	for _, f := range found {
+	for _, f := range check.Grouped(found) {
 		counts[f.Severity]++
 		fmt.Fprintln(w, f)
 		if f.Remedy != "" {

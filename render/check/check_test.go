@@ -300,3 +300,18 @@ func TestMeasured(t *testing.T) {
 		"misleads: at 1.00 s: the measured pacing is doubtful (6 of the 100 frames that begin or are on screen in the scene)")
 	compare(t, "still", Measured(1, 0, 0, time.Second), "misleads: at 1.00 s: nothing moves that could be measured (no new frame in the scene)")
 }
+
+// Notes of one capture that scenes share are told once; what misleads is told for each.
+func TestGrouped(t *testing.T) {
+	note := func(scene, capture, evidence string) Finding {
+		return Finding{Severity: Note, What: "the picture is enlarged", Scene: scene, Capture: capture, Evidence: evidence}
+	}
+	worse := Finding{Severity: Misleads, What: "black", Scene: "a", Capture: "alder"}
+	other := worse
+	other.Scene = "b"
+	machine := Finding{Severity: Note, What: "this machine"}
+	compare(t, "grouped", Grouped([]Finding{worse, other, note("a", "alder", "2x"), note("a", "alder", "3x"), note("b", "alder", "3x"), note("b", "birch", "3x"), note("c", "alder", "2x"), machine}),
+		"misleads: scene a, capture alder: black", "misleads: scene b, capture alder: black",
+		"note: scene a, capture alder: the picture is enlarged (2x; also in b, c)", "note: scene b, capture birch: the picture is enlarged (3x)",
+		"note: this machine")
+}

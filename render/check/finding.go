@@ -7,6 +7,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 )
 
@@ -74,6 +75,36 @@ func Sort(list []Finding) []Finding {
 		seen[f] = true
 		return was
 	})
+}
+
+// Grouped makes one finding of notes that differ in their scene and their numbers alone,
+// for people to read: of the same thing, of the same capture. It tells the first one,
+// and in which other scenes it is so.
+func Grouped(list []Finding) []Finding {
+	type kind struct{ what, capture string }
+	var out []Finding
+	at, others := map[kind]int{}, map[kind][]string{}
+	for _, f := range list {
+		k := kind{f.What, f.Capture}
+		if _, ok := at[k]; ok && f.Severity == Note && f.Scene != "" {
+			if !slices.Contains(others[k], f.Scene) && out[at[k]].Scene != f.Scene {
+				others[k] = append(others[k], f.Scene)
+			}
+			continue
+		}
+		if f.Severity == Note && f.Scene != "" {
+			at[k] = len(out)
+		}
+		out = append(out, f)
+	}
+	for k, scenes := range others {
+		f := &out[at[k]]
+		if f.Evidence != "" {
+			f.Evidence += "; "
+		}
+		f.Evidence += "also in " + strings.Join(scenes, ", ")
+	}
+	return out
 }
 
 // Failing reports whether something would fail.
