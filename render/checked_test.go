@@ -195,7 +195,7 @@ func TestCheckLogs(t *testing.T) {
 			"(20 of 59 captured frames measured as new are so in the log; with the log moved by -33.3 ms (it is late), 59 are)"},
 		"steady.csv": {"misleads: scene ridge, capture alder, at 0.50 s: the pacing log contradicts the pictures (59 new frames measured from 0.50 s to 2.50 s, the log has 39)"},
 		"{file: unit.txt, column: ms, means: frame-time, unit: us}": {
-			"fails: scene ridge: the scene cannot be rendered (capture alder: unit.txt:2: frame time 16.667µs is not between 20µs and 10m0s (and 29 more of 90 rows are bad))",
+			"fails: scene ridge: the scene cannot be rendered (capture alder: unit.txt:2: frame time 16.667µs is not between 20µs and 10m0s (and 29 more of 90 rows are bad); frame times are 1000 times too short, read as us)",
 			"misleads: capture alder: the pacing log has bad rows (30 of 90, the first: unit.txt:2: frame time 16.667µs is not between 20µs and 10m0s)",
 			"misleads: capture alder: the pacing log's unit seems wrong (read as us it covers 2.5 ms, the capture lasts 3.00 s: about 10^-3 times)"},
 	} {
