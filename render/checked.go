@@ -132,12 +132,12 @@ func (c *checker) capture(ctx context.Context, one *comparison.Capture) {
 		c.add(one.Key, "", check.Finding{Severity: check.Misleads, What: "the capture is not what it should be", Evidence: w,
 			Remedy: "record it progressive, or convert it first"})
 	}
+	c.add(one.Key, "", stampFindings(probed)...)
 	tags := probed.Tags
 	c.add(one.Key, "", check.Captures(check.Recording{
 		Free: !probed.Refresh().Valid(),
 		Size: probed.Size, Rate: probed.Rate, Matrix: tags.Matrix, Primaries: tags.Primaries, Transfer: tags.Transfer, Range: tags.Range, TakenMatrix: probed.Colour.Matrix, TakenFull: probed.Colour.Full,
 	}, p.File.Output.Size, p.File.Output.Rate)...)
-	c.add(one.Key, "", stampFindings(probed)...)
 	if c.deep {
 		c.damage(ctx, one.Key, nil, probed, 0, -1)
 		c.gaps(ctx, one.Key, probed)

@@ -87,7 +87,7 @@ func (p *Project) Figures(ctx context.Context, s *comparison.Scene) (*SceneFigur
 	}
 	for i, c := range captures {
 		if list := gapsIn(c, s.Length, traces[i]); len(list) > 0 {
-			plan.warn(fmt.Sprintf("capture %s: its recorder dropped pictures: %s; the pacing there is not known", c.Key, gapWords(list)))
+			plan.warn(fmt.Sprintf("capture %s: its recorder dropped frames: %s; the pacing there is not known", c.Key, gapWords(list)))
 		}
 	}
 	f := p.figuresOf(s, captures, traces)

@@ -18,6 +18,7 @@ type gap struct {
 	capture  string
 	from, to time.Duration // capture time
 	pictures int64
+	rate     pacing.Rate // of the grid
 }
 
 // leftOut is the part of a grid's places that are holes from which on a recorder is
@@ -32,7 +33,7 @@ func gapsIn(one sceneCapture, length time.Duration, trace *pacing.Trace) (list [
 		if explained(one.probed, h, trace) {
 			continue
 		}
-		list = append(list, gap{one.Key, h.From, h.To, h.Pictures})
+		list = append(list, gap{one.Key, h.From, h.To, h.Pictures, one.probed.Rate})
 	}
 	return list
 }
@@ -47,36 +48,34 @@ func explained(c media.Capture, h media.Hole, trace *pacing.Trace) bool {
 	return known && f.End() >= h.To-pacing.Slack
 }
 
-// seconds of the gaps, in all.
-func lasting(list []gap) (d time.Duration) {
-	for _, g := range list {
-		d += g.to - g.from
-	}
-	return d
-}
-
-// words tells of a capture's gaps in a scene, in capture time.
+// gapWords tells of a capture's gaps in a scene.
 func gapWords(list []gap) string {
 	var pictures int64
 	for _, g := range list {
 		pictures += g.pictures
 	}
-	places := "one place"
+	places, longest := "1 place", time.Duration(0)
 	if len(list) > 1 {
-		places = fmt.Sprintf("%d places, the first", len(list))
+		places = fmt.Sprintf("%d places", len(list))
 	}
-	return fmt.Sprintf("%d pictures are missing in %s at %.3f s, %.1f ms in all", pictures, places, list[0].from.Seconds(), 1000*lasting(list).Seconds())
+	for _, g := range list {
+		longest = max(longest, g.to-g.before())
+	}
+	return fmt.Sprintf("%d missing in %s, the longest step is %.1f ms at %s frames a second", pictures, places, 1000*longest.Seconds(), list[0].rate)
 }
+
+// before is when the picture begins that is the last one before the gap.
+func (g gap) before() time.Duration { return g.from - g.rate.TimeOf(1) }
 
 // gapFindings judges a capture's gaps in a scene.
 func gapFindings(s *comparison.Scene, list []gap) []check.Finding {
 	if len(list) == 0 {
 		return nil
 	}
-	f := check.Finding{Severity: check.Fails, What: "the recorder dropped pictures", Capture: list[0].capture, Scene: s.ID, Evidence: gapWords(list), At: list[0].from, Placed: true,
-		Remedy: "choose another stretch, or record again: a dropped picture looks like a hitch of the game; tolerate: gaps shows the scene all the same, and says so"}
+	f := check.Finding{Severity: check.Fails, What: "the recorder dropped frames", Capture: list[0].capture, Scene: s.ID, Evidence: gapWords(list), At: list[0].before(), Placed: true,
+		Remedy: "choose another stretch, or record again: a dropped frame looks like a hitch of the game; tolerate: gaps shows the scene all the same, and says so"}
 	if s.Tolerate == comparison.TolerateGaps {
-		f.Severity, f.What = check.Misleads, "the recorder dropped pictures, which the scene tolerates"
+		f.Severity, f.What = check.Misleads, "the recorder dropped frames, which the scene tolerates"
 		f.Remedy = "the clip will show the picture before; the manifest, verify and the closing page say so"
 	}
 	return []check.Finding{f}

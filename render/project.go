@@ -46,6 +46,7 @@ type Project struct {
 // they are.
 type known struct {
 	captures  memo[string, media.Capture] // by path
+	counted   memo[string, media.Capture] // the same, after all of their stamps were read
 	stretches memo[stretch, []check.Finding]
 }
 
@@ -259,6 +260,13 @@ func (p *Project) captures(ctx context.Context, s *comparison.Scene) ([]sceneCap
 			if list[i].probed, errs[i] = p.capture(ctx, c.Video); errs[i] != nil {
 				errs[i] = fmt.Errorf("capture %s: %w", key, errs[i])
 				return
+			}
+			if _, byFrame := s.Start[key].Frame(); byFrame && !list[i].probed.Counted() {
+				// Pictures are counted, however many the recorder dropped before.
+				list[i].probed, errs[i] = p.known.counted.get(ctx, c.Video, func() (media.Capture, error) { return p.Tools.Reread(ctx, c.Video) })
+				if errs[i] != nil {
+					return
+				}
 			}
 			list[i].start, errs[i] = startIn(list[i].probed, s.Start[key])
 		})

@@ -43,7 +43,7 @@ type captureFiguresJSON struct {
 	Raster     *rasterJSON `json:"raster" doc:"resolution as the reviewer states it"`
 	PixelRatio *float64    `json:"pixel_ratio_percent" doc:"pixels more than the first raster of the scene"`
 	Start      float64     `json:"start_s" doc:"capture time of the scene's start"`
-	Refresh    float64     `json:"refresh_hz" doc:"of the display: the capture's rate; 0 of one that keeps to none"`
+	Refresh    float64     `json:"refresh_hz" doc:"the capture's rate; 0 of one that keeps to none"`
 	Rate       string      `json:"refresh" doc:"the same as an exact fraction, such as 60000/1001, or none"`
 
 	Frames    int         `json:"frames" doc:"frames that begin in the scene"`

@@ -171,7 +171,7 @@ type measureJSON struct {
 	Torn     int64    `json:"torn" doc:"of these, those that began in mid-picture"`
 	Doubtful int64    `json:"doubtful" doc:"of these, those whose evidence was weak"`
 	Still    float64  `json:"still_s" doc:"time in which the picture did not change"`
-	Variable bool     `json:"variable" doc:"read by its stamps; rate is then that of their grid, or a likely one"`
+	Variable bool     `json:"variable" doc:"read by its stamps, on a grid of rate or on none"`
 	Span     float64  `json:"span_s" doc:"time that was measured"`
 	Gaps     int64    `json:"gaps" doc:"places where the recorder dropped pictures"`
 	Dropped  int64    `json:"dropped" doc:"pictures that it dropped there"`

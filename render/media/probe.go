@@ -39,13 +39,16 @@ type Capture struct {
 
 	Warnings []string // what is odd but can be worked with
 
-	uneven error   // why the container's rates are none; nil: Rate is theirs
-	timing *timing // of the pictures; nil: one every 1/Rate
-	delay  int64   // how many pictures the decoder holds back to put them in order
-	first  float64 // stamp of the first video frame, in seconds
-	origin float64 // stamp from which ffmpeg counts a seek, in seconds
-	sound  float64 // how long the first sound lasts, as the container states it, in seconds; -1: it does not
-	shown  float64 // how long the picture lasts, in the same way
+	uneven error // why the container's rates are none; nil: Rate is theirs
+	// sampled says that only the first of its packets were looked at, and that it may
+	// not keep to its Rate farther on.
+	sampled bool
+	timing  *timing // of the pictures; nil: one every 1/Rate
+	delay   int64   // how many pictures the decoder holds back to put them in order
+	first   float64 // stamp of the first video frame, in seconds
+	origin  float64 // stamp from which ffmpeg counts a seek, in seconds
+	sound   float64 // how long the first sound lasts, as the container states it, in seconds; -1: it does not
+	shown   float64 // how long the picture lasts, in the same way
 }
 
 // Colour is how a capture codes its colours, in ffmpeg's words, as tagged or

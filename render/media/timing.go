@@ -125,6 +125,9 @@ func (c Capture) Refresh() pacing.Rate {
 // keep to, or one at which no picture is missed as a rule.
 func (c Capture) Variable() bool { return c.timing != nil }
 
+// Counted reports whether it is known that frame n of the capture is the n-th picture.
+func (c Capture) Counted() bool { return !c.sampled }
+
 // Stamping is what the stamps of a capture of variable rate are like.
 type Stamping struct {
 	Grid     bool          // stamps keep to the capture's Rate, but some pictures are missing

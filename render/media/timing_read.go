@@ -20,6 +20,9 @@ import (
 // the rate that the recorder was set to, whatever it wrote.
 const sampled = "%+#180"
 
+// soonRead is how large a file is all of whose packets are read as soon as some.
+const soonRead = 32 << 20
+
 // readTiming reads the table of a capture's stamps, where something says that it does
 // not keep to one rate: the container's own figures, its first packets, or what a
 // stretch of it showed before (Reread). Reading all packets of a long capture takes
@@ -29,20 +32,27 @@ func (t *Tools) readTiming(ctx context.Context, c *Capture, s *probedStream) err
 	if err != nil || base <= 0 {
 		return c.constant(fmt.Errorf("media: %s has no time base", c.Path))
 	}
+	var list *stamps
 	all := t.suspects.has(c.Path) || c.uneven != nil || !common(c.Rate) || !c.evenBy(s)
 	if !all {
 		if strings.HasPrefix(c.Format, "mov,") {
 			return nil // its index was asked
 		}
-		few, err := t.readStamps(ctx, c, s, sampled)
-		if err != nil || few.even(c.Rate) {
+		interval := sampled
+		if info, err := os.Stat(c.Path); err == nil && info.Size() <= soonRead {
+			interval = ""
+		}
+		c.sampled = interval != ""
+		if list, err = t.readStamps(ctx, c, s, interval); err != nil || list.even(c.Rate) {
 			return err
 		}
 	}
-	list, err := t.readStamps(ctx, c, s, "")
-	if err != nil {
-		return err
+	if list == nil || c.sampled {
+		if list, err = t.readStamps(ctx, c, s, ""); err != nil {
+			return err
+		}
 	}
+	c.sampled = false
 	if list.missing > 0 || len(list.list) < 2 {
 		return c.constant(fmt.Errorf("%d of its %d pictures have no time stamp", list.missing, list.missing+len(list.list)))
 	}
