@@ -72,7 +72,7 @@ func gapFindings(s *comparison.Scene, list []gap) []check.Finding {
 	if len(list) == 0 {
 		return nil
 	}
-	f := check.Finding{Severity: check.Fails, What: "the recorder dropped frames", Capture: list[0].capture, Scene: s.ID, Evidence: gapWords(list), At: list[0].before(), Placed: true,
+	f := check.Finding{Severity: check.Fails, What: "the recorder dropped frames", Capture: list[0].capture, Evidence: gapWords(list), At: list[0].before(), Placed: true,
 		Remedy: "choose another stretch, or record again: a dropped frame looks like a hitch of the game; tolerate: gaps shows the scene all the same, and says so"}
 	if s.Tolerate == comparison.TolerateGaps {
 		f.Severity, f.What = check.Misleads, "the recorder dropped frames, which the scene tolerates"
