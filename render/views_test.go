@@ -562,3 +562,49 @@ func (j *judge) end() {
 	}
 	j.blocks = nil
 }
+
+// TestOneAndFourShowTheirFrames: a capture alone fills the picture, and each of four has
+// its own quarter, with its own frames.
+func TestOneAndFourShowTheirFrames(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	size := image.Pt(640, 360)
+	var captures strings.Builder
+	keys := append(filmKeys[:3:3], "delta")
+	for i, key := range keys {
+		barCapture(t, filepath.Join(dir, key+".mkv"), image.Pt(320, 180), hz60, 30)
+		writeLog(t, filepath.Join(dir, key+".csv"), cadence(30, int64(i+1)))
+		fmt.Fprintf(&captures, "  %s: {video: %[1]s.mkv, pacing: %[1]s.csv}\n", key)
+	}
+	p := open(t, dir, `
+output: {folder: out, size: 640x360, delivery: lossless}
+captures:
+`+captures.String()+`
+defaults: {length: f3, audio: none, start: f2, window: {magnify: 1/2}}
+scenes:
+  - {id: four, captures: [alder, birch, cedar, delta], start: {alder: f2, birch: f5, cedar: f9, delta: f14}}
+  - {id: bare, captures: [alder, birch, cedar, delta], start: {alder: f2, birch: f5, cedar: f9, delta: f14}, deck: {place: none}}
+  - {id: one, captures: [delta], deck: {place: none}}
+`)
+	for id, first := range map[string][]int{"four": {2, 5, 9, 14}, "bare": {2, 5, 9, 14}, "one": {2}} {
+		s, err := p.File.Scene(id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		list, err := p.captures(t.Context(), s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		c, err := p.compose(s, list, hz60, 3)
+		if err != nil || len(c.screen.Panes) != len(first) {
+			t.Fatalf("%s: %d panes, %v", id, len(c.screen.Panes), err)
+		}
+		for k, picture := range pictures(t, render(t, p, id).Out, size, "yuv420p") {
+			for i, pane := range c.screen.Panes {
+				if got := bar(t, picture, size, pane.Area, 320); got != first[i]+k {
+					t.Errorf("%s: pane %d of frame %d shows frame %d, want %d", id, i+1, k, got, first[i]+k)
+				}
+			}
+		}
+	}
+}
