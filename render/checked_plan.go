@@ -13,14 +13,13 @@ import (
 
 	"fairframe/render/check"
 	"fairframe/render/comparison"
-	"fairframe/render/measure"
 	"fairframe/render/media"
 	"fairframe/render/pacing"
 	"fairframe/render/scratch"
 )
 
 // trial works a scene out as for rendering, but measures no capture: where one has
-// no log, standIn writes one for the stretch that the scene shows.
+// no log, standIn makes one, which is removed afterwards unless it is the capture's own.
 func (p *Project) trial(ctx context.Context, s *comparison.Scene, list []sceneCapture, standIn func(sceneCapture) (string, error)) (*Plan, error) {
 	file := *p.File
 	file.Captures = append([]comparison.Capture(nil), file.Captures...)
@@ -38,7 +37,9 @@ func (p *Project) trial(ctx context.Context, s *comparison.Scene, list []sceneCa
 				if log, err = standIn(one); err != nil {
 					return nil, err
 				}
-				defer os.Remove(log)
+				if log != LogOf(one.Video) {
+					defer os.Remove(log)
+				}
 			}
 			file.Captures[i].Pacing = comparison.Source{File: log}
 		}
@@ -114,45 +115,14 @@ func temporaryLog(write func(each func(pacing.Frame) error) error) (string, erro
 	return f.Name(), nil
 }
 
-// measuredLog measures what a scene shows of a capture, which is what rendering
-// will do with the whole of it, and judges what came out.
-func (c *checker) measuredLog(ctx context.Context, s *comparison.Scene, one sceneCapture) (string, error) {
-	m := c.measure(ctx, s, one)
-	if m.err != nil {
-		return "", m.err
-	}
-	var frames, doubtful int
-	var still time.Duration
-	end := one.start + s.Length
-	log, err := temporaryLog(func(each func(pacing.Frame) error) error {
-		for _, f := range between(m.frames, m.from, m.to) {
-			switch in := f.End() > one.start && f.Begin < end; {
-			case in && f.Kind == pacing.Still:
-				still += min(f.End(), end) - max(f.Begin, one.start)
-			case in:
-				frames++
-				if f.Doubtful {
-					doubtful++
-				}
-			}
-			if err := each(f); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
-	if err != nil {
-		return "", err
-	}
-	c.add(one.Key, s.ID, check.Measured(frames, doubtful, still, one.start)...)
-	return log, nil
-}
-
 // plan works the scene out as for rendering, keeps what that says, and returns the
 // clip that would be made; nil when there would be none.
 func (c *checker) plan(ctx context.Context, s *comparison.Scene, list []sceneCapture) *media.Clip {
 	p := c.project
-	plan, err := p.trial(ctx, s, list, func(one sceneCapture) (string, error) { return c.measuredLog(ctx, s, one) })
+	plan, err := p.trial(ctx, s, list, func(one sceneCapture) (string, error) {
+		// The very log that rendering will use: it keeps for that.
+		return p.measured(ctx, one.Capture)
+	})
 	if err != nil {
 		if ctx.Err() == nil {
 			c.add("", s.ID, failing("the scene cannot be rendered", err))
@@ -160,6 +130,15 @@ func (c *checker) plan(ctx context.Context, s *comparison.Scene, list []sceneCap
 		return nil
 	}
 	known := map[string]bool{}
+	for i, one := range plan.paced {
+		doubt := one.doubt(s)
+		known[doubtWarning(one.Key, doubt)] = true
+		c.add(one.Key, s.ID, check.Doubt(doubt, one.start)...)
+		if list[i].Pacing.Measure {
+			g := one.trace.Figures(one.start, one.start+s.Length, one.probed.Rate)
+			c.add(one.Key, s.ID, check.Measured(g.Count, g.Still, one.start)...)
+		}
+	}
 	for _, one := range list {
 		for _, w := range one.probed.Warnings {
 			known[w] = true

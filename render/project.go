@@ -77,6 +77,7 @@ type Plan struct {
 	Warnings []string // what the user should know; may be empty
 
 	gaps      []gap // in what the scene shows, tolerated or not
+	paced     []pacedCapture // those whose pacing is shown, in the order shown
 	tolerated []Tolerated
 	close     func(remarks []string) error // draws the closing page; nil: there is none
 
@@ -330,7 +331,36 @@ func (p *Project) trace(ctx context.Context, c sceneCapture, s *comparison.Scene
 			Hint: "times in a log count from the capture's first frame; starts: shifts a log that counts from elsewhere",
 		}
 	}
+	one := pacedCapture{c, trace}
+	plan.paced = append(plan.paced, one)
+	if w := doubtWarning(c.Key, one.doubt(s)); w != "" {
+		plan.warn(w)
+	}
 	return trace, nil
+}
+
+// pacedCapture is a capture with the very pacing that its scene shows.
+type pacedCapture struct {
+	sceneCapture
+	trace *pacing.Trace
+}
+
+// doubt is how much of the scene rests on doubtful frames.
+func (c *pacedCapture) doubt(s *comparison.Scene) pacing.Doubt {
+	return c.trace.Doubt(c.start, c.start+s.Length)
+}
+
+// doubtWarning says how much of a scene rests on doubtful frames of a capture, ""
+// for none.
+func doubtWarning(key string, d pacing.Doubt) string {
+	uncertain := ""
+	switch {
+	case d.Time <= 0:
+		return ""
+	case d.Uncertain():
+		uncertain = "pacing uncertain: "
+	}
+	return fmt.Sprintf("capture %s: %s%s of the scene rests on doubtful frames", key, uncertain, d.Percent())
 }
 
 func pathless(err error) error {

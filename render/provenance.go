@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"runtime/debug"
@@ -31,6 +32,24 @@ type Record struct {
 	Settings   map[string]string `json:"settings"` // of the scene, by name; what is off is left out
 	Sources    []Source          `json:"sources"`
 	Tolerated  []Tolerated       `json:"tolerated,omitempty"` // damage that the clip shows
+	Doubt      []Doubt           `json:"doubt,omitempty"`     // of the pacing that the clip shows
+}
+
+// Doubt is how much of a clip rests on doubtful frames of a capture's pacing log.
+type Doubt struct {
+	Capture   string  `json:"capture"`
+	Share     float64 `json:"share"`     // of the scene, 0 to 1
+	Uncertain bool    `json:"uncertain"` // so much that the clip says so
+}
+
+// doubt is what a planned clip's record says of its pacing.
+func (p *Plan) doubt() (list []Doubt) {
+	for _, one := range p.paced {
+		if d := one.doubt(p.Scene); d.Time > 0 {
+			list = append(list, Doubt{one.Key, math.Round(d.Part()*1e4) / 1e4, d.Uncertain()})
+		}
+	}
+	return list
 }
 
 // Source is one file that a clip was made from.

@@ -122,7 +122,7 @@ func (p *Project) render(ctx context.Context, s *comparison.Scene, plan *Plan, w
 	if err != nil {
 		return Result{}, err
 	}
-	record.Tolerated = plan.tolerated
+	record.Tolerated, record.Doubt = plan.tolerated, plan.doubt()
 	plan.Clip.Record = record.String()
 	total := plan.Clip.Total()
 	made, err := p.Tools.Render(ctx, plan.Clip, out, func(done int64) {

@@ -106,6 +106,7 @@ func csvColumns() []csvColumn {
 		})},
 		csvColumn{"torn", whole(func(c *render.CaptureFigures) int { return c.Figures.Torn })},
 		csvColumn{"doubtful", whole(func(c *render.CaptureFigures) int { return c.Figures.Doubtful })},
+		csvColumn{"doubtful_share", plain(func(c *render.CaptureFigures) string { return decimal(c.Figures.Doubt.Part()) })},
 		csvColumn{"seen_s", plain(func(c *render.CaptureFigures) string { return decimal(c.Figures.Seen.Seconds()) })},
 		csvColumn{"still_s", plain(func(c *render.CaptureFigures) string { return decimal(c.Figures.Still.Seconds()) })},
 		csvColumn{"unknown_s", plain(func(c *render.CaptureFigures) string { return decimal(c.Figures.Unknown.Seconds()) })},

@@ -60,6 +60,9 @@ var figures = []figure{
 		func(d *pacing.Difference) string { return signed(strconv.Itoa(d.Torn)) }},
 	{"frames", "that begin in the scene", func(f *pacing.Figures) string { return strconv.Itoa(f.Count) }, nil},
 	{"doubtful frames", "frames for which the evidence was weak, of a measured log", func(f *pacing.Figures) string { return strconv.Itoa(f.Doubtful) }, nil},
+	{"doubtful share", "share of the time in frames for which the evidence was weak; above 5 %\nthe pacing is called uncertain, here and in the clip", func(f *pacing.Figures) string {
+		return ifAny(f.Seen > 0, share(f.Doubt.Part())+uncertain(f))
+	}, nil},
 	{limitLabel, "time in which every picture of a measured capture was new: the rate may\nhave been higher", func(f *pacing.Figures) string { return fmt.Sprintf("%.2f s", f.Ceiling.Seconds()) }, nil},
 	{"still", "time in which the picture did not change, so that nothing tells whether\nframes were shown (a menu, a pause)", func(f *pacing.Figures) string { return fmt.Sprintf("%.2f s", f.Still.Seconds()) }, nil},
 	{"not in the log", "time that the pacing log does not cover", func(f *pacing.Figures) string { return fmt.Sprintf("%.2f s", f.Unknown.Seconds()) }, nil},
@@ -86,6 +89,14 @@ func refreshText(r pacing.Rate, unit string) string {
 		return "none"
 	}
 	return r.String() + unit
+}
+
+// uncertain goes after a share of doubtful frames that is too large.
+func uncertain(f *pacing.Figures) string {
+	if f.Doubt.Uncertain() {
+		return ": pacing uncertain"
+	}
+	return ""
 }
 
 func fps(v float64) string { return fmt.Sprintf("%.2f fps", v) }

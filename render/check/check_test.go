@@ -295,10 +295,13 @@ func TestStarts(t *testing.T) {
 }
 
 func TestMeasured(t *testing.T) {
-	compare(t, "sure", Measured(100, 5, 0, time.Second))
-	compare(t, "in doubt", Measured(100, 6, 0, time.Second),
-		"misleads: at 1.00 s: the measured pacing is doubtful (6 of the 100 frames that begin or are on screen in the scene)")
-	compare(t, "still", Measured(1, 0, 0, time.Second), "misleads: at 1.00 s: nothing moves that could be measured (no new frame in the scene)")
+	compare(t, "no doubt", Doubt(pacing.Doubt{Seen: time.Minute}, time.Second))
+	compare(t, "sure", Doubt(pacing.Doubt{Time: 5, Seen: 100}, time.Second),
+		"note: at 1.00 s: some frames of its pacing are doubtful (5.0 % of the scene rests on them)")
+	compare(t, "in doubt", Doubt(pacing.Doubt{Time: 6, Seen: 100}, time.Second),
+		"misleads: at 1.00 s: pacing uncertain (6.0 % of the scene rests on doubtful frames)")
+	compare(t, "moving", Measured(100, 0, time.Second))
+	compare(t, "still", Measured(1, 0, time.Second), "misleads: at 1.00 s: nothing moves that could be measured (no new frame in the scene)")
 }
 
 // Notes of one capture that scenes share are told once; what misleads is told for each.

@@ -178,17 +178,25 @@ func Moving(frames []pacing.Frame, from, to time.Duration) bool {
 	})
 }
 
-// Measured judges what was measured of a scene: how many frames of the game, how
-// many of them are doubtful, and for how long the picture stood still. from is the
-// scene's start.
-func Measured(frames, doubtful int, still, from time.Duration) []Finding {
-	var list []Finding
-	// The share at which a measurement itself warns of doubt.
-	if 20*doubtful > frames {
-		list = append(list, Finding{Severity: Misleads, What: "the measured pacing is doubtful",
-			Evidence: fmt.Sprintf("%d of the %d frames that begin or are on screen in the scene", doubtful, frames),
-			Remedy:   "record with less compression, name the part of the picture that counts with pacing: region:, or use the machine's own log"}.at(from))
+// Doubt judges how much of a scene, which starts at from, rests on doubtful frames of
+// the log that is used.
+func Doubt(d pacing.Doubt, from time.Duration) []Finding {
+	if d.Time <= 0 {
+		return nil
 	}
+	f := Finding{Severity: Note, What: "some frames of its pacing are doubtful", Evidence: d.Percent() + " of the scene rests on them",
+		Remedy: "the clip marks them; nothing need be done"}
+	if d.Uncertain() {
+		f.Severity, f.What, f.Evidence = Misleads, "pacing uncertain", d.Percent()+" of the scene rests on doubtful frames"
+		f.Remedy = "record with less compression, name the part of the picture that counts with pacing: region:, or use the machine's own log"
+	}
+	return []Finding{f.at(from)}
+}
+
+// Measured judges what was measured of a scene: how many frames of the game begin,
+// and for how long the picture stood still. from is the scene's start.
+func Measured(frames int, still, from time.Duration) []Finding {
+	var list []Finding
 	if frames <= 1 && still == 0 {
 		list = append(list, Finding{Severity: Misleads, What: "nothing moves that could be measured", Evidence: "no new frame in the scene",
 			Remedy: "choose another stretch, or use a log"}.at(from))
