@@ -76,7 +76,7 @@ type Plan struct {
 	Clip     *media.Clip
 	Warnings []string // what the user should know; may be empty
 
-	gaps      []gap // in what the scene shows, tolerated or not
+	gaps      []gap          // in what the scene shows, tolerated or not
 	paced     []pacedCapture // those whose pacing is shown, in the order shown
 	tolerated []Tolerated
 	close     func(remarks []string) error // draws the closing page; nil: there is none
@@ -331,6 +331,15 @@ func (p *Project) trace(ctx context.Context, c sceneCapture, s *comparison.Scene
 			Hint: "times in a log count from the capture's first frame; starts: shifts a log that counts from elsewhere",
 		}
 	}
+	trace, judged := trace.Stills(stillRules[s.Still], c.start, end)
+	for _, still := range judged {
+		what := fmt.Sprintf("is left out of the figures: %s; still: counts makes it a frame", still.Why)
+		if still.Counts {
+			what = fmt.Sprintf("counts as one frame, a hitch: %s; still: leaves out if it is a menu", still.Why)
+		}
+		plan.warn(fmt.Sprintf("capture %s: nothing changes from %.2f s to %.2f s of the scene, which %s",
+			c.Key, (still.Begin - c.start).Seconds(), (still.End() - c.start).Seconds(), what))
+	}
 	one := pacedCapture{c, trace}
 	plan.paced = append(plan.paced, one)
 	if w := doubtWarning(c.Key, one.doubt(s)); w != "" {
@@ -338,6 +347,9 @@ func (p *Project) trace(ctx context.Context, c sceneCapture, s *comparison.Scene
 	}
 	return trace, nil
 }
+
+// stillRules are the rules by their words in the comparison file.
+var stillRules = map[string]pacing.StillRule{"": pacing.JudgeStill, comparison.StillCounts: pacing.CountStill, comparison.StillLeavesOut: pacing.LeaveOutStill}
 
 // pacedCapture is a capture with the very pacing that its scene shows.
 type pacedCapture struct {

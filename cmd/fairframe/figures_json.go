@@ -66,7 +66,6 @@ type captureFiguresJSON struct {
 	Torn      int         `json:"torn" doc:"frames that appeared in mid-picture"`
 	Doubtful  int         `json:"doubtful" doc:"frames for which the evidence was weak"`
 	Doubt     *float64    `json:"doubtful_share" doc:"part of the seen time in doubtful frames"`
-	Uncertain bool        `json:"pacing_uncertain" doc:"that part is above 0.05"`
 
 	Difference *differenceJSON `json:"difference" doc:"to the scene's first capture; null for itself"`
 	Spans      []spanJSON      `json:"spans" doc:"stretches of one way of pacing"`
@@ -157,7 +156,7 @@ func captureDocument(c *render.CaptureFigures, first render.CaptureFigures) capt
 		Frames: f.Count, Unseen: c.NeverShown, Seen: rounded(f.Seen.Seconds()), Still: rounded(f.Still.Seconds()), Unknown: rounded(f.Unknown.Seconds()), Ceiling: rounded(f.Ceiling.Seconds()),
 		Mean: known(f.Seen > 0, rate(f.MeanRate)), Slow: known(any, rate(f.SlowRate)), MeanTime: known(any, millis(f.Mean)), Deviation: known(any, millis(f.Deviation)),
 		Median: known(any, millis(f.Median)), P95: known(any, millis(f.P95)), P99: known(any, millis(f.P99)), Longest: known(any, millis(f.Longest)),
-		Shares: []shareJSON{}, OffGrid: known(f.Seen > 0 && c.Refresh.Valid(), f.OffGrid.Part), Hitches: []hitchJSON{}, Torn: f.Torn, Doubtful: f.Doubtful, Doubt: known(f.Seen > 0, f.Doubt.Part()), Uncertain: f.Doubt.Uncertain(), Spans: []spanJSON{},
+		Shares: []shareJSON{}, OffGrid: known(f.Seen > 0 && c.Refresh.Valid(), f.OffGrid.Part), Hitches: []hitchJSON{}, Torn: f.Torn, Doubtful: f.Doubtful, Doubt: known(f.Seen > 0, f.Doubt.Part()), Spans: []spanJSON{},
 	}
 	if c.Raster.X > 0 && c.Raster.Y > 0 {
 		out.Raster = &rasterJSON{c.Raster.X, c.Raster.Y}

@@ -63,6 +63,7 @@ func (f *File) form(scene *Scene) any {
 		Caption, Audio string
 		Loudness       float64
 		Tolerate       string
+		Still          string
 		Timecode       string
 		Title, Summary time.Duration
 		Marks          []Mark
@@ -73,7 +74,7 @@ func (f *File) form(scene *Scene) any {
 		Fonts: [2]string{f.Fonts.text, f.Fonts.bold},
 		ID:    scene.ID, Length: scene.Length, Speed: scene.Speed, Hold: scene.Hold, View: scene.View,
 		Single: scene.Single, Inset: scene.Inset, Wipe: scene.Wipe, Alternate: scene.Alternate, Difference: scene.Difference,
-		Deck: scene.Deck, Caption: scene.Caption, Audio: scene.Audio, Loudness: scene.Loudness, Tolerate: scene.Tolerate, Timecode: scene.Timecode, Title: scene.Title, Summary: scene.Summary, Marks: scene.Marks,
+		Deck: scene.Deck, Caption: scene.Caption, Audio: scene.Audio, Loudness: scene.Loudness, Tolerate: scene.Tolerate, Still: scene.Still, Timecode: scene.Timecode, Title: scene.Title, Summary: scene.Summary, Marks: scene.Marks,
 	}
 	if scene.Title > 0 {
 		form.Heading = f.Title

@@ -104,6 +104,7 @@ type Scene struct {
 	Audio      string            // key of the capture that is heard, AudioMix, AudioEars or AudioNone
 	Loudness   float64           // what the clip is brought to, in LUFS; 0: untouched
 	Tolerate   string            // TolerateDecodeErrors or TolerateGaps; "": damage and gaps stop the clip
+	Still      string            // StillCounts or StillLeavesOut; "": each stretch is judged
 	Timecode   string            // key of the capture whose time code the clip carries; "": none
 	Title      time.Duration     // how long a page with title, caption and names precedes the scene; 0: no page
 	Summary    time.Duration     // how long a page with the key figures follows the scene; 0: no page
@@ -135,6 +136,12 @@ const (
 	ViewWipe       = "wipe"
 	ViewAlternate  = "alternate"
 	ViewDifference = "difference"
+)
+
+// What becomes of stretches in which the picture does not change.
+const (
+	StillCounts    = "counts"
+	StillLeavesOut = "leaves out"
 )
 
 // TolerateDecodeErrors lets a clip show what a decoder makes up where a capture is

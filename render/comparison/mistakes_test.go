@@ -25,7 +25,7 @@ func told(err error) string {
 }
 
 const (
-	sceneKeysHint = "valid keys here: id, captures, start, length, speed, hold, view, single, inset, wipe, alternate, difference, window, deck, caption, marks, audio, loudness, tolerate, timecode, title, summary"
+	sceneKeysHint = "valid keys here: id, captures, start, length, speed, hold, view, single, inset, wipe, alternate, difference, window, deck, caption, marks, audio, loudness, tolerate, still, timecode, title, summary"
 	capturesHint  = "captures here: alder, birch"
 	videoHint     = "video: path of the recording, relative to this file"
 	rateIsNot     = " is not a whole number or a fraction such as 60000/1001"
@@ -64,7 +64,7 @@ func TestMistakes(t *testing.T) {
 		{"speed of nothing", "view: columns", "speed: 0", `c.yaml:24:12: speed: 0 is outside 1/64 to 64`},
 		{"moves out of order", "magnify: 1", "moves: [{at: 2s}, {at: 1s}]", `c.yaml:25:57: moves[2]: "1s" is not after the move before it -> list the moves in the order in which they come; held: parts those at one instant`},
 		{"id under defaults", "scenes:\n", "defaults: {id: x}\nscenes:\n",
-			`c.yaml:19:12: unknown key "id" -> valid keys here: captures, start, length, speed, hold, view, single, inset, wipe, alternate, difference, window, deck, caption, marks, audio, loudness, tolerate, timecode, title, summary`},
+			`c.yaml:19:12: unknown key "id" -> valid keys here: captures, start, length, speed, hold, view, single, inset, wipe, alternate, difference, window, deck, caption, marks, audio, loudness, tolerate, still, timecode, title, summary`},
 		{"key twice", "    view: columns", "    length: 9s", `c.yaml:24:5: key "length" is set twice, first on line 23`},
 		{"two videos measured into one log", "    pacing: captures/alder.csv\n", "    pacing: measure\n  cedar: {video: captures/alder.mp4, pacing: measure}\n",
 			`c.yaml:14:3: captures: what is measured of "alder" and of "cedar" would be kept in one file, alder.pacing.csv -> ` + oneLogHint},

@@ -227,6 +227,9 @@ func (r *resolver) scene(doc *sceneDocument) {
 	if v := pick(doc.Tolerate, base.Tolerate); v.string == TolerateDecodeErrors || v.string == TolerateGaps {
 		s.Tolerate = v.string
 	}
+	if v := pick(doc.Still, base.Still); v.string == StillCounts || v.string == StillLeavesOut {
+		s.Still = v.string
+	}
 	r.timecode(&s, pick(doc.Timecode, base.Timecode))
 	r.view(&s, doc)
 	r.logs(&s, name)

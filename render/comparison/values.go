@@ -583,7 +583,13 @@ func (v *span) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag
 }
 
 // words returns the words in a tag of document.go.
-func words(tag reflect.StructTag) []string { return strings.Fields(tag.Get("words")) }
+func words(tag reflect.StructTag) []string {
+	list := strings.Fields(tag.Get("words"))
+	for i := range list {
+		list[i] = strings.ReplaceAll(list[i], "+", " ")
+	}
+	return list
+}
 
 // tagNumber returns the whole number in a tag of document.go.
 func tagNumber(tag reflect.StructTag, key string) int64 {
