@@ -362,17 +362,13 @@ func (c *pacedCapture) doubt(s *comparison.Scene) pacing.Doubt {
 	return c.trace.Doubt(c.start, c.start+s.Length)
 }
 
-// doubtWarning says how much of a scene rests on doubtful frames of a capture, ""
-// for none.
+// doubtWarning says how much of a scene rests on doubtful frames of a capture, "" where
+// that is little: the clip marks it, and check, figures and the record tell of it.
 func doubtWarning(key string, d pacing.Doubt) string {
-	uncertain := ""
-	switch {
-	case d.Time <= 0:
+	if !d.Uncertain() {
 		return ""
-	case d.Uncertain():
-		uncertain = "pacing uncertain: "
 	}
-	return fmt.Sprintf("capture %s: %s%s of the scene rests on doubtful frames", key, uncertain, d.Percent())
+	return fmt.Sprintf("capture %s: pacing uncertain: %s of the scene rests on doubtful frames", key, d.Percent())
 }
 
 func pathless(err error) error {

@@ -165,6 +165,15 @@ func (s *Stills) TitleFrame() (int64, error) {
 	return -s.clip.Lead(), nil
 }
 
+// SummaryFrame returns the number of the closing page's first frame, which follows the
+// scene's last.
+func (s *Stills) SummaryFrame() (int64, error) {
+	if s.clip.Closing == nil {
+		return 0, &Error{Msg: fmt.Sprintf("scene %s has no closing page", s.scene.ID), Hint: "summary: 4s gives it one; a pane alone has none"}
+	}
+	return s.clip.Frames, nil
+}
+
 // FrameAt returns the output frame that is on screen at a scene time, which may
 // lie in the closing page.
 func (s *Stills) FrameAt(at comparison.Time) (int64, error) {
@@ -227,9 +236,10 @@ func (p *Project) Preview(ctx context.Context, id string, at comparison.Time) (p
 	return png, frame, s.Warnings, err
 }
 
-// PreviewName is where a preview goes unless the user says otherwise.
-func (p *Project) PreviewName(id string, frame int64) string {
-	return filepath.Join(p.File.Output.Folder, id+"-"+FrameName(frame)+".png")
+// PreviewName is where a preview goes unless the user says otherwise: which tells it
+// from others of its scene.
+func (p *Project) PreviewName(id, which string) string {
+	return filepath.Join(p.File.Output.Folder, id+"-"+which+".png")
 }
 
 // FrameName is what tells a frame's picture from others of its scene.

@@ -64,7 +64,7 @@ var figures = []figure{
 		return ifAny(f.Seen > 0, share(f.Doubt.Part())+uncertain(f))
 	}, nil},
 	{limitLabel, "time in which every picture of a measured capture was new: the rate may\nhave been higher", func(f *pacing.Figures) string { return fmt.Sprintf("%.2f s", f.Ceiling.Seconds()) }, nil},
-	{"still", "time in which the picture did not change, so that nothing tells whether\nframes were shown (a menu, a pause)", func(f *pacing.Figures) string { return fmt.Sprintf("%.2f s", f.Still.Seconds()) }, nil},
+	{"still", "time in which the picture did not change, so that nothing tells whether\nframes were shown (a menu, a pause); a short one between moving pictures\nis a hitch instead, unless still: says otherwise", func(f *pacing.Figures) string { return fmt.Sprintf("%.2f s", f.Still.Seconds()) }, nil},
 	{"not in the log", "time that the pacing log does not cover", func(f *pacing.Figures) string { return fmt.Sprintf("%.2f s", f.Unknown.Seconds()) }, nil},
 }
 

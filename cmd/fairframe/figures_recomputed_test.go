@@ -109,7 +109,7 @@ captures:
   alder: {name: Alder, raster: 1408x792, video: a.mkv, pacing: a.csv}
   cedar: {name: Cedar, raster: 1920x1080, video: a.mkv, pacing: c.csv}
 scenes:
-  - {id: ridge, captures: [alder, cedar], start: 0.3104s, length: 2.12s}
+  - {id: ridge, captures: [alder, cedar], start: 0.3104s, length: 2.12s, still: leaves out}
 `)
 	run := func(format string) string {
 		t.Helper()
@@ -151,6 +151,9 @@ scenes:
 				k = 0
 			}
 			shares[k] += inside
+			if r.doubtful() {
+				want["doubtful_share"] += inside
+			}
 			if r.begin < start {
 				continue
 			}
@@ -167,6 +170,7 @@ scenes:
 		slow := times[n-int(math.Ceil(float64(n)/100)):]
 		want["frames"], want["seen_s"], want["still_s"], want["unknown_s"] = float64(n), seen, still, to-start-known
 		want["mean_fps"] = shown / seen
+		want["doubtful_share"] /= seen
 		want["mean_ms"], want["deviation_ms"] = gonum.Mean(times, nil), gonum.PopStdDev(times, nil)
 		want["median_ms"], want["p95_ms"], want["p99_ms"] = typeSeven(times, 0.5), typeSeven(times, 0.95), typeSeven(times, 0.99)
 		want["longest_ms"] = times[n-1]
@@ -185,7 +189,7 @@ scenes:
 		c := doc.Scenes[0].Captures[i]
 		got := map[string]float64{"frames": float64(c.Frames), "seen_s": c.Seen, "still_s": c.Still, "unknown_s": c.Unknown, "mean_fps": *c.Mean, "mean_ms": *c.MeanTime,
 			"deviation_ms": *c.Deviation, "median_ms": *c.Median, "p95_ms": *c.P95, "p99_ms": *c.P99, "longest_ms": *c.Longest, "slowest_1_percent_fps": *c.Slow,
-			"off_grid_share": *c.OffGrid, "hitches": float64(len(c.Hitches)), "torn": float64(c.Torn), "doubtful": float64(c.Doubtful)}
+			"off_grid_share": *c.OffGrid, "hitches": float64(len(c.Hitches)), "torn": float64(c.Torn), "doubtful": float64(c.Doubtful), "doubtful_share": *c.Doubt}
 		for _, s := range c.Shares {
 			got[fmt.Sprintf("share_%d_refreshes", s.Refreshes)] = s.Part
 		}

@@ -17,7 +17,8 @@ func previewCommand() command {
 		name: "preview", operands: "FILE --scene ID --at TIME [-o OUT.png]", short: "renders one frame, the very frame that render would encode",
 		long: `TIME counts from the scene's start, also when a title page precedes it: 2.5s,
 250ms, 00:00:02.500, or f150 for an output frame. With speed: or hold: it is the
-clip's time, as a player shows it. The word title is the title page. The picture is
+clip's time, as a player shows it. The words title and summary are the title page and
+the closing page. The picture is
 the composed frame before it is encoded. --at may be given several times; the frame's
 number is then put into the name of each picture. --sheet N makes one picture of N
 moments, evenly spaced over the scene.`,
@@ -25,7 +26,7 @@ moments, evenly spaced over the scene.`,
 			var o previewOptions
 			flags.StringVarP(&o.scene, "scene", "s", "", "the `ID` of the scene")
 			keysOf(flags, "scene", "scenes")
-			flags.StringArrayVar(&o.at, "at", nil, "the `TIME` within the scene, or title; may be given several times")
+			flags.StringArrayVar(&o.at, "at", nil, "the `TIME` within the scene, title or summary; may be given several times")
 			flags.StringVarP(&o.out, "output", "o", "", "the picture's `NAME`, .png or .jpg (default: ID-FRAME.png in the output folder)")
 			flags.StringVar(&o.pane, "pane", "", "picture only the pane of the capture with this `KEY`")
 			keysOf(flags, "pane", "captures")
@@ -43,8 +44,11 @@ moments, evenly spaced over the scene.`,
 	}
 }
 
-// titleMoment is what --at calls the title page.
-const titleMoment = "title"
+// pageMoments are the still pages of a clip, as --at calls them.
+var pageMoments = map[string]struct {
+	name  string
+	frame func(*render.Stills) (int64, error)
+}{"title": {"title page", (*render.Stills).TitleFrame}, "summary": {"closing page", (*render.Stills).SummaryFrame}}
 
 type previewOptions struct {
 	scene, out, pane string
@@ -67,7 +71,7 @@ func (e *env) preview(ctx context.Context, file string, o previewOptions) error 
 	var moments []comparison.Time
 	for _, text := range o.at {
 		var m comparison.Time
-		if text != titleMoment {
+		if _, ok := pageMoments[text]; !ok {
 			var err error
 			if m, err = flagTime("--at", text); err != nil {
 				return err
@@ -89,12 +93,16 @@ func (e *env) preview(ctx context.Context, file string, o previewOptions) error 
 	}
 	for i, m := range moments {
 		frame := func() (int64, error) { return stills.FrameAt(m) }
-		if o.at[i] == titleMoment {
-			frame = stills.TitleFrame
+		if page, ok := pageMoments[o.at[i]]; ok {
+			frame = func() (int64, error) { return page.frame(stills) }
 		}
 		k, err := frame()
 		if err != nil {
 			return err
+		}
+		which, what := render.FrameName(k), fmt.Sprintf("frame %d", k)
+		if page, ok := pageMoments[o.at[i]]; ok {
+			which, what = o.at[i], page.name
 		}
 		png, err := stills.Picture(ctx, k)
 		if err != nil {
@@ -103,17 +111,13 @@ func (e *env) preview(ctx context.Context, file string, o previewOptions) error 
 		name := o.out
 		switch {
 		case name == "":
-			name = p.PreviewName(o.scene, k)
+			name = p.PreviewName(o.scene, which)
 		case len(moments) > 1:
 			ext := filepath.Ext(name)
-			name = strings.TrimSuffix(name, ext) + "-" + render.FrameName(k) + ext
+			name = strings.TrimSuffix(name, ext) + "-" + which + ext
 		}
 		if err := p.WritePreview(name, png); err != nil {
 			return err
-		}
-		what := fmt.Sprintf("frame %d", k)
-		if k < 0 {
-			what = "title page"
 		}
 		fmt.Fprintf(e.stdout, "%s  %s of scene %s\n", name, what, o.scene)
 	}

@@ -110,7 +110,11 @@ func (d *decoder) fields(v any, n *yaml.Node, name string) bool {
 			ok = d.fail(key, keys, "key %s does nothing yet", quote(key.Value))
 		default:
 			have[nearest(key.Value, valid)] = true // one mistake, not two
-			ok = d.fail(key, Suggest(key.Value, valid, "valid keys here"), "unknown key %s", quote(key.Value))
+			hint := Suggest(key.Value, valid, "valid keys here")
+			if place := belongs(reflect.TypeOf(v).Elem(), key.Value); place != "" {
+				hint = place + "; " + keys
+			}
+			ok = d.fail(key, hint, "unknown key %s", quote(key.Value))
 		}
 	}, &ok)
 	for _, k := range known {

@@ -124,7 +124,11 @@ func (d *decoder) syntax(data []byte, err error) {
 	} else {
 		switch msg {
 		case "mapping values are not allowed in this context":
-			hint = "text that holds ': ' needs quotes"
+			hint = "text that holds ': ' needs quotes, such as caption: \"Ridge: clear sky\""
+		case "did not find expected ',' or '}'", "did not find expected ',' or ']'":
+			hint = "text that holds ': ' or a comma needs quotes"
+		case "found unknown escape character", "did not find expected hexdecimal number":
+			hint = "between \" and \" a \\ begins an escape: write paths with /"
 		case "did not find expected alphabetic or numeric character":
 			hint = "text that begins with * or & needs quotes"
 		case "found character that cannot start any token":

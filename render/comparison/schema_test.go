@@ -217,7 +217,7 @@ scenes:
 	if a, b := without.Canonical(&without.Scenes[0]), with.Canonical(&with.Scenes[0]); !bytes.Equal(a, b) {
 		t.Errorf("without: %s\nwith:    %s", a, b)
 	}
-	if n := len(stated["output"]) + len(stated["sceneDocument"]) + len(stated["windowKeys"]) + len(stated["deck"]) + len(stated["logFormat"]); n != 17 {
+	if n := len(stated["output"]) + len(stated["sceneDocument"]) + len(stated["windowKeys"]) + len(stated["deck"]) + len(stated["logFormat"]); n != 18 {
 		t.Errorf("%d defaults are stated: %v", n, stated)
 	}
 	// The three that the text above sets itself.

@@ -85,7 +85,7 @@ func (v *path) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) 
 	case strings.TrimSpace(s) == "":
 		return d.fail(n, "", "%s: the path is empty", name)
 	case strings.ContainsFunc(s, isControl):
-		return d.fail(n, "", "%s: the path %s holds a control character", name, quote(s))
+		return d.fail(n, "between \" and \" a \\ begins an escape: write paths with /", "%s: the path %s holds a control character", name, quote(s))
 	}
 	v.string = s
 	return true

@@ -225,8 +225,11 @@ func readable(path string) error {
 	info, err := os.Stat(path)
 	switch {
 	case err != nil && os.IsNotExist(err):
-		return &Error{Msg: fmt.Sprintf("media: capture %s does not exist", path),
-			Hint: "check the path; those in a comparison file start at its own folder"}
+		hint := "check the path; those in a comparison file start at its own folder"
+		if strings.Contains(path, `\`) && os.PathSeparator == '/' {
+			hint = `write the path with /: here \ is a letter like others`
+		}
+		return &Error{Msg: fmt.Sprintf("media: capture %s does not exist", path), Hint: hint}
 	case err != nil:
 		return &Error{Msg: "media: capture cannot be read", Err: err}
 	case info.Mode()&fs.ModeType != 0:
