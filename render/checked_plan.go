@@ -13,6 +13,7 @@ import (
 
 	"fairframe/render/check"
 	"fairframe/render/comparison"
+	"fairframe/render/measure"
 	"fairframe/render/media"
 	"fairframe/render/pacing"
 	"fairframe/render/scratch"
