@@ -123,7 +123,7 @@ func Write(ctx context.Context, tools *media.Tools, dir string, o Options) (Resu
 }
 
 // write is Write with the world from build, which takes newWorld's arguments.
-func write(ctx context.Context, tools *media.Tools, dir string, o Options, build func(uint64, uint) *world) (r Result, err error) {
+func write(ctx context.Context, tools *media.Tools, dir string, o Options, build func(uint64) *world) (r Result, err error) {
 	o, err = o.complete()
 	if err != nil {
 		return Result{}, err
@@ -239,15 +239,11 @@ type maker struct {
 }
 
 // prepare builds what all captures share.
-func (m *maker) prepare(all []machine, build func(uint64, uint) *world) error {
+func (m *maker) prepare(all []machine, build func(uint64) *world) error {
 	if err := m.ctx.Err(); err != nil {
 		return err
 	}
-	bits := uint(11)
-	if m.o.Size.X < 1000 {
-		bits = 9
-	}
-	m.world = build(m.o.Seed, bits)
+	m.world = build(m.o.Seed)
 	var last time.Duration
 	for i := range all {
 		last = max(last, all[i].lead)
@@ -310,7 +306,7 @@ func (m *maker) videoArgs() []string {
 		quality = []string{"-qp", "0"}
 	}
 	args := []string{
-		"-c:v", "libx264", "-preset", "superfast", "-bf", "0", "-pix_fmt", "yuv420p", "-g", "60", "-threads", "2",
+		"-c:v", "libx264", "-preset", "ultrafast", "-bf", "0", "-pix_fmt", "yuv420p", "-g", "60", "-threads", "2",
 		"-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709", "-color_range", "tv",
 		"-fflags", "+bitexact", "-flags:v", "+bitexact", "-flags:a", "+bitexact", "-map_metadata", "-1",
 	}

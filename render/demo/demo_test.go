@@ -98,12 +98,12 @@ func TestNewFramesDifferAfterCoding(t *testing.T) {
 // frames of the game in quick succession differ.
 func TestEveryBandMoves(t *testing.T) {
 	size := image.Pt(320, 180)
-	v := newView(smallWorld(), size)
+	v := newView(smallWorld().paint(size, size))
 	const bands = 18
 	for g := 0.1; g < 11; g += 0.43 {
 		var last []uint8
 		for _, at := range []float64{g, g + 0.0125} {
-			v.draw(v.w.cameraAt(at))
+			v.draw(at)
 			if last == nil {
 				last = slices.Clone(v.y)
 				continue

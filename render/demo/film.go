@@ -17,8 +17,8 @@ type camcorder struct {
 	half         []uint8 // a chroma plane in columns, at half the rows
 }
 
-func newCamcorder(w *world, raster, size image.Point) *camcorder {
-	v := newView(w, raster)
+func newCamcorder(s *scenery, size image.Point) *camcorder {
+	v, raster := newView(s), s.size
 	stride := (raster.Y/2 + 7) &^ 7
 	return &camcorder{
 		view: v, size: size,
@@ -31,7 +31,7 @@ func newCamcorder(w *world, raster, size image.Point) *camcorder {
 // shoot draws the frame at game time g, in s, into dst.
 func (c *camcorder) shoot(dst []byte, g float64) {
 	v := c.view
-	v.draw(v.w.cameraAt(g))
+	v.draw(g)
 	n := c.size.X * c.size.Y
 	c.luma.scale(dst[:n], v.y)
 	for i, plane := range [][]uint8{v.u, v.v} {
@@ -55,6 +55,7 @@ type order struct {
 // film draws a capture's frames, each new frame of the game once and several
 // at a time, and writes what the capture saw at each of its own frames.
 func (m *maker) film(w io.Writer, c Capture) error {
+	land := m.world.paint(c.Raster, c.Size)
 	ctx, cancel := context.WithCancel(m.ctx)
 	workers := runtime.GOMAXPROCS(0)
 	jobs := make(chan order)
@@ -66,7 +67,7 @@ func (m *maker) film(w io.Writer, c Capture) error {
 	defer cancel()
 	for range workers {
 		wg.Go(func() {
-			cam := newCamcorder(m.world, c.Raster, c.Size)
+			cam := newCamcorder(land, c.Size)
 			for {
 				select {
 				case <-ctx.Done():

@@ -20,21 +20,20 @@ var built struct {
 }
 
 // worldOf is newWorld, but builds each world once.
-func worldOf(seed uint64, bits uint) *world {
+func worldOf(seed uint64) *world {
 	built.Lock()
 	defer built.Unlock()
-	key := seed<<8 | uint64(bits)
-	if built.worlds[key] == nil {
+	if built.worlds[seed] == nil {
 		if built.worlds == nil {
 			built.worlds = map[uint64]*world{}
 		}
-		built.worlds[key] = newWorld(seed, bits)
+		built.worlds[seed] = newWorld(seed)
 	}
-	return built.worlds[key]
+	return built.worlds[seed]
 }
 
 // smallWorld is a world for the tests that only look at it.
-func smallWorld() *world { return worldOf(3, 9) }
+func smallWorld() *world { return worldOf(3) }
 
 func tools(t *testing.T) *media.Tools {
 	t.Helper()

@@ -48,29 +48,43 @@ func taps(m, n int) []tap {
 		pos := (float64(i)+0.5)*float64(m)/float64(n) - 0.5
 		first := int(math.Floor(pos))
 		t := &list[i]
-		var weight [4]int
-		sum := 0
-		for k := range weight {
-			weight[k] = int(math.Round(64 * mitchell(pos-float64(first-1+k))))
-			sum += weight[k]
+		*t = tapAt(pos - float64(first))
+		for k := range t.at {
 			t.at[k] = min(m-1, max(0, first-1+k))
 		}
-		if pos-float64(first) < 0.5 {
-			weight[1] += 64 - sum
-		} else {
-			weight[2] += 64 - sum
-		}
-		// At a line's own place the far weights are positive (1/18 each); they
-		// cannot be subtracted and go to the middle.
-		for _, k := range []int{0, 3} {
-			if weight[k] > 0 {
-				weight[(k+3)/3] += weight[k]
-				weight[k] = 0
-			}
-		}
-		t.n0, t.p1, t.p2, t.n3 = uint64(-weight[0]), uint64(weight[1]), uint64(weight[2]), uint64(-weight[3])
 	}
 	return list
+}
+
+// tapAt returns the weights for a line that lies at, from 0 to 1, after the
+// second of the four.
+func tapAt(at float64) tap {
+	var weight [4]int
+	sum := 0
+	for k := range weight {
+		weight[k] = int(math.Round(64 * mitchell(at+1-float64(k))))
+		sum += weight[k]
+	}
+	if at < 0.5 {
+		weight[1] += 64 - sum
+	} else {
+		weight[2] += 64 - sum
+	}
+	// At a line's own place the far weights are positive (1/18 each); they
+	// cannot be subtracted and go to the middle.
+	for _, k := range []int{0, 3} {
+		if weight[k] > 0 {
+			weight[(k+3)/3] += weight[k]
+			weight[k] = 0
+		}
+	}
+	return tap{n0: uint64(-weight[0]), p1: uint64(weight[1]), p2: uint64(weight[2]), n3: uint64(-weight[3])}
+}
+
+// linear is tapAt without lobes, for planes that use a byte's whole range.
+func linear(at float64) tap {
+	k := uint64(64 * at)
+	return tap{p1: 64 - k, p2: k}
 }
 
 func mitchell(x float64) float64 {

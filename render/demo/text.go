@@ -72,7 +72,7 @@ func demoScenes() []demoScene {
 		{
 			id: "detail", from: 0.335, length: 0.1875, captures: []string{"alder", "birch"},
 			about: "The same small part of both pictures, three times as large, in true pixels.",
-			lines: []string{"window: {center: [0.4, 0.48], magnify: 3, kernel: nearest}", "caption: Cables and treetops, three times as large"},
+			lines: []string{"window: {center: [0.4, 0.54], magnify: 3, kernel: nearest}", "caption: Cables and treetops, three times as large"},
 		},
 		{
 			id: "pass", from: 0.60, length: 0.26, captures: []string{"alder", "cedar"},
