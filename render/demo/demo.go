@@ -1,5 +1,5 @@
 // Package demo makes captures of a game that does not exist: Kestrel Pass, the
-// flight of a glider over lakes and mountains, as played on three made-up
+// flight of a glider past a lake and mountains, as played on three made-up
 // machines that differ in resolution and in pacing. Everything is drawn and
 // simulated here, so the pacing logs are not measured: they are the very
 // schedules by which the captures were made.

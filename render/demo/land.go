@@ -203,7 +203,8 @@ var (
 
 func (p *painter) sky() {
 	p.ground(func(float64) float64 { return 0 }, func(x, y, _ float64) rgb {
-		blue := rgb{44, 98, 178}.mix(rgb{122, 170, 222}, smooth(0, 420, y)).mix(rgb{206, 218, 230}, smooth(300, 640, y))
+		blue := rgb{44, 98, 178}.mix(rgb{122, 170, 222}, smooth(0, 420, y))
+		blue = blue.mix(rgb{206, 218, 230}, smooth(300, 640, y))
 		// Clouds flatten towards the horizon.
 		flat := y * (1.3 + 1.2*math.Pow(y/640, 2))
 		n := p.noise(p.w.soft, x, flat, 2) + 0.4*p.noise(p.w.soft, x, 2*flat, 0.6)
@@ -244,7 +245,8 @@ func (p *painter) slopes() {
 func (p *painter) meadow(x, y, scale float64) rgb {
 	n := p.noise(p.w.soft, x, 2.2*y, 2*scale)
 	blades := p.noise(p.w.soft, x, 0.7*y, 0.22*scale)
-	c := rgb{104, 138, 60}.mix(rgb{146, 150, 78}, smooth(-0.2, 0.7, n)).mix(rgb{72, 110, 52}, smooth(-0.1, 0.6, -n))
+	c := rgb{104, 138, 60}.mix(rgb{146, 150, 78}, smooth(-0.2, 0.7, n))
+	c = c.mix(rgb{72, 110, 52}, smooth(-0.1, 0.6, -n))
 	return c.times(1 + 0.34*blades)
 }
 
@@ -281,14 +283,15 @@ func (p *painter) hills() {
 		}
 		p.house(p.place(x, y), (26+8*unit(p.w.seed+25, k, 0))*p.sx, 15*p.sy, 11*p.sy, tiles)
 	}
-	p.mixBelow(640)
+	p.beach(640)
 }
 
-// mixBelow lets the shore below a row be sand.
-func (p *painter) mixBelow(y float64) {
+// beach lets the shore below a row be sand.
+func (p *painter) beach(y float64) {
 	for x := range p.canvas.w {
 		for r := max(0, int(y*p.sy)-p.top); r < p.h; r++ {
-			p.set(x, r, rgb{198, 186, 146}.times(0.9+0.3*p.noise(p.w.rough, float64(x)/p.sx, float64(r)/p.sy, 0.2)), 0.8)
+			n := p.noise(p.w.rough, float64(x)/p.sx, float64(r)/p.sy, 0.2)
+			p.set(x, r, rgb{198, 186, 146}.times(0.9+0.3*n), 0.8)
 		}
 	}
 }
@@ -318,7 +321,8 @@ func (p *painter) forest() {
 	}
 	p.ground(line, func(x, y, deep float64) rgb {
 		rocky := p.country(x).Rock
-		return p.meadow(x, y, 1).mix(p.rock(x, y, 0.6, -1), rocky).times(0.85+0.25*smooth(0, 60, deep)).mix(air, 0.04)
+		c := p.meadow(x, y, 1).mix(p.rock(x, y, 0.6, -1), rocky)
+		return c.times(0.85+0.25*smooth(0, 60, deep)).mix(air, 0.04)
 	})
 	for row := range 9 {
 		for k := range int(p.long / 22) {

@@ -12,9 +12,10 @@ type canvas struct {
 
 func newCanvas(w, h int, opaque bool) canvas {
 	stride := (h + 7) &^ 7
-	c := canvas{w: w, h: h, stride: stride, y: make([]uint8, w*stride), u: make([]uint8, w/2*stride), v: make([]uint8, w/2*stride)}
+	plane := func(w int) []uint8 { return make([]uint8, w*stride) }
+	c := canvas{w: w, h: h, stride: stride, y: plane(w), u: plane(w / 2), v: plane(w / 2)}
 	if !opaque {
-		c.cover = make([]uint8, w*stride)
+		c.cover = plane(w)
 	}
 	return c
 }
@@ -117,7 +118,8 @@ func (c *canvas) line(colour rgb, p, q pixel, width float64) {
 	n := math.Hypot(q.x-p.x, q.y-p.y)
 	width = max(0.55, width)
 	nx, ny := -(q.y-p.y)/n*width/2, (q.x-p.x)/n*width/2
-	c.fill(colour, pixel{p.x + nx, p.y + ny}, pixel{q.x + nx, q.y + ny}, pixel{q.x - nx, q.y - ny}, pixel{p.x - nx, p.y - ny})
+	c.fill(colour, pixel{p.x + nx, p.y + ny}, pixel{q.x + nx, q.y + ny},
+		pixel{q.x - nx, q.y - ny}, pixel{p.x - nx, p.y - ny})
 }
 
 // pine draws a conifer whose foot is at p, of a height in pixels.

@@ -24,7 +24,8 @@ type shift struct {
 }
 
 func newView(s *scenery) *view {
-	return &view{canvas: newCanvas(s.size.X, s.size.Y, true), s: s, size: s.size, own: newCanvas(2, s.size.Y, false), across: make([]shift, len(s.layers)),
+	return &view{canvas: newCanvas(s.size.X, s.size.Y, true), s: s, size: s.size,
+		own: newCanvas(2, s.size.Y, false), across: make([]shift, len(s.layers)),
 		mirrored: make([]int, s.size.Y)}
 }
 
@@ -83,7 +84,11 @@ func (v *view) column(x int, l *layer, s *shift, limit int) {
 		dst, src []uint8
 		t        *tap
 		i, n     int
-	}{{v.y[x*v.stride:], l.y, &s.luma, i, l.w}, {v.u[x/2*v.stride:], l.u, &s.chroma, s.half + x/2, l.w / 2}, {v.v[x/2*v.stride:], l.v, &s.chroma, s.half + x/2, l.w / 2}}
+	}{
+		{v.y[x*v.stride:], l.y, &s.luma, i, l.w},
+		{v.u[x/2*v.stride:], l.u, &s.chroma, s.half + x/2, l.w / 2},
+		{v.v[x/2*v.stride:], l.v, &s.chroma, s.half + x/2, l.w / 2},
+	}
 	if x&1 != 0 {
 		planes = planes[:1]
 	}
