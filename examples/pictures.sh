@@ -18,8 +18,8 @@ sed -n 's/^  - id: //p' "$work/views.yaml" | while read -r id; do
 	at=150ms
 	case $id in slow) at=900ms ;; esac # while it is held
 	"$work/fairframe" preview "$work/views.yaml" --scene "$id" --at $at -o "$work/$id.png" --quiet >&2
-	ffmpeg -v error -nostdin -y -i "$work/$id.png" -vf scale=480:-2:flags=area -q:v 5 -pix_fmt yuvj420p "$here/pictures/$id.jpg"
+	ffmpeg -v error -nostdin -y -i "$work/$id.png" -vf scale=480:-2:flags=area -q:v 6 -pix_fmt yuvj420p "$here/pictures/$id.jpg"
 	printf '%s\n' "$here/pictures/$id.jpg"
 done
 "$work/fairframe" preview "$work/views.yaml" --scene marks --at title -o "$work/title.png" --quiet >&2
-ffmpeg -v error -nostdin -y -i "$work/title.png" -vf scale=480:-2:flags=area -q:v 5 -pix_fmt yuvj420p "$here/pictures/title.jpg"
+ffmpeg -v error -nostdin -y -i "$work/title.png" -vf scale=480:-2:flags=area -q:v 6 -pix_fmt yuvj420p "$here/pictures/title.jpg"

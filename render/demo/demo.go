@@ -306,7 +306,7 @@ func (m *maker) videoArgs() []string {
 		quality = []string{"-qp", "0"}
 	}
 	args := []string{
-		"-c:v", "libx264", "-preset", "ultrafast", "-bf", "0", "-pix_fmt", "yuv420p", "-g", "60", "-threads", "2",
+		"-c:v", "libx264", "-preset", "superfast", "-bf", "0", "-pix_fmt", "yuv420p", "-g", "60", "-threads", "2",
 		"-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709", "-color_range", "tv",
 		"-fflags", "+bitexact", "-flags:v", "+bitexact", "-flags:a", "+bitexact", "-map_metadata", "-1",
 	}
