@@ -186,7 +186,7 @@ func reachOf(list []toAlign, length time.Duration, o AlignOptions) ([]part, erro
 		}
 		reach[i] = part{max(0, mid-by), mid + length + by}
 		if end := c.capture.Duration(); reach[i].to <= 0 || end > 0 && reach[i].from >= end {
-			return nil, &Error{Msg: fmt.Sprintf("capture %s has nothing near %.3f s", c.name, mid.Seconds()), Hint: "look elsewhere with --around, or farther with --search"}
+			return nil, &Error{Msg: fmt.Sprintf("capture %s has nothing near %.3f s", c.name, mid.Seconds()), Hint: "try another --around, or a longer --search"}
 		}
 	}
 	return reach, nil
@@ -199,8 +199,8 @@ func (a *Aligned) Starts() (map[string]string, error) {
 	starts := map[string]string{}
 	for _, p := range a.Pairs {
 		if !p.Matched() {
-			return nil, &Error{Msg: fmt.Sprintf("captures %s and %s: no offset that may be relied on (confidence %.2f)", p.A, p.B, p.Confidence),
-				Hint: "try --by sound or --by picture, look farther with --search, or at another moment with --around"}
+			return nil, &Error{Msg: fmt.Sprintf("captures %s and %s: no reliable offset (confidence %.2f)", p.A, p.B, p.Confidence),
+				Hint: "try --by sound or --by picture, a longer --search, or another moment with --around"}
 		}
 		at := p.ProposedB()
 		if at < 0 {

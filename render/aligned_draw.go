@@ -126,7 +126,7 @@ func (s *sheet) pair(ctx context.Context, tools *media.Tools, p *AlignedPair, y 
 	if p.Matched() {
 		s.text(sheetPad, y, sheetQuiet, "frames that should show the same instants", wide)
 	} else {
-		s.text(sheetPad, y, sheetQuiet, "frames at the likeliest offset, which may not be relied on", wide)
+		s.text(sheetPad, y, sheetQuiet, "frames at the likeliest offset, which is not reliable", wide)
 	}
 	y += sheetLine
 	for k := range thumbs {

@@ -199,7 +199,7 @@ func wrongUnit(log string, f pacing.Format) (text, unit string, wrong bool) {
 
 // logHint says how a log could be read.
 func logHint(log string) string {
-	const other = "look at what pacing: says of the log; its times count from the capture's first frame, starts: shifts a log that counts from elsewhere"
+	const other = "check the keys under pacing:; times in a log count from the capture's first frame, and starts: shifts a log that counts from another moment"
 	file, err := openInput(log)
 	if err != nil {
 		return other

@@ -105,7 +105,7 @@ func (l *Loop) compare(ab, ac *AlignedPair, i, j int) {
 }
 
 func (l *Loop) contradiction() string {
-	return fmt.Sprintf("%s against %s contradicts it: at %.3f s the way by %s is %+.1f ms longer, more than half a frame; one of the three offsets is wrong",
+	return fmt.Sprintf("%s against %s contradicts it: at %.3f s the two offsets through %s add up to %+.1f ms more, over half a frame; one of the three is wrong",
 		l.C, l.B, l.At, l.B, 1000*l.Gap)
 }
 
@@ -113,11 +113,11 @@ func (l *Loop) contradiction() string {
 func (l *Loop) Verdict() string {
 	switch {
 	case l.Result == nil:
-		return "not compared: one of the offsets may not be relied on"
+		return "not compared: one of the offsets is not reliable"
 	case !l.Compared:
-		return "nothing to check by: no instant at which all three match"
+		return "nothing to check with: all three never match at one instant"
 	case l.Agrees():
-		return fmt.Sprintf("by way of %s it is %.1f ms off, which is within half a frame", l.B, 1000*math.Abs(l.Gap))
+		return fmt.Sprintf("through %s the offset differs by %.1f ms, within half a frame", l.B, 1000*math.Abs(l.Gap))
 	}
-	return fmt.Sprintf("contradiction: by way of %s it is %+.1f ms at %.3f s; one of the three offsets is wrong", l.B, 1000*l.Gap, l.At)
+	return fmt.Sprintf("contradiction: through %s the offset differs by %+.1f ms at %.3f s; one of the three offsets is wrong", l.B, 1000*l.Gap, l.At)
 }

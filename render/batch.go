@@ -38,7 +38,7 @@ type Row struct {
 type BatchOptions struct {
 	Only  []string // scene ids; none means all
 	Jobs  int      // scenes at a time; 0 chooses
-	Fresh bool     // render also what is up to date
+	Fresh bool     // also render what is up to date
 	// Planned, if set, is told of each scene that will be rendered, and of how many
 	// frames its clip will have, before the first begins.
 	Planned func(scene string, frames int64)

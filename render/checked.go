@@ -160,7 +160,7 @@ func (c *checker) gaps(ctx context.Context, key string, probed media.Capture) {
 	}
 	for _, f := range check.Stamps(stamps, missing, probed.Rate, 0, end) {
 		f.Severity = check.Note
-		f.Remedy = "no scene need show it; those that do have a finding of their own"
+		f.Remedy = "no scene has to show it; scenes that show it have a finding of their own"
 		c.add(key, "", f)
 	}
 }

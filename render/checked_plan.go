@@ -219,7 +219,7 @@ func (c *checker) ofWarning(w string) check.Finding {
 		return f
 	}
 	if strings.HasPrefix(w, "deck: place over") {
-		f.Severity, f.What, f.Remedy = check.Note, "the deck stands elsewhere than asked for", "set deck: {place: below} to say so, or another view"
+		f.Severity, f.What, f.Remedy = check.Note, "the deck is not where the file puts it", "set deck: {place: below}, or choose another view"
 		return f
 	}
 	if key, text, ok := strings.Cut(strings.TrimPrefix(w, "capture "), ": the clip never shows "); ok {
@@ -231,7 +231,7 @@ func (c *checker) ofWarning(w string) check.Finding {
 		return f
 	}
 	if key, _, ok := strings.Cut(rest, " has no sound"); ok {
-		f.What, f.Capture, f.Evidence, f.Remedy = "the capture has no sound", key, "the scene's audio: lets it be heard", "choose another capture for audio:, or none"
+		f.What, f.Capture, f.Evidence, f.Remedy = "the capture has no sound", key, "the scene's audio: uses it", "choose another capture for audio:, or none"
 		return f
 	}
 	for _, sign := range []string{" is HDR (", " is SDR and is placed ", " has the wide gamut of ", " has the primaries "} {
@@ -242,7 +242,7 @@ func (c *checker) ofWarning(w string) check.Finding {
 	}
 	for _, sign := range []string{" sound streams; ", " sound of ", " sound, which is folded"} {
 		if key, text, ok := strings.Cut(rest, " "); ok && strings.Contains(text, sign) {
-			f.Severity, f.What, f.Capture, f.Evidence, f.Remedy = check.Note, "not all of the sound is heard as it is", key, "it "+text, "record stereo, or put the stream to be heard first"
+			f.Severity, f.What, f.Capture, f.Evidence, f.Remedy = check.Note, "not all of the sound is heard unchanged", key, "it "+text, "record stereo, or put the stream you want first"
 			return f
 		}
 	}

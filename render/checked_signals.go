@@ -45,7 +45,7 @@ func (c *checker) loudness(ctx context.Context, s *comparison.Scene, clip *media
 			continue
 		}
 		c.add("", s.ID, check.Finding{Severity: check.Misleads, What: "the sound cannot be brought to its loudness", Evidence: w,
-			Remedy: "ask for less with loudness:, or leave it away"})
+			Remedy: "set a lower loudness:, or remove it"})
 	}
 }
 

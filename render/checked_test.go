@@ -53,7 +53,7 @@ func told(found []check.Finding) []string {
 	var list []string
 	for _, f := range found {
 		switch f.What {
-		case "this machine", "brightness and saturation at matched moments", "the picture is enlarged":
+		case "this machine", "brightness and saturation at matching moments", "the picture is enlarged":
 			continue
 		}
 		list = append(list, f.String())
@@ -89,7 +89,7 @@ func TestCheckFindsWhatMisleads(t *testing.T) {
 		{"silent", sound("anullsrc=r=48000:cl=stereo:d=1.5"), silent},
 		{"limitedasfull", lavfi(lum("16+mod(X*5+Y*3+N*7\\,220)"), join(bt709, []string{"-color_range", "pc"})...),
 			"misleads: scene SCENE, capture KEY, at 0.00 s: taken as full range, its codes look like limited range (all luma codes lie within 16 to 235, the darkest at 16, the brightest at 235)"},
-		{"nosound", lavfi(moving, bt709...), "misleads: scene KEY, capture KEY: the capture has no sound (the scene's audio: lets it be heard)"},
+		{"nosound", lavfi(moving, bt709...), "misleads: scene KEY, capture KEY: the capture has no sound (the scene's audio: uses it)"},
 		// AVI has no room for tags; ffmpeg from 7.1 on fills in a range wherever there is.
 		{"untagged", lavfi(moving, "-c:v", "ffv1", "-pix_fmt", "yuv420p", "-f", "avi"),
 			"note: capture KEY: its colours are not tagged (no range and matrix; taken as bt601, limited range)"},
@@ -110,7 +110,7 @@ func TestCheckFindsWhatMisleads(t *testing.T) {
 		{"gap", lavfi(moving, join([]string{"-vf", "select='not(between(n,30,33))'", "-fps_mode", "passthrough"}, bt709)...),
 			"fails: scene SCENE, capture KEY, at 0.48 s: the recorder dropped frames (4 missing in 1 place, the longest step is 83.3 ms at 60 frames a second)"},
 		{"border", lavfi(moving+",crop=60:32,pad=64:36:2:2:color=black", bt709...),
-			"misleads: scene KEY, capture KEY: the capture has no sound (the scene's audio: lets it be heard)\n" +
+			"misleads: scene KEY, capture KEY: the capture has no sound (the scene's audio: uses it)\n" +
 				"misleads: scene SCENE, capture KEY, at 0.00 s: a black border on all sides (left 2, right 2, top 2, bottom 2 pixels of 64x36 are black in all sampled pictures)"},
 		// Two moments a picture, a line each in turn, and no tag that says so.
 		{"fields", lavfi("nullsrc=s=64x36:r=120:d=1.5,format=yuv420p,geq=lum='60+between(X\\,20\\,25)*between(Y\\,10\\,15)*mod(X*5+N*41\\,130)':cb=128:cr=128,tinterlace=interleave_top,setfield=prog,setparams=field_mode=prog", bt709...),

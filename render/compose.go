@@ -117,7 +117,7 @@ func shoot(spec layout.Spec, s *comparison.Scene, captures []sceneCapture, rate 
 	}
 	c := composition{screen: screen, dividers: screen.Dividers, notes: make([]string, len(captures))}
 	if screen.Place != spec.Place {
-		c.warnings = append(c.warnings, fmt.Sprintf("deck: place over would hide the lowest of what view %s shows one under the other; it stands below", spec.View))
+		c.warnings = append(c.warnings, fmt.Sprintf("deck: place over would hide the lowest capture of view %s; it is drawn below", spec.View))
 	}
 	shot := func(i int, w comparison.Window, area image.Rectangle) (media.Pane, error) {
 		one := captures[i]
@@ -470,7 +470,7 @@ func (c *composition) addTurns(s *comparison.Scene, r pacing.Rate, frames int64)
 	for i, p := range c.panes {
 		turn := turns[i]
 		if len(turn.Spans) == 0 || turn.Spans[0].From >= frames {
-			c.warnings = append(c.warnings, fmt.Sprintf("capture %s never has its turn on screen", s.Captures[i]))
+			c.warnings = append(c.warnings, fmt.Sprintf("capture %s is never on screen", s.Captures[i]))
 			continue
 		}
 		p.Turn = &turn

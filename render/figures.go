@@ -78,7 +78,7 @@ func (p *Project) Figures(ctx context.Context, s *comparison.Scene) (*SceneFigur
 	for i, c := range captures {
 		plan.warn(c.probed.Warnings...)
 		if !c.Pacing.Given() {
-			return nil, &Error{Msg: fmt.Sprintf("scene %s: capture %s has no pacing, of which the figures tell", s.ID, c.Key),
+			return nil, &Error{Msg: fmt.Sprintf("scene %s: capture %s has no pacing, which the figures need", s.ID, c.Key),
 				Hint: "add pacing: with the path of a pacing log"}
 		}
 		if traces[i], err = p.trace(ctx, c, s, plan); err != nil {

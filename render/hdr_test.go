@@ -266,7 +266,7 @@ scenes:
 			}
 		}
 		// The median is so dark that tone mapping leaves it alone; its PQ code stands at 39 %.
-		side := said["brightness and saturation at matched moments"]
+		side := said["brightness and saturation at matching moments"]
 		if !strings.HasSuffix(side.Evidence, ", of light as the clip shows it, HDR tone-mapped") {
 			t.Errorf("%s: %+v", delivery, found)
 		}

@@ -116,7 +116,7 @@ func (p *Project) addMarks(plan *Plan, screen layout.Screen) error {
 	}
 	for j, is := range shown {
 		if !is {
-			plan.warn(fmt.Sprintf("mark %d lies outside of what the panes show", j+1))
+			plan.warn(fmt.Sprintf("mark %d is outside of what the panes show", j+1))
 		}
 	}
 	return nil

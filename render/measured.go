@@ -134,8 +134,8 @@ func ownLog(log string) error {
 	if err == nil && len(comments) > 0 && strings.HasPrefix(comments[0], byUs) {
 		return nil
 	}
-	return &Error{Msg: fmt.Sprintf("the log %s would be overwritten, and this program did not measure it", log),
-		Hint: "choose another name with -o, or move it away"}
+	return &Error{Msg: fmt.Sprintf("the log %s would be overwritten, but this program did not write it", log),
+		Hint: "choose another name with -o, or move the file"}
 }
 
 // madeFrom begins the comment line that says what a log of a whole capture was
@@ -300,8 +300,8 @@ func (p *Project) keptLog(c *comparison.Capture) (bool, error) {
 		kept = kept || strings.HasPrefix(line, madeFrom)
 	}
 	if !kept {
-		return false, &Error{Msg: fmt.Sprintf("capture %s: %s would be overwritten, and this program did not keep it there", c.Key, log),
-			Hint: "name it after pacing: to use it, or move it away"}
+		return false, &Error{Msg: fmt.Sprintf("capture %s: %s would be overwritten, but this program did not write it", c.Key, log),
+			Hint: "write its path after pacing: to use it, or move it"}
 	}
 	return false, nil
 }

@@ -172,7 +172,7 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 		return nil, fmt.Errorf("scene %s: %w", s.ID, err)
 	}
 	if delivery.Alone() && len(clip.Parts) == 0 {
-		return nil, &Error{Msg: fmt.Sprintf("scene %s draws nothing, and an overlay shows what is drawn alone", s.ID), Hint: "set deck: {place: below} or deck: {tabs: true}, or another delivery"}
+		return nil, &Error{Msg: fmt.Sprintf("scene %s draws nothing, and an overlay shows only what is drawn", s.ID), Hint: "set deck: {place: below} or deck: {tabs: true}, or another delivery"}
 	}
 	return plan, nil
 }
@@ -328,7 +328,7 @@ func (p *Project) trace(ctx context.Context, c sceneCapture, s *comparison.Scene
 		return nil, &Error{
 			Msg: fmt.Sprintf("capture %s: the pacing log %s covers %.2f s to %.2f s, the scene shows %.2f s to %.2f s",
 				c.Key, filepath.Base(log), trace.Begin().Seconds(), trace.End().Seconds(), c.start.Seconds(), end.Seconds()),
-			Hint: "times in a log count from the capture's first frame; starts: shifts a log that counts from elsewhere",
+			Hint: "times in a log count from the capture's first frame; starts: shifts a log that counts from another moment",
 		}
 	}
 	trace, judged := trace.Stills(stillRules[s.Still], c.start, end)

@@ -163,7 +163,7 @@ func (p *Project) done(rows []Row) ([]*comparison.Scene, []entry, error) {
 		}
 	}
 	if len(missing) > 0 {
-		return nil, nil, &Error{Msg: fmt.Sprintf("not every scene has a clip: %s", strings.Join(missing, ", ")), Hint: "mend these scenes, or choose others with --only"}
+		return nil, nil, &Error{Msg: fmt.Sprintf("these scenes have no clip: %s", strings.Join(missing, ", ")), Hint: "correct these scenes, or choose others with --only"}
 	}
 	if len(rows) == 0 {
 		return nil, nil, &Error{Msg: "there are no scenes"}
@@ -175,7 +175,7 @@ func (p *Project) done(rows []Row) ([]*comparison.Scene, []entry, error) {
 // name and be made of this delivery at all.
 func (p *Project) CheckReel(out string) error {
 	if out == "" {
-		return &Error{Msg: "the reel has no name", Hint: "write --reel OUT, with a name that ends as the clips' do"}
+		return &Error{Msg: "the reel has no name", Hint: "write --reel OUT with the same ending as the clips"}
 	}
 	if err := p.checkName(out); err != nil {
 		return err

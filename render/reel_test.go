@@ -281,7 +281,7 @@ func TestReelRefused(t *testing.T) {
 		out  string
 		want string
 	}{
-		"a scene that failed":  {[]Row{rows[0], {Scene: "shore", Status: Failed, Out: rows[1].Out}}, out, "not every scene has a clip: shore"},
+		"a scene that failed":  {[]Row{rows[0], {Scene: "shore", Status: Failed, Out: rows[1].Out}}, out, "these scenes have no clip: shore"},
 		"another ending":       {rows, filepath.Join(dir, "reel.mp4"), "should end in .mkv"},
 		"a clip's name":        {rows, rows[0].Out, "is the clip ridge"},
 		"a capture's name":     {rows, filepath.Join(dir, "alder.mkv"), "is one of the inputs"},

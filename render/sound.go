@@ -51,14 +51,14 @@ func (p *Plan) addSound(captures []sceneCapture) {
 		case s.Audio == comparison.AudioEars:
 			p.warn(fmt.Sprintf("capture %s has no sound; the %s ear is silent", c.Key, []string{"left", "right"}[side]))
 		default:
-			p.warn(fmt.Sprintf("capture %s has no sound; the mix is of the others", c.Key))
+			p.warn(fmt.Sprintf("capture %s has no sound; the mix has only the others", c.Key))
 		}
 	}
 	if len(with) == 0 {
 		return
 	}
 	if speed := deck.SpeedText(p.Clip.Time.Speed()); speed != "" {
-		p.warn(fmt.Sprintf("the clip is silent: at %s, what would be heard is made up and not recorded (audio: none says so)", speed))
+		p.warn(fmt.Sprintf("the clip is silent: at %s, the sound would be made up, not recorded (audio: none says so)", speed))
 		return
 	}
 	sound := media.Sound{Kind: media.Alone, Legs: with, Loudness: s.Loudness}
@@ -81,11 +81,11 @@ func ofTrack(c sceneCapture) []string {
 	var list []string
 	t := c.probed.Track
 	if t.Streams > 1 {
-		list = append(list, fmt.Sprintf("capture %s holds %d sound streams; the first is taken", c.Key, t.Streams))
+		list = append(list, fmt.Sprintf("capture %s has %d sound streams; the first is used", c.Key, t.Streams))
 	}
 	switch {
 	case t.Channels > 2 && !t.Known():
-		list = append(list, fmt.Sprintf("capture %s has sound of %d channels in no known order; the first two are taken for left and right", c.Key, t.Channels))
+		list = append(list, fmt.Sprintf("capture %s has sound of %d channels in no known order; the first two are used as left and right", c.Key, t.Channels))
 	case t.Folded():
 		list = append(list, fmt.Sprintf("capture %s has %s sound, which is folded to stereo (ITU-R BS.775: centre and surrounds at -3 dB, no low-frequency channel)", c.Key, t.Layout))
 	}

@@ -48,8 +48,8 @@ scenes:
 		warnings []string
 	}{
 		{"first", media.Alone, []int{0}, nil},
-		{"mix", media.Mix, []int{0, 1}, []string{"capture birch holds 2 sound streams; the first is taken", "capture cedar has no sound; the mix is of the others"}},
-		{"ears", media.Ears, []int{0, 1}, []string{"capture birch holds 2 sound streams; the first is taken"}},
+		{"mix", media.Mix, []int{0, 1}, []string{"capture birch has 2 sound streams; the first is used", "capture cedar has no sound; the mix has only the others"}},
+		{"ears", media.Ears, []int{0, 1}, []string{"capture birch has 2 sound streams; the first is used"}},
 		{"ear", media.Ears, []int{-1, 1}, []string{"capture cedar has no sound; the left ear is silent"}},
 		{"silent", media.Silent, nil, []string{"capture cedar has no sound; the clip is silent, though alder or birch could be heard"}},
 		{"none", media.Silent, nil, nil},

@@ -151,7 +151,7 @@ func unnamed(c *media.Clip) []string {
 		}
 	}
 	if !c.Time.Plain() {
-		w = append(w, "the picture does not say that the scene is slowed, hastened or held")
+		w = append(w, "the picture does not say that the scene is slowed, sped up or held")
 	}
 	return w
 }

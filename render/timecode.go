@@ -27,7 +27,7 @@ func timecodeOf(c media.Capture) (t timecode, warning string) {
 	}
 	first, drop, err := comparison.TimecodeFrame(c.Timecode, c.Rate)
 	if err != nil {
-		return t, fmt.Sprintf("states the time code %.20q, which is none at %s frames a second; it is counted from 00:00:00:00", c.Timecode, c.Rate)
+		return t, fmt.Sprintf("has the timecode %.20q, which does not exist at %s frames a second; its frames are counted from 00:00:00:00", c.Timecode, c.Rate)
 	}
 	return timecode{rate: c.Rate, drop: drop, first: first}, ""
 }
@@ -83,16 +83,16 @@ func (p *Plan) addTimecode(captures []sceneCapture) error {
 			continue
 		}
 		if !p.Clip.Delivery.Carries() {
-			p.warn(fmt.Sprintf("delivery %s carries no time code", p.Clip.Delivery.Name))
+			p.warn(fmt.Sprintf("delivery %s has no timecode", p.Clip.Delivery.Name))
 			return nil
 		}
 		from, warnings, err := clipTimecode(c, p.Clip.Rate, p.Clip.Rate.FramesIn(p.Scene.Title))
 		if err != nil {
-			return &Error{Msg: fmt.Sprintf("scene %s: time code of capture %s: %v", p.Scene.ID, c.Key, err), Hint: "remove timecode:, or choose another rate for the output"}
+			return &Error{Msg: fmt.Sprintf("scene %s: timecode of capture %s: %v", p.Scene.ID, c.Key, err), Hint: "remove timecode:, or choose another rate for the output"}
 		}
 		p.warn(warnings...)
 		if !p.Clip.Time.Plain() {
-			p.warn(fmt.Sprintf("the clip's time code is that of capture %s at its first frame; then it counts the clip's frames, not the scene's time", c.Key))
+			p.warn(fmt.Sprintf("the clip's timecode is that of capture %s at the first frame; after that it counts the clip's frames, not the scene's time", c.Key))
 		}
 		p.Clip.Timecode, err = from.label(0)
 		return err
@@ -125,7 +125,7 @@ func clipTimecode(c sceneCapture, rate pacing.Rate, lead int64) (from timecode, 
 		return from, warnings, err
 	}
 	if !exact {
-		warnings = append(warnings, fmt.Sprintf("the clip's time code is that of capture %s at its first frame; then it counts %s frames a second and not %s", c.Key, rate, c.probed.Rate))
+		warnings = append(warnings, fmt.Sprintf("the clip's timecode is that of capture %s at the first frame; after that it counts %s frames a second, not %s", c.Key, rate, c.probed.Rate))
 	}
 	return from.before(lead), warnings, nil
 }

@@ -21,7 +21,7 @@ import (
 func (p *Project) CheckTimeline(out string) error {
 	ext := strings.ToLower(filepath.Ext(out))
 	if !slices.Contains(handoff.Formats(), ext) {
-		return &Error{Msg: fmt.Sprintf("the timeline %q ends in none of the formats there are", out), Hint: "end the name in " + strings.Join(handoff.Formats(), ", ")}
+		return &Error{Msg: fmt.Sprintf("the timeline %q has an unknown ending", out), Hint: "end the name in " + strings.Join(handoff.Formats(), ", ")}
 	}
 	return p.checkFolder(out)
 }

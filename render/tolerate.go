@@ -41,7 +41,7 @@ func (t Tolerated) String() string {
 	if t.Complaints == 1 {
 		times = "complaint"
 	}
-	return fmt.Sprintf("capture %s is damaged: %s (%.2f s to %.2f s; %.2f s to %.2f s of the scene) may show what the decoder made up; %d %s of ffmpeg, the first: %s",
+	return fmt.Sprintf("capture %s is damaged: %s (%.2f s to %.2f s; %.2f s to %.2f s of the scene) may be made up by the decoder; %d %s of ffmpeg, the first: %s",
 		t.Capture, which, t.From, t.To, t.SceneFrom, t.SceneTo, t.Complaints, times, t.Words)
 }
 
@@ -73,7 +73,7 @@ func (p *Project) tolerate(ctx context.Context, plan *Plan) error {
 		if c, ok := p.File.Capture(name); ok {
 			name = c.Name
 		}
-		remarks = append(remarks, fmt.Sprintf("%s: the recording is damaged; from %.2f s to %.2f s its pictures may be the decoder's invention.", name, one.SceneFrom, one.SceneTo))
+		remarks = append(remarks, fmt.Sprintf("%s: the recording is damaged; from %.2f s to %.2f s its pictures may be made up by the decoder.", name, one.SceneFrom, one.SceneTo))
 	}
 	if len(remarks) == 0 || plan.close == nil {
 		return nil

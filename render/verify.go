@@ -117,8 +117,8 @@ func Verify(ctx context.Context, tools *media.Tools, clip, file string) (*Verifi
 	}
 	if len(records) == 0 {
 		if known == nil || len(known.records) == 0 {
-			return nil, &Error{Msg: fmt.Sprintf("%s carries no record of its making, and no manifest knows it", clip),
-				Hint: "keep manifest.json beside the clips; a clip that another program has written again may have lost its record"}
+			return nil, &Error{Msg: fmt.Sprintf("%s has no record of how it was made, and no manifest knows it", clip),
+				Hint: "keep manifest.json beside the clips; another program that rewrites a clip may remove its record"}
 		}
 		records = known.records
 	}
@@ -167,7 +167,7 @@ func readRecords(clip, carried string) ([]Record, error) {
 	err := errors.Join(json.Unmarshal([]byte(carried), &reel), json.Unmarshal([]byte(carried), &one))
 	switch {
 	case err != nil:
-		return nil, &Error{Msg: fmt.Sprintf("the record in %s cannot be read: %v", clip, err), Hint: "another program may have cut it off"}
+		return nil, &Error{Msg: fmt.Sprintf("the record in %s cannot be read: %v", clip, err), Hint: "another program may have cut it short"}
 	case one.Version != recordVersion:
 		return nil, &Error{Msg: fmt.Sprintf("the record in %s has version %d, this program reads %d", clip, one.Version, recordVersion), Hint: "use the program that made the clip, or a newer one"}
 	case len(reel.Reel) > 0:
@@ -196,7 +196,7 @@ func comparisonOf(clip string, records []Record, m *manifest) (string, error) {
 		}
 	}
 	if len(tried) == 0 {
-		return "", &Error{Msg: fmt.Sprintf("%s carries no record of its making, and no manifest beside it knows it", clip),
+		return "", &Error{Msg: fmt.Sprintf("%s has no record of how it was made, and no manifest beside it knows it", clip),
 			Hint: "name the comparison file after the clip; keep manifest.json beside the clips"}
 	}
 	return "", &Error{Msg: fmt.Sprintf("the comparison file of %s is not at %s", clip, strings.Join(slices.Compact(tried), " or ")), Hint: "name it after the clip"}
@@ -208,9 +208,9 @@ func (v *Verification) integrity(ctx context.Context, tools *media.Tools, clip, 
 	switch {
 	case known == nil:
 		f.Verdict = Unknown
-		f.Words = "no manifest knows it, so whether it was changed since cannot be told"
+		f.Words = "no manifest knows it, so nothing tells whether it was changed"
 	case known.digest == digest:
-		f.Verdict, f.Was, f.Words = Same, known.digest, "untouched since it was made"
+		f.Verdict, f.Was, f.Words = Same, known.digest, "unchanged since it was made"
 	default:
 		f.Was = known.digest
 		now, err := tools.Digests(ctx, clip)
@@ -220,25 +220,25 @@ func (v *Verification) integrity(ctx context.Context, tools *media.Tools, clip, 
 		case err != nil || known.streams.Video == "":
 			f.Verdict, f.Words = Differs, "the file was changed since it was made"
 		case now == known.streams:
-			f.Verdict, f.Words = Remark, "the file was written again, its coded picture and sound are untouched"
+			f.Verdict, f.Words = Remark, "the file was rewritten; its encoded picture and sound are unchanged"
 			moved, err := known.timing(ctx, tools, clip)
 			if err != nil {
 				return err
 			}
 			if moved != "" {
-				f.Verdict, f.Words = Differs, "its coded picture and sound are untouched, but not when they are shown: "+moved
+				f.Verdict, f.Words = Differs, "its encoded picture and sound are unchanged, but not the times at which they are shown: "+moved
 			}
 		case now.Video == known.streams.Video && now.Sound == "":
-			f.Verdict, f.Words = Differs, "its sound was taken away, its picture is untouched"
+			f.Verdict, f.Words = Differs, "its sound was removed; its picture is unchanged"
 		case now.Video == known.streams.Video:
-			f.Verdict, f.Words = Differs, "its sound was changed, its picture is untouched"
+			f.Verdict, f.Words = Differs, "its sound was changed; its picture is unchanged"
 		default:
-			f.Verdict, f.Words = Differs, "its picture is another one than was made: edited, coded again, or of another rendering"
+			f.Verdict, f.Words = Differs, "its picture is not the one that was made: it was edited, encoded again, or rendered another time"
 		}
 	}
 	v.add(f)
 	if known != nil && carried != "" && known.carried != "" && known.carried != carried {
-		v.add(Finding{What: "record", Verdict: Differs, Words: "the clip carries another record than the manifest keeps of it"})
+		v.add(Finding{What: "record", Verdict: Differs, Words: "the record in the clip is not the one in the manifest"})
 	}
 	return nil
 }
@@ -308,7 +308,7 @@ func (v *Verification) against(ctx context.Context, p *Project, was Record, scen
 	}
 	f := Finding{Scene: scene, What: "comparison file", Verdict: Same, Was: was.SHA256, Is: is.SHA256}
 	if was.SHA256 != is.SHA256 {
-		f.Verdict, f.Words = Remark, "the file has changed, but not in what it says of this scene"
+		f.Verdict, f.Words = Remark, "the file has changed, but nothing about this scene"
 		if changed > 0 {
 			f.Words = "the file has changed"
 		}

@@ -74,7 +74,7 @@ and for all scenes of FILE {"version": 1, "scenes": [one of these for each, with
 			logs := addLogFlags(flags)
 			by := choice(flags, "by", "method", "compare by `WHAT`: both, sound or picture", "both", "sound", "picture")
 			search := flags.Duration("search", 0, "how far the offset may be from the expected one, as a `DURATION`\n(default 10m, or 2m around a moment or a scene)")
-			around := flags.String("around", "", "find the offset at this `TIME` of the first capture\n(default: the scene's start, or wherever most matches)")
+			around := flags.String("around", "", "find the offset at this `TIME` of the first capture\n(default: the scene's start, or where most matches)")
 			picture := flags.String("picture", "", "draw the evidence into this `OUT.png`")
 			format := choice(flags, "format", "format", "of the result: text or json", "text", "json")
 			return func(ctx context.Context, e *env, args []string) error {
@@ -359,7 +359,7 @@ func writeAlignText(w io.Writer, found render.Aligned, scene, moment bool) error
 			fmt.Fprintf(w, "  offset      %+.4f s, %+.2f frames of %s at %s Hz\n", p.Offset, p.Offset*p.CaptureB.Rate.Hz(), p.B, p.CaptureB.Rate)
 			fmt.Fprintf(w, "  confidence  %.2f\n", p.Confidence)
 		} else {
-			fmt.Fprintf(w, "  nothing matches: no offset from %+.0f s to %+.0f s may be relied on\n", p.Searched[0], p.Searched[1])
+			fmt.Fprintf(w, "  nothing matches: no offset from %+.0f s to %+.0f s is reliable\n", p.Searched[0], p.Searched[1])
 			fmt.Fprintf(w, "  confidence  %.2f\n", p.Confidence)
 		}
 		if p.Best >= 0 {

@@ -47,7 +47,7 @@ left out.`,
 			only := flags.StringSlice("only", nil, "render only the scenes with these `IDs`, separated by commas")
 			keysOf(flags, "only", "scenes")
 			jobs := flags.IntP("jobs", "j", 0, "how many scenes to render at once (default: chosen by the machine)")
-			fresh := flags.Bool("fresh", false, "render also what is up to date")
+			fresh := flags.Bool("fresh", false, "also render what is up to date")
 			reel := flags.String("reel", "", "join all clips into `OUT`")
 			timelines := flags.StringArray("timeline", nil, "write the timeline `OUT`.otio, OUT.edl or OUT.vtt; may be given several times")
 			format := choice(flags, "format", "format", "of the result: text or json", "text", "json")
@@ -57,7 +57,7 @@ left out.`,
 					return err
 				}
 				if *jobs < 0 || flags.Changed("jobs") && *jobs == 0 {
-					return usagef("leave --jobs out to let the machine choose", "--jobs %d: at least 1", *jobs)
+					return usagef("remove --jobs to let the machine choose", "--jobs %d: at least 1", *jobs)
 				}
 				p, err := e.open(file)
 				if err != nil {
@@ -216,7 +216,7 @@ func scenesOf(n int) string {
 func reelSound(s media.ReelSound) string {
 	switch s {
 	case media.FromCaptures:
-		return "sound coded once, from the captures"
+		return "sound encoded once, from the captures"
 	case media.CopiedExactly:
 		return "sound unchanged"
 	}

@@ -39,7 +39,7 @@ a finding is about none.`,
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
 			scene := flags.String("scene", "", "check only the scene with this `ID`")
 			keysOf(flags, "scene", "scenes")
-			deep := flags.Bool("deep", false, "decode the captures completely and look farther for better starts")
+			deep := flags.Bool("deep", false, "decode the captures from end to end and search farther for better starts")
 			format := choice(flags, "format", "format", "of the result: text or json", "text", "json")
 			return func(ctx context.Context, e *env, args []string) error {
 				file, err := oneFile(args, "comparison file")

@@ -75,7 +75,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	case err == nil:
 		return exitDone
 	case ctx.Err() != nil:
-		fmt.Fprintln(stderr, "error: interrupted; nothing unfinished was left behind")
+		fmt.Fprintln(stderr, "error: interrupted; no unfinished file is left")
 		return exitFailed
 	case errors.Is(err, errReported):
 		return exitFailed
@@ -152,7 +152,7 @@ func (e *env) flagsFor(c command) (*pflag.FlagSet, func(context.Context, *env, [
 	do := c.setup(flags)
 	flags.BoolVarP(&e.quiet, "quiet", "q", false, "show no progress")
 	flags.BoolVarP(&e.verbose, "verbose", "v", false, "show the ffmpeg commands that are run")
-	flags.StringVar(&e.ffmpeg, "ffmpeg", "", "the `PATH` of ffmpeg, when it is not the first one found")
+	flags.StringVar(&e.ffmpeg, "ffmpeg", "", "`PATH` of the ffmpeg to use (default: the first one found)")
 	return flags, do
 }
 

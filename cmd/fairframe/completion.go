@@ -117,7 +117,7 @@ func completions(words []string) []string {
 		about = append(about, name+"\t"+strings.TrimPrefix(title, "# "))
 	}
 	if len(before) == 0 {
-		return starting(last, append(names, "help\ttells about a command or a topic", "version\ttells which program this is"))
+		return starting(last, append(names, "help\tshows a command or a topic of the manual", "version\tshows the program's version"))
 	}
 	switch before[0] {
 	case "help":

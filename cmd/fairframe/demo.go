@@ -18,7 +18,7 @@ func demoCommand() command {
 exists. The same arguments make the same files, bit by bit.`,
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
 			length := flags.Duration("length", 0, "how long each capture is (default: enough for all scenes)")
-			seed := flags.Uint64("seed", 1, "another seed makes another land and another pacing")
+			seed := flags.Uint64("seed", 1, "seed of the landscape and the pacing")
 			size := flags.String("size", "1920x1080", "the captures' size")
 			return func(ctx context.Context, e *env, args []string) error {
 				dir, err := oneFile(args, "folder")

@@ -27,10 +27,10 @@ func figuresCommand() command {
 		names = append(names, f.name)
 	}
 	return command{
-		name: "figures", operands: "FILE [--scene ID] [--format FORMAT] [--plot OUT.svg|OUT.png]", short: "states the numbers behind each scene",
+		name: "figures", operands: "FILE [--scene ID] [--format FORMAT] [--plot OUT.svg|OUT.png]", short: "prints the numbers behind each scene",
 		long: figuresManual(),
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
-			scene := flags.StringP("scene", "s", "", "the `ID` of the only scene to tell of")
+			scene := flags.StringP("scene", "s", "", "show only the scene with this `ID`")
 			keysOf(flags, "scene", "scenes")
 			format := choice(flags, "format", "format", "`FORMAT` of the result: "+strings.Join(names, ", "), names...)
 			plot := flags.String("plot", "", "also draw one scene as a chart: `NAME`.svg or NAME.png")

@@ -33,7 +33,7 @@ const (
 )
 
 var figures = []figure{
-	{"mean rate", "frames over time: the time-mean of 1/d, where d is the frame time of the\nframe on screen; at least so much where a measured capture shows a new\nframe in every picture, for it cannot show more", func(f *pacing.Figures) string { return ifAny(f.Seen > 0, atLeast(f.AtLeast(false))+fps(f.MeanRate)) },
+	{"mean rate", "frames over time: the time-mean of 1/d, where d is the frame time of the\nframe on screen; at least that much where a measured capture shows a new\nframe in every picture, since it cannot show more", func(f *pacing.Figures) string { return ifAny(f.Seen > 0, atLeast(f.AtLeast(false))+fps(f.MeanRate)) },
 		func(d *pacing.Difference) string { return change(d.MeanRate, d.MeanRatePercent) }},
 	{"slowest 1 %", "mean rate over the slowest 1 % of the frames: the longest hundredth of\nthe frames, rounded up, over the sum of their frame times (no standard\nhas it; a percentile of the rates is another figure)", func(f *pacing.Figures) string {
 		return ifAny(f.Count > 0, atLeast(f.AtLeast(true))+fps(f.SlowRate))
@@ -54,7 +54,7 @@ var figures = []figure{
 	{sharesLabel, "share of the time in frames of one, two, … refreshes, within 1 ms and an\neighth of a refresh; at 60 Hz 16.7, 33.3, 50.0 ms are 60, 30, 20 fps\n(common practice)", nil, nil},
 	{offGridLabel, "share of the time in frames that are no multiple of the refresh", func(f *pacing.Figures) string { return ifAny(f.Seen > 0, share(f.OffGrid.Part)) },
 		nil},
-	{"hitches", "frames longer than twice the median by more than 1 ms, which forgives\nrounded logs (the factor is a choice of this program)", func(f *pacing.Figures) string { return ifAny(f.Count > 0, strconv.Itoa(len(f.Hitches))) },
+	{"hitches", "frames longer than twice the median by more than 1 ms, which tolerates\nrounded logs (the factor is a choice of this program)", func(f *pacing.Figures) string { return ifAny(f.Count > 0, strconv.Itoa(len(f.Hitches))) },
 		func(d *pacing.Difference) string { return signed(strconv.Itoa(d.Hitches)) }},
 	{"torn frames", "frames that appeared in mid-picture", func(f *pacing.Figures) string { return ifAny(f.Count > 0, strconv.Itoa(f.Torn)) },
 		func(d *pacing.Difference) string { return signed(strconv.Itoa(d.Torn)) }},

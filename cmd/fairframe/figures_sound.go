@@ -27,7 +27,7 @@ func soundFigures() []soundFigure {
 				return ifAny(s.Measured(), level(s.Loudness.Integrated, "LUFS"))
 			},
 			func(d *render.SoundDifference) string { return changed(d.Integrated, "LU") }},
-		{"loudness range", "spread of the loudness over windows of 3 s, from its 10th to its 95th\npercentile (EBU Tech 3342, which means it for a minute and more)",
+		{"loudness range", "spread of the loudness over windows of 3 s, from its 10th to its 95th\npercentile (EBU Tech 3342, made for a minute and more)",
 			func(s *render.SoundFigures) string {
 				return ifAny(s.Ranged(), fmt.Sprintf("%.1f LU", s.Loudness.Range))
 			},
@@ -40,7 +40,7 @@ func soundFigures() []soundFigure {
 		meaning := ""
 		switch i {
 		case 0:
-			meaning = "mean power in the octaves of IEC 61260-1, folded to stereo, of both sides\nover the whole scene; 0 dB is a sine at full scale. Bands are cut out of\npower spectra (bins of 1.5 Hz), not by the standard's filters. The\ndifference stands beside what chance alone makes; see below"
+			meaning = "mean power in the octaves of IEC 61260-1, folded to stereo, of both sides\nover the whole scene; 0 dB is a sine at full scale. Bands are cut out of\npower spectra (bins of 1.5 Hz), not by the standard's filters. The\ndifference is shown with what chance alone gives; see below"
 		case 1:
 			meaning = "and so on"
 		}

@@ -286,7 +286,7 @@ func TestFiguresWithoutLog(t *testing.T) {
 	}
 	for _, c := range []struct{ old, want string }{
 		{"", "error: scene pass: capture cedar: pacing log cannot be read: no such file or directory\nhint: check the path after pacing:\n"},
-		{", pacing: c.csv", "error: scene pass: capture cedar has no pacing, of which the figures tell\nhint: add pacing: with the path of a pacing log\n"},
+		{", pacing: c.csv", "error: scene pass: capture cedar has no pacing, which the figures need\nhint: add pacing: with the path of a pacing log\n"},
 	} {
 		text, err := os.ReadFile("c.yaml")
 		if err != nil {

@@ -60,7 +60,7 @@ scenes:
 			if code := cmd.ProcessState.ExitCode(); code != exitFailed {
 				t.Errorf("exit code %d", code)
 			}
-			if got, want := stderr.String(), "error: interrupted; nothing unfinished was left behind\n"; !strings.HasSuffix(got, want) {
+			if got, want := stderr.String(), "error: interrupted; no unfinished file is left\n"; !strings.HasSuffix(got, want) {
 				t.Errorf("standard error %q", got)
 			}
 			if list, err := os.ReadDir(filepath.Join(captures, "out")); err != nil || len(list) > 0 {

@@ -43,7 +43,7 @@ what moves at another rate than the game, such as a display of speed.
 			to := flags.String("to", "", "stop at this `TIME` of the capture (default: its end)")
 			region := flags.String("region", "", "what counts: `x,y,w,h` (default: the whole picture)")
 			ignore := flags.StringArray("ignore", nil, "what does not count: `x,y,w,h`; may be given several times")
-			tears := choice(flags, "tears", "tears", "search, or none: no frame begins in\nmid-picture, for the machine is v-synced", "search", "none")
+			tears := choice(flags, "tears", "tears", "search, or none: no frame begins in\nmid-picture, because the machine is v-synced", "search", "none")
 			format := choice(flags, "format", "format", "of the summary: text or json", "text", "json")
 			return func(ctx context.Context, e *env, args []string) error {
 				capture, err := oneFile(args, "capture")

@@ -14,7 +14,7 @@ import (
 
 func previewCommand() command {
 	return command{
-		name: "preview", operands: "FILE --scene ID --at TIME [-o OUT.png]", short: "renders one frame, the very frame that render would encode",
+		name: "preview", operands: "FILE --scene ID --at TIME [-o OUT.png]", short: "renders one frame, exactly as render would encode it",
 		long: `TIME counts from the scene's start, also when a title page precedes it: 2.5s,
 250ms, 00:00:02.500, or f150 for an output frame. With speed: or hold: it is the
 clip's time, as a player shows it. The words title and summary are the title page and
@@ -28,9 +28,9 @@ moments, evenly spaced over the scene.`,
 			keysOf(flags, "scene", "scenes")
 			flags.StringArrayVar(&o.at, "at", nil, "the `TIME` within the scene, title or summary; may be given several times")
 			flags.StringVarP(&o.out, "output", "o", "", "the picture's `NAME`, .png or .jpg (default: ID-FRAME.png in the output folder)")
-			flags.StringVar(&o.pane, "pane", "", "picture only the pane of the capture with this `KEY`")
+			flags.StringVar(&o.pane, "pane", "", "show only the pane of the capture with this `KEY`")
 			keysOf(flags, "pane", "captures")
-			flags.BoolVar(&o.noDeck, "no-deck", false, "picture only the panes")
+			flags.BoolVar(&o.noDeck, "no-deck", false, "show only the panes")
 			flags.IntVar(&o.sheet, "sheet", 0, "make a contact sheet of `N` moments instead")
 			return func(ctx context.Context, e *env, args []string) error {
 				file, err := oneFile(args, "comparison file")

@@ -209,17 +209,17 @@ func TestBlacksAndTones(t *testing.T) {
 		return &one
 	}
 	compare(t, "tones", SideBySide([]Named[*Tones]{{"alder", tone(128, 128, 128)}, {"birch", tone(120, 120, 120)}}),
-		"note: brightness and saturation at matched moments (medians: alder 50 % and 0 %; birch 47 % and 0 %)")
+		"note: brightness and saturation at matching moments (medians: alder 50 % and 0 %; birch 47 % and 0 %)")
 	// BT.709 red: Y' 0.2126, C'R 0.5, C'B -0.1146.
 	compare(t, "red", SideBySide([]Named[*Tones]{{"alder", tone(255, 0, 0)}, {"birch", tone(54, 54, 54)}}),
-		"misleads: brightness or saturation differs at matched moments (medians: alder 21 % and 100 %; birch 21 % and 0 %)")
+		"misleads: brightness or saturation differs at matching moments (medians: alder 21 % and 100 %; birch 21 % and 0 %)")
 }
 
 func TestViews(t *testing.T) {
 	v := View{Capture: image.Pt(1920, 1080), Pane: image.Pt(960, 760), Scale: 1, Kernel: "nearest", CenterX: 0.5, CenterY: 0.5}
 	compare(t, "one to one", Views(v))
 	v.CenterX = 0.1
-	compare(t, "moved", Views(v), "note: the window reaches out of the capture and is moved inside (centre [0.100, 0.500], moved by +288, +0 pixels of the capture)")
+	compare(t, "moved", Views(v), "note: the window goes beyond the capture's edge and is moved inside (centre [0.100, 0.500], moved by +288, +0 pixels of the capture)")
 	v.CenterX, v.Scale = 0.5, 3
 	compare(t, "enlarged", Views(v), "note: the picture is enlarged (3x nearest; the name tab says so)")
 	v.Scale = 16
@@ -235,7 +235,7 @@ func TestViewsThatMove(t *testing.T) {
 	}
 	compare(t, "inside", Views(stop("0s", 1, 0.5, 0.5), stop("1s", 1, 0.4, 0.5)))
 	compare(t, "all", Views(stop("0s", 0.5, 0.5, 0.5), stop("1s", 0.4, 0.5, 0.5), stop("2s", 1, 0.2, 0.5), stop("3s", 2, 0, 0.5), stop("4s", 1.5, 0.5, 0.5)),
-		"note: the window reaches out of the capture and is moved inside (at its stop at 3s: centre [0.000, 0.500], moved by +240, +0 pixels of the capture)",
+		"note: the window goes beyond the capture's edge and is moved inside (at its stop at 3s: centre [0.000, 0.500], moved by +240, +0 pixels of the capture)",
 		"note: the window is larger than the capture and leaves bars (at its stop at 1s: the scaled capture is 768x432 pixels, its pane 960x760)",
 		"note: the picture is enlarged (at its stop at 3s: 2x lanczos; the name tab says so)")
 	list := func(a, b float64) []Named[float64] { return []Named[float64]{{"alder", a}, {"birch", b}} }

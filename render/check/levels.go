@@ -255,7 +255,7 @@ func SideBySide(list []Named[*Tones]) []Finding {
 	if len(list) < 2 {
 		return nil
 	}
-	f := Finding{Severity: Note, What: "brightness and saturation at matched moments"}
+	f := Finding{Severity: Note, What: "brightness and saturation at matching moments"}
 	var text string
 	lo, hi := [2]float64{100, 100}, [2]float64{}
 	for i, one := range list {
@@ -270,8 +270,8 @@ func SideBySide(list []Named[*Tones]) []Finding {
 	}
 	f.Evidence = "medians: " + text
 	if hi[0]-lo[0] >= toneGap || hi[1]-lo[1] >= toneGap {
-		f.Severity, f.What = Misleads, "brightness or saturation differs at matched moments"
-		f.Remedy = "unless the games differ so: compare range, gamma and colour settings of machines and recorders, and the starts"
+		f.Severity, f.What = Misleads, "brightness or saturation differs at matching moments"
+		f.Remedy = "unless the games really differ: compare range, gamma and colour settings of machines and recorders, and the starts"
 	}
 	return []Finding{f}
 }

@@ -39,7 +39,7 @@ func (m Machine) Findings() []Finding {
 	}
 	if m.Fallback != "" {
 		list = append(list, Finding{Severity: Note, What: "another encoder would be used", Evidence: m.Fallback,
-			Remedy: "leave encoder: away, or render where that one works"})
+			Remedy: "remove encoder:, or render on a machine where it works"})
 	}
 	if m.Folder != "" {
 		list = append(list, Finding{Severity: Fails, What: "the output folder cannot be written to", Evidence: m.Folder, Remedy: "set another output: folder:, or change its rights"})

@@ -74,7 +74,7 @@ func Cadence(measured, logged []pacing.Frame, rate pacing.Rate, from, to time.Du
 	if differ > 2 && differ > countSlack*float64(max(len(inner), len(here))) {
 		return []Finding{Finding{Severity: Misleads, What: "the pacing log contradicts the pictures",
 			Evidence: fmt.Sprintf("%d new frames measured from %.2f s to %.2f s, the log has %d", len(inner), from.Seconds(), to.Seconds(), len(here)),
-			Remedy:   "look at what pacing: says of the log: its column, means, unit and starts; or let fairframe measure the capture"}.at(from)}
+			Remedy:   "check column, means, unit and starts under pacing:, or let fairframe measure the capture"}.at(from)}
 	}
 	// Moved by whole frames, as the captured pictures are. What is rarer tells
 	// more: at nearly one frame a refresh the repeated ones, else the new ones.

@@ -47,7 +47,7 @@ func Views(stops ...View) []Finding {
 	var list []Finding
 	if v := reach.of; reach.by > 0 {
 		dx, dy := v.moved()
-		list = append(list, Finding{Severity: Note, What: "the window reaches out of the capture and is moved inside",
+		list = append(list, Finding{Severity: Note, What: "the window goes beyond the capture's edge and is moved inside",
 			Evidence: fmt.Sprintf("%scentre [%.3f, %.3f], moved by %+.0f, %+.0f pixels of the capture", v.Stop, v.CenterX, v.CenterY, dx, dy),
 			Remedy:   "if the captures' windows must show the same place, move the centre inwards or magnify more"})
 	}
@@ -98,7 +98,7 @@ func Scales(instants []time.Duration, magnify [][]Named[float64]) []Finding {
 	}
 	return []Finding{Finding{Severity: Note, What: "the captures are shown at different scales",
 		Evidence: strings.Join(parts, ", "),
-		Remedy:   "sharpness compares at one scale alone: give the windows the same magnify, unless the shots differ"}.at(instants[at])}
+		Remedy:   "sharpness can be compared only at one scale: give the windows the same magnify, unless the shots differ"}.at(instants[at])}
 }
 
 // moved is how far, in capture pixels, a window of a pane is moved to lie inside.

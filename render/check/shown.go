@@ -76,7 +76,7 @@ func (s *Shown) Findings(start time.Duration) []Finding {
 	if s.still.longest >= stillFor && s.still.longest > s.black.longest+stillFor/4 {
 		list = append(list, Finding{Severity: Note, What: "the picture stands still",
 			Evidence: fmt.Sprintf("no change for %.2f s, from %.2f s of the scene", s.still.longest.Seconds(), s.still.from.Seconds()),
-			Remedy:   "a loading screen, a menu or a pause? choose another stretch unless it belongs to the scene"}.at(start+s.still.from))
+			Remedy:   "a loading screen, a menu or a pause? choose another stretch, unless it belongs to the scene"}.at(start+s.still.from))
 	}
 	return list
 }

@@ -177,7 +177,7 @@ func (v *source) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag
 	case v.Column.present() && !v.Means.present():
 		ok = d.failAt(v.Column.mark, "add means: with one of "+strings.Join(words(tagOf[logFormat]("Means")), ", "), "%s: does not say what column %s means", name, quote(v.Column.string))
 	case v.Means.string == "new-frame" && v.Unit.present():
-		ok = d.failAt(v.Unit.mark, "leave unit away", "%s: new-frame has no unit", name)
+		ok = d.failAt(v.Unit.mark, "remove unit", "%s: new-frame has no unit", name)
 	}
 	return ok
 }

@@ -41,7 +41,7 @@ func (d *decoder) load(data []byte) *yaml.Node {
 	root := doc.Content[0]
 	switch err := r.Decode(&more); {
 	case err == nil:
-		d.fail(&more, "put all scenes under one scenes:", "a second YAML document begins here, but a comparison file is one")
+		d.fail(&more, "put all scenes under one scenes:", "a second YAML document begins here; a comparison file has only one")
 		return nil
 	case !errors.Is(err, io.EOF):
 		d.syntax(data, err)
@@ -79,7 +79,7 @@ func (d *decoder) plain(n *yaml.Node, depth int) bool {
 	case n.Anchor != "":
 		return d.fail(n, hint, "anchors such as &%s are not used here", visible(n.Anchor))
 	case n.Style&yaml.TaggedStyle != 0:
-		return d.fail(n, "leave the tag away; text that begins with ! needs quotes", "tags such as %s are not used here", visible(n.Tag))
+		return d.fail(n, "remove the tag; text that begins with ! needs quotes", "tags such as %s are not used here", visible(n.Tag))
 	case n.Kind == yaml.ScalarNode && n.ShortTag() == "!!merge":
 		return d.fail(n, hint, "merge keys are not used here")
 	}

@@ -81,7 +81,7 @@ func (r *resolver) when(s *Scene, doc *annotation, m *Mark) bool {
 	}
 	switch {
 	case m.From >= s.Length:
-		return r.failAt(doc.From.mark, "times of marks count from the scene's start", "from: the scene ends at %s, before the mark appears", s.Length)
+		return r.failAt(doc.From.mark, "the times of marks count from the scene's start", "from: the scene ends at %s, before the mark appears", s.Length)
 	case doc.To.present() && m.To <= m.From:
 		return r.failAt(doc.To.mark, "", "to: the mark goes before it appears")
 	}

@@ -13,7 +13,7 @@ const maxSize = 1 << 20
 // Read reads the comparison file of that path. Relative paths in it are joined
 // to its folder. Mistakes in it are returned as Errors.
 func Read(path string) (*File, error) {
-	const hint = "name the comparison file; fairframe demo DIR writes one to try things on"
+	const hint = "name the comparison file; fairframe demo DIR writes one to try"
 	// A pipe or a device may keep one waiting, and nobody could end that.
 	if info, err := os.Stat(path); err == nil && !info.IsDir() && !info.Mode().IsRegular() {
 		return nil, Errors{{File: path, Msg: "cannot be read: not a regular file", Hint: hint}}
@@ -41,7 +41,7 @@ func cause(err error) string {
 // Parse reads a comparison file from memory, as if it lay at the path name.
 func Parse(name string, data []byte) (*File, error) {
 	if len(data) > maxSize {
-		return nil, Errors{{File: name, Msg: fmt.Sprintf("more than %d KiB long, which no comparison file is", maxSize>>10)}}
+		return nil, Errors{{File: name, Msg: fmt.Sprintf("more than %d KiB long: this is no comparison file", maxSize>>10)}}
 	}
 	d := &decoder{file: name}
 	var doc document

@@ -141,7 +141,7 @@ func (r *resolver) measuredApart(at mark) {
 		same := c.Video == last.Video && reflect.DeepEqual(c.Pacing, last.Pacing)
 		if c.Pacing.Measure && c.Video != "" && MeasuredLog(c.Video) == MeasuredLog(last.Video) && !same {
 			r.failAt(at, "write one of the logs with fairframe measure CAPTURE -o LOG.csv, and name it after pacing:",
-				"captures: what is measured of %s and of %s would be kept in one file, %s", quote(c.Key), quote(last.Key), filepath.Base(MeasuredLog(last.Video)))
+				"captures: the measured logs of %s and %s would be the same file, %s", quote(c.Key), quote(last.Key), filepath.Base(MeasuredLog(last.Video)))
 			return
 		}
 	}
@@ -333,7 +333,7 @@ func (r *resolver) moves(w Window, list []moveKeys) (moves []Move) {
 			r.failAt(v.At.mark, err.Hint, "%s: %s", name, err.Msg)
 			continue
 		case len(moves) > 0 && (at < m.At || at == m.At && v.Held.Duration <= m.Held):
-			r.failAt(v.At.mark, "list the moves in the order in which they come; held: parts those at one instant", "%s: %s is not after the move before it", name, quote(v.At.Time.String()))
+			r.failAt(v.At.mark, "list the moves in order of time; held: separates moves at one instant", "%s: %s is not after the move before it", name, quote(v.At.Time.String()))
 			continue
 		}
 		m.At, m.Held = at, v.Held.Duration
@@ -379,7 +379,7 @@ func (r *resolver) pace(s *Scene, speed ratio, hold list[holdKeys]) {
 		case at > s.Length:
 			r.failAt(h.At.mark, "at: counts scene time", "%s: %s is after the end of the scene, which is %s long", name, quote(h.At.Time.String()), s.Length)
 		case len(s.Hold) > 0 && at <= s.Hold[len(s.Hold)-1].At:
-			r.failAt(h.At.mark, "list the holds in the order in which they come, each instant once", "%s: %s is not after the hold before it", name, quote(h.At.Time.String()))
+			r.failAt(h.At.mark, "list the holds in order of time, each instant once", "%s: %s is not after the hold before it", name, quote(h.At.Time.String()))
 		default:
 			s.Hold = append(s.Hold, Hold{at, h.For.Duration})
 		}
@@ -453,7 +453,7 @@ func (r *resolver) logs(s *Scene, name string) {
 	switch {
 	case s.Deck.Place != DeckNone:
 	case s.Summary > 0:
-		needs, without = "summary", "leave summary: away"
+		needs, without = "summary", "remove summary:"
 	default:
 		return
 	}

@@ -148,7 +148,7 @@ func TestDefaults(t *testing.T) {
 func TestSummaryNeedsLogs(t *testing.T) {
 	text := strings.Replace(fmt.Sprintf(short, "", ", start: 0s, length: 1s, deck: {place: none}, summary: 4s"), ", pacing: a.csv", "", 1)
 	_, err := Parse("c.yaml", []byte(text))
-	const want = `c.yaml:3:3: captures.alder: no pacing, which the summary of scene "shore" needs -> add pacing: with the path of a pacing log or with measure, or leave summary: away`
+	const want = `c.yaml:3:3: captures.alder: no pacing, which the summary of scene "shore" needs -> add pacing: with the path of a pacing log or with measure, or remove summary:`
 	if err == nil || told(err) != want {
 		t.Errorf("%v, want %s", err, want)
 	}
@@ -361,7 +361,7 @@ func TestRead(t *testing.T) {
 	if err := os.WriteFile(name, bytes.Repeat([]byte("#\n"), maxSize/2+1), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	if _, err = Read(name); err == nil || told(err) != name+": more than 1024 KiB long, which no comparison file is" {
+	if _, err = Read(name); err == nil || told(err) != name+": more than 1024 KiB long: this is no comparison file" {
 		t.Errorf("a long file: %v", err)
 	}
 }

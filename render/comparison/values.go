@@ -38,7 +38,7 @@ func (v *text) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag
 		r, _ := utf8.DecodeRuneInString(s[i:])
 		return d.fail(n, "", "%s: holds the control character %U", name, r)
 	case s == "" && tag.Get("min") != "":
-		return d.fail(n, "leave the key away for its default", "%s: is empty", name)
+		return d.fail(n, "remove the key to use its default", "%s: is empty", name)
 	}
 	if most := tagNumber(tag, "max"); int64(utf8.RuneCountInString(s)) > most {
 		return d.fail(n, "", "%s: %d characters long, at most %d are allowed", name, utf8.RuneCountInString(s), most)
@@ -118,7 +118,7 @@ func (v *identifier) read(d *decoder, n *yaml.Node, name string, _ reflect.Struc
 	case deviceForm.MatchString(s):
 		return d.fail(n, "choose another name", "%s: %s is the name of a device on Windows", name, quote(s))
 	case strings.HasSuffix(s, "."):
-		return d.fail(n, "leave the last full stop away", "%s: %s ends in a full stop, which Windows removes", name, quote(s))
+		return d.fail(n, "remove the last full stop", "%s: %s ends in a full stop, which Windows removes", name, quote(s))
 	}
 	v.string = s
 	return true
@@ -312,7 +312,7 @@ func (v *level) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTa
 		v.float64 = x
 		return true
 	case !levelForm.MatchString(s) && !looseLevelForm.MatchString(s):
-		return d.fail(n, "leave the key away for sound as it is", "%s: expected %s, found %s", name, expected, quote(s))
+		return d.fail(n, "remove the key to keep the sound as it is", "%s: expected %s, found %s", name, expected, quote(s))
 	}
 	hint := ""
 	if m := looseLevelForm.FindStringSubmatch(s); m != nil {

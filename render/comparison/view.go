@@ -18,7 +18,7 @@ func (r *resolver) view(s *Scene, doc *sceneDocument) {
 		mark
 	}{{ViewSingle, doc.Single.mark}, {ViewInset, doc.Inset.mark}, {ViewWipe, doc.Wipe.mark}, {ViewAlternate, doc.Alternate.mark}, {ViewDifference, doc.Difference.mark}} {
 		if o.present() && o.view != s.View {
-			r.failAt(o.mark, "set view: "+o.view+", or leave "+o.view+": away", "%s: says nothing with view %s", o.view, s.View)
+			r.failAt(o.mark, "set view: "+o.view+", or remove "+o.view+":", "%s: says nothing with view %s", o.view, s.View)
 		}
 	}
 	if len(s.Captures) == 0 {
@@ -83,8 +83,8 @@ func (r *resolver) wipe(s *Scene, doc, base *wipe) {
 	lines := len(s.Captures) - 1
 	places := func(v places) bool {
 		if v.ok && len(v.list) != lines {
-			hint := [...]string{1: "two captures are parted by one line, such as at: 0.4", "three captures are parted by two lines, such as at: [0.3, 0.7]",
-				"four captures are parted by three lines, such as at: [0.25, 0.5, 0.75]"}[lines]
+			hint := [...]string{1: "two captures are divided by one line, such as at: 0.4", "three captures are divided by two lines, such as at: [0.3, 0.7]",
+				"four captures are divided by three lines, such as at: [0.25, 0.5, 0.75]"}[lines]
 			return r.failAt(v.mark, hint, "at: %d of %d lines", len(v.list), lines)
 		}
 		return v.ok
@@ -104,7 +104,7 @@ func (r *resolver) wipe(s *Scene, doc, base *wipe) {
 	}
 	switch {
 	case keys.present() && swing.present():
-		r.failAt(swing.mark, "leave one of both away", "swing: the line follows keys: already")
+		r.failAt(swing.mark, "remove one of the two", "swing: the line follows keys: already")
 	case keys.present() && at.present() && at.mark == doc.At.mark:
 		r.failAt(at.mark, "put it into keys:, as the place at t: 0s", "at: the line follows keys:")
 	case swing.ok:
@@ -156,7 +156,7 @@ func (r *resolver) alternate(s *Scene, doc, base *alternate) {
 	}
 	switch {
 	case every.present() && at.present():
-		r.failAt(every.mark, "leave one of both away", "every: the times are given by at: already")
+		r.failAt(every.mark, "remove one of the two", "every: the times are given by at: already")
 	case at.ok:
 		for _, m := range at.items {
 			t, ok := r.clipTime(m, "at")

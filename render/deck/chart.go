@@ -272,7 +272,7 @@ func (c *Chart) arrangeLegend(page image.Rectangle, y int) int {
 			}
 			left := most - width(name, "") - 0.7*em
 			if cut, short := c.types.fit(c.small, about, left); short {
-				c.warn("what is known of capture %d shortened to %q", i+1, cut)
+				c.warn("the text about capture %d shortened to %q", i+1, cut)
 				about = cut
 			}
 		}

@@ -253,7 +253,7 @@ func (m *Marks) notePlace(one Mark, size image.Point) image.Rectangle {
 	if !best.Empty() {
 		return best
 	}
-	m.warn("note %q lies over another: there is no room beside it", one.Note)
+	m.warn("note %q covers another note: there is no room beside it", one.Note)
 	return slid[0]
 }
 

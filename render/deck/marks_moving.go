@@ -93,7 +93,7 @@ func (v *Moving) write(note string, seen []Mark, when []int64, others []*Moving)
 		}
 	}
 	if least > 0 {
-		v.marks.warn("note %q lies over another in %d frames: there is no room beside it", note, least)
+		v.marks.warn("note %q covers another note in %d frames: there is no room beside it", note, least)
 	}
 }
 

@@ -77,7 +77,7 @@ func (e *KeptError) Error() string {
 
 // Hints returns what to do about it.
 func (e *KeptError) Hints() []string {
-	return []string{"choose an empty folder, or move the file away"}
+	return []string{"choose an empty folder, or move the file"}
 }
 
 // complete fills in the defaults and checks the rest.

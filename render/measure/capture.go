@@ -100,7 +100,7 @@ func Capture(ctx context.Context, tools *media.Tools, c media.Capture, s Setting
 	}
 	if decoded.Filled > 0 || decoded.Lost > 0 {
 		sum.Uneven = true
-		sum.Warnings = append(sum.Warnings, fmt.Errorf("measure: the capture is not of a constant frame rate: at %s Hz, %d captured frames are missing and were taken as repeated, %d came too many and were left out", c.Rate, decoded.Filled, decoded.Lost))
+		sum.Warnings = append(sum.Warnings, fmt.Errorf("measure: the capture is not of a constant frame rate: at %s Hz, %d captured frames are missing and count as repeated, %d are surplus and are ignored", c.Rate, decoded.Filled, decoded.Lost))
 	}
 	if decoded.Trouble != "" {
 		sum.Warnings = append(sum.Warnings, fmt.Errorf("measure: the capture is damaged, and pictures may be made up (%s)", decoded.Trouble))

@@ -46,7 +46,7 @@ func (t *tally) into(s *Summary) {
 // warn adds what the reader should know.
 func (s *Summary) warn() {
 	if s.Frames > 0 && s.Doubtful*20 > s.Frames {
-		s.Warnings = append(s.Warnings, fmt.Errorf("measure: %d of %d frames are doubtful; the capture hardly tells new pictures from repeated ones", s.Doubtful, s.Frames))
+		s.Warnings = append(s.Warnings, fmt.Errorf("measure: %d of %d frames are doubtful; new and repeated pictures of this capture can hardly be told apart", s.Doubtful, s.Frames))
 	}
 	if s.New <= 1 {
 		s.Warnings = append(s.Warnings, fmt.Errorf("measure: the picture never changes"))

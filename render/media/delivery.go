@@ -165,7 +165,7 @@ func Deliver(o Order) (Delivery, error) {
 			return Delivery{}, err
 		}
 		if !v.hdr {
-			return Delivery{}, &OrderError{"transfer", fmt.Sprintf("transfer: delivery %s is not HDR", o.Delivery), "set delivery: hdr, or leave transfer: away"}
+			return Delivery{}, &OrderError{"transfer", fmt.Sprintf("transfer: delivery %s is not HDR", o.Delivery), "set delivery: hdr, or remove transfer:"}
 		}
 		d.transfer = []string{pq, hlg}[i]
 	}

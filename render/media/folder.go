@@ -44,7 +44,7 @@ func pictures(dir string) ([]string, error) {
 	for _, e := range list {
 		if !pictureForm.MatchString(e.Name()) || !e.Type().IsRegular() {
 			return nil, &Error{Msg: fmt.Sprintf("media: the folder %s holds %s, which fairframe did not put there", dir, e.Name()),
-				Hint: "choose another name for the output, or move that away"}
+				Hint: "choose another name for the output, or move that folder"}
 		}
 		names = append(names, e.Name())
 	}
@@ -60,7 +60,7 @@ func mayReplace(out string) error {
 	case err != nil:
 		return fmt.Errorf("media: %w", err)
 	case !info.IsDir():
-		return &Error{Msg: fmt.Sprintf("media: %s is there already and is no folder of pictures", out), Hint: "choose another name for the output, or move it away"}
+		return &Error{Msg: fmt.Sprintf("media: %s is there already and is no folder of pictures", out), Hint: "choose another name for the output, or move it"}
 	}
 	_, err = pictures(out)
 	return err

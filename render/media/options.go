@@ -58,11 +58,11 @@ func checkOptions(options []string) ([]string, error) {
 		m := optionForm.FindStringSubmatch(options[i])
 		switch {
 		case m == nil && !strings.HasPrefix(options[i], "-"):
-			return bad("write [-crf, 20] with an option and its value in turns", "%q is no option", options[i])
+			return bad("write each option followed by its value, such as [-crf, 20]", "%q is no option", options[i])
 		case m == nil:
 			return bad(allowed, "the option %q may not be set", options[i])
 		case i+1 == len(options):
-			return bad("write [-crf, 20] with an option and its value in turns", "the option %s has no value", options[i])
+			return bad("write each option followed by its value, such as [-crf, 20]", "the option %s has no value", options[i])
 		}
 		name, value := m[1], options[i+1]
 		switch {

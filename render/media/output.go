@@ -155,7 +155,7 @@ func (t *Tools) checkOutput(ctx context.Context, c *Clip, part string) (Capture,
 	}
 	if len(wrong) == 0 && (d.variant.format == "mp4" || d.variant.format == "mov") {
 		if boxes, err := topBoxes(part); err != nil || slices.Index(boxes, "moov") > slices.Index(boxes, "mdat") {
-			wrong = append(wrong, "its index does not stand at the beginning")
+			wrong = append(wrong, "its index is not at the beginning")
 		}
 	}
 	if len(wrong) > 0 {
@@ -170,13 +170,13 @@ const told = 0.002
 
 // ownFault is the hint of a finished clip that is not what it has to be. Its captures
 // can do nothing about it.
-const ownFault = "the captures are not to blame: render it again; if it fails again, try another delivery or another version of ffmpeg"
+const ownFault = "the captures are not the cause: render it again; if it fails again, try another delivery or another version of ffmpeg"
 
 // notAsked is the error of a finished clip, reel or loop.
 func (d Delivery) notAsked(what string, wrong []string) error {
-	e := &Error{Msg: fmt.Sprintf("media: the finished %s is not what was asked: %s", what, strings.Join(wrong, ", ")), Hint: ownFault}
+	e := &Error{Msg: fmt.Sprintf("media: the finished %s is not as requested: %s", what, strings.Join(wrong, ", ")), Hint: ownFault}
 	if len(d.options) > 0 {
-		e.Hint = "leave the options under output: ffmpeg: away"
+		e.Hint = "remove the options under output: ffmpeg:"
 	}
 	return e
 }

@@ -150,7 +150,7 @@ func (t *Tools) reelPeak(ctx context.Context, r *Reel, part string) ([]string, e
 	if err != nil || found.TruePeak <= ceiling+grain {
 		return nil, err
 	}
-	return []string{fmt.Sprintf("the reel's sound peaks at %.1f dBTP, above the %d dBTP of its clips: its coder adds that", found.TruePeak, ceiling)}, nil
+	return []string{fmt.Sprintf("the reel's sound peaks at %.1f dBTP, above the %d dBTP of its clips: the encoder adds that", found.TruePeak, ceiling)}, nil
 }
 
 // reelTone is what is known of the clips' streams.

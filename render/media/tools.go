@@ -104,7 +104,7 @@ func (t *Tools) ask(ctx context.Context) (version string, encoders []string, err
 	}
 	m := versionLine.FindStringSubmatch(banner.String())
 	if m == nil {
-		return "", nil, &Error{Msg: fmt.Sprintf("media: %q does not name itself ffmpeg", t.FFmpeg), Hint: InstallHint()}
+		return "", nil, &Error{Msg: fmt.Sprintf("media: %q does not say that it is ffmpeg", t.FFmpeg), Hint: InstallHint()}
 	}
 	if err := checkVersion(m[1]); err != nil {
 		return "", nil, err

@@ -60,7 +60,7 @@ var stereo = map[string][2]float64{
 func (t Track) Folded() bool { return t.Channels > 2 }
 
 // Known reports whether it is known what the channels are. Of sound of which it
-// is not, the first two are taken for left and right.
+// is not, the first two are used as left and right.
 func (t Track) Known() bool {
 	return len(strings.Fields(layouts[t.Layout])) == t.Channels && t.Channels > 0
 }

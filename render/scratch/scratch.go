@@ -45,7 +45,7 @@ func Replaceable(path string) error {
 	info, err := os.Stat(path)
 	abs, aerr := filepath.Abs(path)
 	if err == nil && !info.Mode().IsRegular() && !info.IsDir() || aerr == nil && filepath.Dir(abs) == "/dev" {
-		return fmt.Errorf("%s is a device or a pipe, and no file takes its place", path)
+		return fmt.Errorf("%s is a device or a pipe, which is never replaced by a file", path)
 	}
 	return nil
 }
