@@ -43,7 +43,7 @@ encode() { # NAME ENCODER ARGUMENTS…
 	for bars in bars bare; do
 		[ -s "$dir/$name.$encoder.$bars.mkv" ] && continue
 		paint=null
-		[ $bars = bare ] && paint=drawbox=0:0:256:16:black:fill
+		[ $bars = bare ] && paint=drawbox=0:0:264:24:black:fill
 		ffmpeg -v error -i "$dir/$name.lossless.mkv" -vf "$paint$scale" "$@" -pix_fmt yuv420p -y "$dir/part.mkv"
 		mv "$dir/part.mkv" "$dir/$name.$encoder.$bars.mkv"
 	done

@@ -9,6 +9,7 @@
 #define _GNU_SOURCE
 #include <GL/gl.h>
 #include <GL/glx.h>
+#include <EGL/egl.h>
 #include <dlfcn.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -17,21 +18,19 @@
 
 static const int bits = 16, side = 16;
 
-static void draw_number(Display *d, GLXDrawable w, unsigned n)
+static void draw_number(unsigned n)
 {
-	unsigned width, height;
 	GLfloat colour[4];
-	GLint box[4];
+	GLint box[4], view[4];
 	GLboolean scissor = glIsEnabled(GL_SCISSOR_TEST);
 
-	glXQueryDrawable(d, w, GLX_WIDTH, &width);
-	glXQueryDrawable(d, w, GLX_HEIGHT, &height);
+	glGetIntegerv(GL_VIEWPORT, view); /* the window, as far as programs use all of it */
 	glGetFloatv(GL_COLOR_CLEAR_VALUE, colour);
 	glGetIntegerv(GL_SCISSOR_BOX, box);
 	glEnable(GL_SCISSOR_TEST);
 	for (int i = 0; i < bits; i++) {
 		float v = n >> (bits - 1 - i) & 1;
-		glScissor(i * side, height - side, side, side);
+		glScissor(i * side, view[3] - side, side, side);
 		glClearColor(v, v, v, 1);
 		glClear(GL_COLOR_BUFFER_BIT);
 	}
@@ -58,20 +57,17 @@ static long long next_time(unsigned n)
 	return times[n % count] + (jitter ? rand() % (2 * jitter) - jitter : 0);
 }
 
-void glXSwapBuffers(Display *d, GLXDrawable w)
+/* ready draws the number of the frame and waits for its time. */
+static void ready(void)
 {
-	static void (*swap)(Display *, GLXDrawable);
 	static unsigned n;
 	static long long due; /* microseconds */
 	static FILE *log;
 	struct timespec t;
 
-	if (!swap) {
-		swap = dlsym(RTLD_NEXT, "glXSwapBuffers");
-		if (getenv("SWAPS"))
-			log = fopen(getenv("SWAPS"), "w");
-	}
-	draw_number(d, w, n);
+	if (!n && getenv("SWAPS"))
+		log = fopen(getenv("SWAPS"), "w");
+	draw_number(n);
 	glFinish();
 	clock_gettime(CLOCK_MONOTONIC, &t);
 	long long now = t.tv_sec * 1000000LL + t.tv_nsec / 1000;
@@ -81,10 +77,25 @@ void glXSwapBuffers(Display *d, GLXDrawable w)
 	t.tv_sec = due / 1000000;
 	t.tv_nsec = due % 1000000 * 1000;
 	clock_nanosleep(CLOCK_MONOTONIC, TIMER_ABSTIME, &t, NULL);
-	swap(d, w);
 	if (log) {
 		fprintf(log, "%u,%lld\n", n, due);
 		fflush(log);
 	}
 	n++;
+}
+
+void glXSwapBuffers(Display *d, GLXDrawable w)
+{
+	void (*swap)(Display *, GLXDrawable) = dlsym(RTLD_NEXT, "glXSwapBuffers");
+
+	ready();
+	swap(d, w);
+}
+
+EGLBoolean eglSwapBuffers(EGLDisplay d, EGLSurface s)
+{
+	EGLBoolean (*swap)(EGLDisplay, EGLSurface) = dlsym(RTLD_NEXT, "eglSwapBuffers");
+
+	ready();
+	return swap(d, s);
 }
