@@ -5,18 +5,13 @@ import (
 	"fmt"
 	"image"
 	"math"
+	"slices"
 	"time"
 
 	"fairframe/render/pacing"
 )
 
 const (
-	// windowFrames captured frames are decided together, hopFrames at a time,
-	// with the rest as context on either side: long enough to know noise from
-	// motion, short enough to follow the scene.
-	windowFrames = 176
-	hopFrames    = 112
-	margin       = (windowFrames - hopFrames) / 2
 	// lag is the distance in captured frames at which motion has gone further
 	// than from frame to frame, and noise has not.
 	lag = 8
@@ -77,12 +72,12 @@ type Meter struct {
 	first   int64
 	count   int64 // frames added
 	decided int64 // frames decided
+	still   int   // pictures up to the last that are the same as the one before
 
-	memory memory
-	out    emitter
-	spare  []byte
-	sums   tally
-	sum    Summary
+	out   emitter
+	spare []byte
+	sums  tally
+	sum   Summary
 }
 
 // A Source says what pictures a meter will see.
@@ -160,8 +155,9 @@ func (m *Meter) take(o *observation) error {
 	}
 	m.count++
 	m.window = append(m.window, o)
-	if len(m.window) == windowFrames {
-		return m.decide(m.decided + hopFrames)
+	// Frame n is the next to be looked at, and there is context behind it.
+	if n := m.count - margin; n > m.decided && (n-m.decided >= longest || m.anchor(int(n-m.first))) {
+		return m.decide(n)
 	}
 	return nil
 }
@@ -181,7 +177,12 @@ func (m *Meter) observation() *observation {
 // since lag frames before.
 func (m *Meter) relate(o *observation) {
 	n := m.count
-	o.near, o.far = 0, 0
+	o.near, o.far, o.blended = 0, 0, false
+	o.setKey()
+	if m.still++; slices.ContainsFunc(o.tile, func(v float32) bool { return v > 0 }) {
+		m.still = 0
+	}
+	o.still = m.still
 	if n > 0 {
 		near := m.means[(n-1)%lag]
 		far := near
@@ -200,6 +201,9 @@ func (m *Meter) relate(o *observation) {
 		o.near = float64(a) / float64(cells) / (cellSize * cellSize)
 		o.far = float64(b) / float64(cells) / (cellSize * cellSize)
 	}
+	if k := len(m.window); k >= 2 {
+		m.window[k-1].blended = blend(m.window[k-2].difference, m.window[k-1].difference, o.difference)
+	}
 	m.means[n%lag] = append(m.means[n%lag][:0], o.mean...)
 }
 
@@ -210,7 +214,7 @@ func (m *Meter) decide(upTo int64) error {
 	}
 	w := newWindow(m.window, m.compare)
 	w.opens, w.intra, w.forward, w.untorn = m.first == 1, isIntra(m.source.Codec), m.source.Forward, m.settings.Whole
-	v := w.decide(&m.memory, m.compare)
+	v := w.decide(m.compare)
 	rows := make([]int, 0, 4)
 	for at := 0; m.decided < upTo; m.decided++ {
 		i := int(m.decided - m.first)

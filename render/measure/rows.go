@@ -105,7 +105,7 @@ func relate(x []float64) []float64 {
 func (r *rowWindow) decide(costs parseCosts) verdict {
 	v := r.settleRows(costs, false)
 	if t := r.settleRows(costs, true); r.streams(t.starts) {
-		v = t
+		v, v.streams = t, true
 	}
 	return v
 }

@@ -11,7 +11,10 @@ type observation struct {
 	// near and far are the mean absolute differences of cell means to the
 	// frame before and to lag frames before, in levels.
 	near, far   float64
-	*succession // nil until rows are looked at
+	key         uint64 // stands for the picture
+	still       int    // pictures up to this one that are the same as the one before
+	blended     bool   // between the pictures beside it, and with less detail than both
+	*succession        // nil until rows are looked at
 }
 
 // A window is a stretch of captured frames that is decided together.
@@ -195,9 +198,11 @@ type verdict struct {
 	trust  float64
 	gain   float64
 	score  float64
-	torn   int     // starts in mid-picture
-	paced  bool    // decided by cadence
-	tears  float64 // nats by which torn frames explain the window better than whole ones
+	torn   int  // starts in mid-picture
+	paced  bool // decided by cadence
+	// streams says that frames come faster than the display.
+	streams bool
+	tears   float64 // nats by which torn frames explain the window better than whole ones
 }
 
 // believed is the least gain of a division into new and repeated frames that
@@ -259,13 +264,8 @@ func (w *window) flat() verdict {
 	return v
 }
 
-// memory is what one window leaves to the next.
-type memory struct {
-	starts, torn float64 // starts seen lately
-}
-
 // decide judges all frames of the window.
-func (w *window) decide(m *memory, c *comparer) verdict {
+func (w *window) decide(c *comparer) verdict {
 	// First whole frames only: bands are too coarse to tell a tear from a part
 	// of a picture that an encoder left as it was.
 	costs := parseCosts{tear: math.Inf(1), overlap: overlapCost, duration: make([]float64, durations)}
@@ -294,15 +294,20 @@ func (w *window) decide(m *memory, c *comparer) verdict {
 		}
 	}
 	if r := w.rowsFor(&best, c); r != nil {
-		// Tears come in bouts: dear at first, cheap once some were seen.
-		costs.tear = tearCost + math.Log((m.starts+50)/(50*m.torn+m.starts+50))
-		if t := r.decide(costs); t.believable() || r.standing(&t) {
+		costs.tear = tearCost
+		if t := r.decide(costs); t.believable() && (t.streams || r.proofs(&t)) || r.standing(&t) {
 			t.steps, t.top, t.rows, t.seams, t.turns = r.steps, r.above, r.group, r.seams, r.turns
 			best = t
 		}
 	}
 	best.starts = w.withoutPops(&best)
-	m.starts, m.torn = m.starts/2+float64(len(best.starts)), m.torn/2+float64(best.torn)
+	if !w.intra && !w.exact && !w.forward {
+		for i, o := range w.obs {
+			if o.blended {
+				best.sure[i] = min(best.sure[i], 0)
+			}
+		}
+	}
 	return best
 }
 
