@@ -8,12 +8,12 @@ package measure
 const (
 	// anchorReach is how many frames on either side an anchor is chosen from. Anchors
 	// are then more than that apart, and about twice as far on average.
-	anchorReach = 32
+	anchorReach = 44
 	// margin is the context on either side of the frames that are decided.
-	margin = 40
+	margin = 44
 	// longest is the most frames that are decided together: pictures that come back
 	// again and again have no anchors.
-	longest = 160
+	longest = 176
 	// reach is how far what decides a frame may lie from it, but for such pictures.
 	reach = longest
 )
@@ -35,9 +35,9 @@ func (o *observation) setKey() {
 // the first, and the frame that ends it is one.
 func (m *Meter) anchor(i int) bool {
 	if still := m.window[i].still; still > 0 {
-		return still%anchorReach == 0
+		return still%longest == 0
 	}
-	if i > 0 && m.window[i-1].still >= anchorReach {
+	if i > 0 && m.window[i-1].still >= longest {
 		return true
 	}
 	for k := max(0, i-anchorReach); k < min(len(m.window), i+anchorReach+1); k++ {

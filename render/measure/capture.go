@@ -34,7 +34,13 @@ func Capture(ctx context.Context, tools *media.Tools, c media.Capture, s Setting
 	if to > 0 {
 		count = c.FramesIn(to) - first
 	}
-	src := Source{Size: c.Size, Rate: c.Rate, First: first, Codec: c.Codec, Forward: c.Forward}
+	// What lies around the stretch is looked at as well, so that no decision depends on
+	// where it begins and ends.
+	lead, read := min(first, reach), int64(-1)
+	if count >= 0 {
+		read = lead + count + reach
+	}
+	src := Source{Size: c.Size, Rate: c.Rate, First: first - lead, Lead: lead, Count: count, Codec: c.Codec, Forward: c.Forward}
 	holes := holesOf(c, from, to)
 	var held []pacing.Frame
 	out := emit
@@ -67,14 +73,14 @@ func Capture(ctx context.Context, tools *media.Tools, c media.Capture, s Setting
 					stop()
 				}
 				if progress != nil && m.count%16 == 0 {
-					progress(m.count)
+					progress(m.counted())
 				}
 			}
 			empty <- pic
 		}
 		done <- err
 	}()
-	decoded, err := tools.ExchangeLuma(ctx, c, first, count, func(_ int64, luma *[]byte) error {
+	decoded, err := tools.ExchangeLuma(ctx, c, first-lead, read, func(_ int64, luma *[]byte) error {
 		full <- *luma
 		*luma = <-empty
 		return nil
@@ -105,11 +111,11 @@ func Capture(ctx context.Context, tools *media.Tools, c media.Capture, s Setting
 	if decoded.Trouble != "" {
 		sum.Warnings = append(sum.Warnings, fmt.Errorf("measure: the capture is damaged, and pictures may be made up (%s)", decoded.Trouble))
 	}
-	if announced := c.Frames - first; count < 0 && c.Frames > 0 && m.count+1 < announced {
-		sum.Warnings = append(sum.Warnings, fmt.Errorf("measure: the capture announces %d frames and holds %d; was it cut off?", announced, m.count))
+	if announced := c.Frames - first; count < 0 && c.Frames > 0 && m.counted()+1 < announced {
+		sum.Warnings = append(sum.Warnings, fmt.Errorf("measure: the capture announces %d frames and holds %d; was it cut off?", announced, m.counted()))
 	}
 	if progress != nil {
-		progress(m.count)
+		progress(m.counted())
 	}
 	return sum, nil
 }

@@ -72,6 +72,7 @@ type Meter struct {
 	first   int64
 	count   int64 // frames added
 	decided int64 // frames decided
+	late    bool  // a start was found in pictures that are the same
 	still   int   // pictures up to the last that are the same as the one before
 
 	out   emitter
@@ -85,6 +86,9 @@ type Source struct {
 	Size  image.Point
 	Rate  pacing.Rate
 	First int64 // number of the first picture in its capture
+	// Lead is how many pictures are shown for context only, before those that are measured;
+	// Count is how many are measured, with context after them, or all when it is not above 0.
+	Lead, Count int64
 	// Stamps says when picture n of the capture begins, where they do not follow each
 	// other at Rate; nil: they do. OnGrid says that Rate is that of their grid.
 	Stamps func(n int64) time.Duration
@@ -151,12 +155,16 @@ func (m *Meter) take(o *observation) error {
 		m.free = append(m.free, o)
 		m.count++
 		m.first, m.decided = 1, 1
+		if !m.counts(0) {
+			return nil
+		}
 		return m.out.frame(0, []int{0}, math.Inf(1))
 	}
 	m.count++
 	m.window = append(m.window, o)
 	// Frame n is the next to be looked at, and there is context behind it.
-	if n := m.count - margin; n > m.decided && (n-m.decided >= longest || m.anchor(int(n-m.first))) {
+	// To begin with there is none before it, and it takes more behind it.
+	if n := m.count - margin; n > m.decided && (m.first > 1 || n >= longest/2) && (n-m.decided >= longest || m.anchor(int(n-m.first))) {
 		return m.decide(n)
 	}
 	return nil
@@ -226,6 +234,21 @@ func (m *Meter) decide(upTo int64) error {
 				v.sure[i] = min(v.sure[i], sure-placed)
 			}
 		}
+		if w.obs[i].still > 0 {
+			// What began here, if anything, is shown by the next picture.
+			m.late = m.late || len(rows) > 0
+			rows = rows[:0]
+		} else if m.late {
+			if m.late = false; len(rows) == 0 || rows[0] > 0 {
+				rows = slices.Insert(rows, 0, 0)
+			}
+		}
+		if !m.counts(m.decided) {
+			continue
+		}
+		if m.decided == m.source.Lead && (len(rows) == 0 || rows[0] > 0) {
+			rows = slices.Insert(rows, 0, 0) // what is on screen where the measured stretch begins
+		}
 		if err := m.out.frame(m.decided, rows, v.sure[i]); err != nil {
 			return err
 		}
@@ -246,23 +269,39 @@ func (m *Meter) drop(n int64) {
 	m.first += int64(k)
 }
 
+// counts reports whether frame n is one of those that are measured, and no context.
+func (m *Meter) counts(n int64) bool {
+	return n >= m.source.Lead && (m.source.Count <= 0 || n < m.source.Lead+m.source.Count)
+}
+
+// counted returns how many of the frames added are measured.
+func (m *Meter) counted() int64 {
+	n := max(m.count-m.source.Lead, 0)
+	if m.source.Count > 0 {
+		n = min(n, m.source.Count)
+	}
+	return n
+}
+
 // Finish decides what is left, ends the last frame and sums up. The meter is
 // of no use after it.
 func (m *Meter) Finish() (Summary, error) {
-	if m.count < 2 {
-		return Summary{}, fmt.Errorf("measure: a capture of %d frames shows no pacing; at least 2 are needed", m.count)
+	counted := m.counted()
+	if counted < 2 {
+		return Summary{}, fmt.Errorf("measure: a capture of %d frames shows no pacing; at least 2 are needed", counted)
 	}
 	if err := m.decide(m.count); err != nil {
 		return Summary{}, err
 	}
-	if err := m.out.end(m.out.time(m.count, 0)); err != nil {
+	from := m.source.Lead
+	if err := m.out.end(m.out.time(from+counted, 0)); err != nil {
 		return Summary{}, err
 	}
 	if err := m.out.flush(); err != nil {
 		return Summary{}, err
 	}
-	m.sum.Captured = m.count
-	m.sum.Span = m.out.time(m.count, 0) - m.out.time(0, 0)
+	m.sum.Captured = counted
+	m.sum.Span = m.out.time(from+counted, 0) - m.out.time(from, 0)
 	m.sums.into(&m.sum)
 	m.sum.warn()
 	return m.sum, nil

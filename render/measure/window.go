@@ -301,7 +301,7 @@ func (w *window) decide(c *comparer) verdict {
 		}
 	}
 	best.starts = w.withoutPops(&best)
-	if !w.intra && !w.exact && !w.forward {
+	if !w.intra && !w.forward {
 		for i, o := range w.obs {
 			if o.blended {
 				best.sure[i] = min(best.sure[i], 0)
