@@ -53,3 +53,31 @@ func (w *window) withoutPops(v *verdict) []int {
 	}
 	return out
 }
+
+// markOutliers marks the frames called repeated that differ by far more than others do, and
+// in as few places as new ones: a frame of the game that came soon after the one before
+// has moved but a little. A key frame's change is spread evenly.
+func (w *window) markOutliers(v *verdict) {
+	if w.exact || v.torn > 0 {
+		return
+	}
+	const far = 4 // times what nine in ten differ by
+	fresh := w.labelsOf(v.starts)[w.above]
+	same, other := w.sizes(fresh)
+	if len(same) < 8 || len(other) < 8 {
+		return
+	}
+	limit := far * quantile(same, 0.9)
+	spread := make([]float64, 0, len(other))
+	for i, f := range fresh {
+		if f {
+			spread = append(spread, w.wholeRaw[peakView][i]/max(w.wholeRaw[meanView][i], 1e-9))
+		}
+	}
+	usual := quantile(spread, 0.5)
+	for i, f := range fresh {
+		if whole := w.wholeRaw[meanView][i]; !f && whole > limit && w.wholeRaw[peakView][i] > usual*whole/2 {
+			v.sure[i] = min(v.sure[i], 0)
+		}
+	}
+}

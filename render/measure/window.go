@@ -301,6 +301,7 @@ func (w *window) decide(c *comparer) verdict {
 		}
 	}
 	best.starts = w.withoutPops(&best)
+	w.markOutliers(&best)
 	if !w.intra && !w.forward {
 		for i, o := range w.obs {
 			if o.blended {
