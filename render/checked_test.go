@@ -248,7 +248,7 @@ func TestCheckFindsDamage(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for i := begin + 40; i < begin+4040; i++ {
+	for i := begin + 12; i < begin+4012; i++ {
 		raw[i] = byte(i * 7)
 	}
 	write(t, path, string(raw))

@@ -108,19 +108,29 @@ func (t *Tools) inspect(ctx context.Context, l Leg, p Plan, at seek) error {
 
 // follow decodes from there to the end of what p shows.
 func (t *Tools) follow(ctx context.Context, c Capture, p Plan, from seek, w *inspection) error {
-	args := append([]string{"-hide_banner", "-v", "level+info", "-nostats", "-nostdin", "-copyts", "-max_error_rate", "1", "-threads", "1"}, t.inputArgs(c, from)...)
+	args := []string{"-hide_banner", "-v", "level+info", "-nostats", "-nostdin", "-copyts", "-max_error_rate", "1", "-debug_ts", "-threads", "1", "-thread_queue_size", "1"}
+	if c.indexed() {
+		// A parser reads ahead, and says before its time what the decoder will say.
+		args = append(args, "-fflags", "+noparse")
+	}
+	args = append(args, t.inputArgs(c, from)...)
 	args = append(args, "-map", "0:v:0", "-an", "-sn", "-dn",
 		"-vf", fmt.Sprintf("%s,trim=end_pts=%d,showinfo", c.stampChain(), p.Last()+1),
 		"-fps_mode", "passthrough", "-f", "null", "-")
 	return t.run(ctx, process{program: t.FFmpeg, args: args, what: fmt.Sprintf("media: decoding %s failed", c.Path), line: w.line})
 }
 
-// inspection follows the log of a decoder and its pictures.
+// inspection follows the log of a decoder and its pictures. From ffmpeg 7 on a decoder
+// runs ahead of the filters. It says when a picture leaves it, and what it complains of
+// waits until as many have come out of the filters.
 type inspection struct {
 	first, last int64 // of the scene
 	reach       int64 // how far behind the last picture a complaint may lie
 	number      func(stamp int64) int64
 	whole       bool // the capture is decoded from its beginning
+
+	decoded, filtered int64 // how many pictures left the decoder and the filters
+	waiting           []complaint
 
 	shown int64 // the last frame that came out
 	seen  bool  // one did
@@ -135,8 +145,35 @@ type stain struct {
 	least int64 // up to where the complaints themselves reach
 }
 
+// complaint is a decoder's line that waits for so many pictures.
+type complaint struct {
+	after int64
+	line  string
+}
+
 // line takes one line of the log.
 func (w *inspection) line(line string) {
+	if decodedFrame.MatchString(line) {
+		w.decoded++
+		return
+	}
+	if w.decoded > w.filtered && isDecodeTrouble(line) {
+		w.waiting = append(w.waiting, complaint{w.decoded, line})
+		return
+	}
+	w.take(line)
+	if !shownFrame.MatchString(line) {
+		return
+	}
+	w.filtered++
+	for len(w.waiting) > 0 && w.waiting[0].after <= w.filtered {
+		w.take(w.waiting[0].line)
+		w.waiting = w.waiting[1:]
+	}
+}
+
+// take takes one line in its place.
+func (w *inspection) take(line string) {
 	if m := shownFrame.FindStringSubmatch(line); m != nil {
 		n, err := strconv.ParseInt(m[1], 10, 64)
 		if err != nil {
@@ -178,6 +215,10 @@ func (w *inspection) close(n int64) {
 // damage returns what of the damage lies in the scene, as one; nil: none. It is
 // not sure if the decoder may only have been finding its way.
 func (w *inspection) damage() (d *Damaged, sure bool) {
+	for _, c := range w.waiting {
+		w.take(c.line)
+	}
+	w.waiting = nil
 	if w.open != nil {
 		w.close(w.last)
 	}
@@ -207,6 +248,9 @@ var late = regexp.MustCompile(`corrupt decoded frame`)
 // shownFrame is showinfo's line for a frame: its stamp, which stampChain has made
 // its number, and whether it is a key frame.
 var shownFrame = regexp.MustCompile(`showinfo.*\] n: *\d+ pts: *(-?\d+) .*iskey:([01])`)
+
+// decodedFrame is what -debug_ts says of a picture that leaves the decoder.
+var decodedFrame = regexp.MustCompile(`decoder -> .*keyframe:[01] `)
 
 // address is where ffmpeg keeps something in memory, which tells nobody anything.
 var address = regexp.MustCompile(` @ (0x)?[0-9a-fA-F]+\]`)
