@@ -176,20 +176,20 @@ var files = []file{
 		"speed: 2",
 		"speed: 0.5, hold: [{at: 50ms, for: 100ms}]",
 	}},
-	{name: "full", delivery: "lossless", size: "640x360", kinds: of("full"), quick: true, scenes: append([]string{"view: difference, difference: {of: colour, gain: 2}"}, shown...)},
+	{name: "full", delivery: "lossless", size: "640x360", kinds: of("full"), scenes: append([]string{"view: difference, difference: {of: colour, gain: 2}"}, shown...)},
 	{name: "mjpeg", delivery: "lossless", size: "640x360", kinds: of("mjpeg"), quick: true, scenes: shown},
 	{name: "dense", delivery: "lossless", size: "640x360", kinds: of("dense"), scenes: shown},
-	{name: "deep", delivery: "lossless", size: "640x360", kinds: of("deep"), scenes: shown},
+	{name: "deep", delivery: "lossless", size: "640x360", kinds: of("deep"), quick: true, scenes: shown},
 	{name: "rgb", delivery: "lossless", size: "640x360", kinds: of("rgb"), scenes: shown},
 	{name: "sd", delivery: "lossless", size: "640x360", kinds: of("sd"), scenes: shown},
 	{name: "wide", delivery: "lossless", size: "640x360", kinds: of("wide"), scenes: shown},
 	{name: "mixed", delivery: "lossless", size: "640x360", kinds: [3]string{"mjpeg", "dense", "pq"}, scenes: []string{"captures: [alder, birch, cedar]", "view: wipe, wipe: {at: 0.4}"}},
-	{name: "pq", delivery: "lossless", size: "640x360", kinds: of("pq"), quick: true, scenes: shown},
+	{name: "pq", delivery: "lossless", size: "640x360", kinds: of("pq"), scenes: shown},
 	{name: "hlg", delivery: "lossless", size: "640x360", kinds: of("hlg"), scenes: shown},
-	{name: "hdr-pq", delivery: hdrLossless, size: "640x360", kinds: of("pq"), quick: true, scenes: append([]string{
+	{name: "hdr-pq", delivery: hdrLossless, size: "640x360", kinds: of("pq"), scenes: append([]string{
 		"view: wipe, captures: [alder, birch, cedar], wipe: {angle: -30, at: [0.3, 0.6]}, deck: {place: over}",
 		"view: difference, difference: {gain: 3/2}", "title: 100ms, summary: 100ms"}, shown...)},
-	{name: "hdr-hlg", delivery: hdrLossless, size: "640x360", kinds: of("hlg"), scenes: shown},
+	{name: "hdr-hlg", delivery: hdrLossless, size: "640x360", kinds: of("hlg"), quick: true, scenes: shown},
 	{name: "hdr-mixed", delivery: hdrLossless, size: "640x360", kinds: [3]string{"pq", "full", "hlg"}, scenes: []string{"captures: [alder, birch, cedar]"}},
 }
 
