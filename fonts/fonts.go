@@ -189,7 +189,8 @@ func (s *Set) Missing(text string) error {
 			}
 		}
 		if p, _ := bidi.LookupRune(r); backwards(p.Class()) {
-			return fmt.Errorf("fonts: %q (U+%04X) runs from right to left, and text is set from left to right only", string(r), r)
+			return fmt.Errorf("fonts: %q (U+%04X) runs from right to left, and text is set from left "+
+				"to right only", string(r), r)
 		}
 	}
 	return nil
@@ -199,7 +200,8 @@ func (s *Set) Missing(text string) error {
 // the direction (Unicode Standard Annex 9, table 4).
 func backwards(c bidi.Class) bool {
 	switch c {
-	case bidi.R, bidi.AL, bidi.AN, bidi.LRO, bidi.RLO, bidi.LRE, bidi.RLE, bidi.PDF, bidi.LRI, bidi.RLI, bidi.FSI, bidi.PDI:
+	case bidi.R, bidi.AL, bidi.AN, bidi.LRO, bidi.RLO, bidi.LRE, bidi.RLE, bidi.PDF, bidi.LRI, bidi.RLI,
+		bidi.FSI, bidi.PDI:
 		return true
 	}
 	return false
@@ -229,7 +231,8 @@ func (s *Set) Face(style Style, px float64) (*Face, error) {
 	}
 	f := &Face{set: s, style: style}
 	for _, sf := range s.fonts[style] {
-		face, err := opentype.NewFace(sf.Font, &opentype.FaceOptions{Size: px, DPI: 72, Hinting: font.HintingNone})
+		face, err := opentype.NewFace(sf.Font,
+			&opentype.FaceOptions{Size: px, DPI: 72, Hinting: font.HintingNone})
 		if err != nil {
 			return nil, fmt.Errorf("fonts: face of %v px: %w", px, err)
 		}

@@ -81,9 +81,9 @@ func (a arrangement) tabRow() int {
 	return even(a.ems(9) + a.nameLine() + (a.tabLines()-1)*a.textLine() + 1)
 }
 
-// tabs places the captures' tabs: each under its pane where the panes are ranks, of
-// which the last has its tabs in the row at height top, and all in that row otherwise. Text keeps an inset from its
-// slot's edges and stays inside the safe area.
+// tabs places the captures' tabs. Where the panes are rows, each tab is under its pane, the last ones in
+// the row at height top; otherwise all are in that row. Text keeps an inset from its slot's edges and stays
+// inside the safe area.
 func (a arrangement) tabs(panes []Pane, top int) []Tab {
 	var out []Tab
 	slots := columns(image.Rect(0, top, a.spec.Size.X, top+a.tabRow()), a.slots())
@@ -152,7 +152,8 @@ func (a arrangement) labels(sc *Screen, seen image.Rectangle) []Label {
 			slots := columns(image.Rect(0, sc.Strip.Min.Y, sc.Size.X, sc.Strip.Min.Y+a.tabRow()), a.slots())
 			t := a.tab(slots[len(slots)-1])
 			l.Box = t.Box
-			l.Text = image.Rect(t.Swatch.Min.X, t.Lines[0].Min.Y, t.Lines[0].Max.X, t.Lines[len(t.Lines)-1].Max.Y)
+			l.Text = image.Rect(t.Swatch.Min.X, t.Lines[0].Min.Y, t.Lines[0].Max.X,
+				t.Lines[len(t.Lines)-1].Max.Y)
 			list = append(list, l)
 			continue
 		}
@@ -388,7 +389,8 @@ func (a arrangement) lanes(sc *Screen, r image.Rectangle, gutter int) {
 	t := &sc.Treads
 	t.Title = image.Rect(x, r.Min.Y, x1, r.Min.Y+a.title())
 	t.Unit = image.Rect(r.Min.X+a.bar()+a.ems(3), r.Min.Y, x-a.ems(5), r.Min.Y+a.title())
-	for _, row := range a.split(image.Rect(r.Min.X, r.Min.Y+a.title()+a.gap(), r.Max.X, r.Max.Y), a.spec.Captures) {
+	below := image.Rect(r.Min.X, r.Min.Y+a.title()+a.gap(), r.Max.X, r.Max.Y)
+	for _, row := range a.split(below, a.spec.Captures) {
 		t.Lanes = append(t.Lanes, Lane{
 			Swatch: image.Rect(r.Min.X, row.Min.Y, r.Min.X+a.bar(), row.Max.Y),
 			Values: image.Rect(r.Min.X+a.bar()+a.ems(3), row.Min.Y, x-a.ems(5), row.Max.Y),

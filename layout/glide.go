@@ -34,7 +34,8 @@ func NewGlide(stops []Stop) (*Glide, error) {
 	g := &Glide{Pane: stops[0].Shot.Pane}
 	for i, s := range stops {
 		if s.Shot.Pane != g.Pane || i > 0 && s.Frame <= stops[i-1].Frame {
-			return nil, fmt.Errorf("layout: stop %d of a glide at frame %v in a pane of %v", i+1, s.Frame, s.Shot.Pane)
+			return nil, fmt.Errorf("layout: stop %d of a glide at frame %v in a pane of %v",
+				i+1, s.Frame, s.Shot.Pane)
 		}
 		x0, y0 := s.Shot.Place(0, 0)
 		x1, y1 := s.Shot.Place(1, 1)

@@ -59,7 +59,8 @@ type Spec struct {
 	Opposite bool        // inset, over: they lie at the left or the top
 	Shape    image.Point // inset: size of the capture shown whole; zero: 16 to 9
 	Alone    bool        // difference: without the captures themselves
-	Lying    bool        // wipe: the lines lie rather than stand, so that the captures stand one under the other
+	// wipe: the lines lie rather than stand, so that the captures stand one under the other
+	Lying bool
 }
 
 // Screen is a solved arrangement, in output coordinates. Parts that are not
@@ -146,20 +147,25 @@ func Solve(s Spec) (Screen, error) {
 	w, h := s.Size.X, s.Size.Y
 	switch {
 	case w < MinSide || h < MinSide || w > MaxSide || h > MaxSide:
-		return Screen{}, fmt.Errorf("layout: size %dx%d is outside %d..%d pixels a side", w, h, MinSide, MaxSide)
+		return Screen{}, fmt.Errorf("layout: size %dx%d is outside %d..%d pixels a side",
+			w, h, MinSide, MaxSide)
 	case w%2 != 0 || h%2 != 0:
 		return Screen{}, fmt.Errorf("layout: size %dx%d is not even in both directions", w, h)
 	case w > 4*h || 2*h > 5*w:
-		return Screen{}, fmt.Errorf("layout: size %dx%d is too long and narrow (4:1 to 2:5 can be laid out)", w, h)
+		return Screen{}, fmt.Errorf("layout: size %dx%d is too long and narrow (4:1 to 2:5 can be laid out)",
+			w, h)
 	case s.Captures < MinCaptures || s.Captures > MaxCaptures:
-		return Screen{}, fmt.Errorf("layout: %d captures (%d to %d can be shown)", s.Captures, MinCaptures, MaxCaptures)
+		return Screen{}, fmt.Errorf("layout: %d captures (%d to %d can be shown)",
+			s.Captures, MinCaptures, MaxCaptures)
 	case s.Place < Below || s.Place > None:
 		return Screen{}, fmt.Errorf("layout: unknown place %v", s.Place)
 	case s.View < 0 || int(s.View) >= len(viewNames):
-		return Screen{}, fmt.Errorf("layout: unknown view %v (valid: %s)", s.View, strings.Join(viewNames[:], ", "))
+		return Screen{}, fmt.Errorf("layout: unknown view %v (valid: %s)",
+			s.View, strings.Join(viewNames[:], ", "))
 	case !s.View.Takes(s.Captures):
 		least, most := s.View.Limits()
-		return Screen{}, fmt.Errorf("layout: view %v of %d captures (it takes %d to %d)", s.View, s.Captures, least, most)
+		return Screen{}, fmt.Errorf("layout: view %v of %d captures (it takes %d to %d)",
+			s.View, s.Captures, least, most)
 	case s.Main < 0 || s.Main >= s.Captures:
 		return Screen{}, fmt.Errorf("layout: capture %d of %d cannot be shown", s.Main+1, s.Captures)
 	}
@@ -189,7 +195,8 @@ func Solve(s Spec) (Screen, error) {
 	sc.Panes = a.arrange(picture, seen)
 	for _, p := range sc.Panes {
 		if p.Area.Dx() < 2 || p.Area.Dy() < 2 {
-			return Screen{}, fmt.Errorf("layout: size %dx%d has no room for %d captures as %v", w, h, s.Captures, s.View)
+			return Screen{}, fmt.Errorf("layout: size %dx%d has no room for %d captures as %v",
+				w, h, s.Captures, s.View)
 		}
 	}
 	sc.Dividers = dividers(picture, sc.Panes)
@@ -209,7 +216,8 @@ func Solve(s Spec) (Screen, error) {
 	sc.Labels = a.labels(&sc, seen)
 	for _, l := range sc.Labels {
 		if l.Text.Dy() < sc.Type.Small || l.Text.Dx() < 1 {
-			return Screen{}, fmt.Errorf("layout: size %dx%d has no room for the labels of %d captures as %v", w, h, s.Captures, s.View)
+			return Screen{}, fmt.Errorf("layout: size %dx%d has no room for the labels of %d captures as %v",
+				w, h, s.Captures, s.View)
 		}
 	}
 	switch {

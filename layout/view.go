@@ -95,7 +95,8 @@ func (a arrangement) grid() bool { return a.spec.View == Columns && a.spec.Captu
 
 // ranks reports whether the panes are rows, each with its tabs below.
 func (a arrangement) ranks() bool {
-	return a.spec.View == Rows || a.grid() || a.spec.View == Difference && a.spec.Captures == 2 && !a.spec.Alone && a.shape == tall
+	return a.spec.View == Rows || a.grid() || a.spec.View == Difference && a.spec.Captures == 2 &&
+		!a.spec.Alone && a.shape == tall
 }
 
 // slots is how many labels stand side by side in the tab row.
@@ -157,7 +158,8 @@ func (a arrangement) difference(picture image.Rectangle, each func([]image.Recta
 	n := a.spec.Captures
 	pairs := []Pane{{Role: AsMinus, Capture: 0, Other: 1}}
 	if n > 2 {
-		pairs = []Pane{{Role: AsMinus, Capture: 0, Other: 1}, {Role: AsMinus, Capture: 1, Other: 2}, {Role: AsMinus, Capture: 2, Other: 0}}
+		pairs = []Pane{{Role: AsMinus, Capture: 0, Other: 1}, {Role: AsMinus, Capture: 1, Other: 2},
+			{Role: AsMinus, Capture: 2, Other: 0}}
 	}
 	put := func(areas []image.Rectangle) []Pane {
 		for i := range pairs {

@@ -137,13 +137,15 @@ func (w Window) Shoot(capture, pane, output image.Point) (Shot, error) {
 		if w.Magnify.Num <= 0 || w.Magnify.Den <= 0 || w.CenterX.Den <= 0 || w.CenterY.Den <= 0 {
 			return Shot{}, fmt.Errorf("layout: window %+v", w)
 		}
-		scale.Mul(w.Magnify.Rat(), big.NewRat(int64(min(output.X, output.Y)), int64(min(capture.X, capture.Y))))
+		scale.Mul(w.Magnify.Rat(),
+			big.NewRat(int64(min(output.X, output.Y)), int64(min(capture.X, capture.Y))))
 		cx, cy = w.CenterX.Rat(), w.CenterY.Rat()
 	}
 	x := along(capture.X, pane.X, scale, cx)
 	y := along(capture.Y, pane.Y, scale, cy)
 	if x.scaled > longest || y.scaled > longest {
-		return Shot{}, fmt.Errorf("layout: a capture of %dx%d pixels scaled by %s is too large", capture.X, capture.Y, scale.FloatString(2))
+		return Shot{}, fmt.Errorf("layout: a capture of %dx%d pixels scaled by %s is too large",
+			capture.X, capture.Y, scale.FloatString(2))
 	}
 	return Shot{
 		Crop:   image.Rect(x.crop0, y.crop0, x.crop1, y.crop1),
