@@ -43,7 +43,8 @@ func (t *Timeline) edl(w io.Writer, folder string) error {
 	}
 	e.line("FCM: %s", counting)
 	e.line("* %s FRAMES A SECOND: AN EDL DOES NOT SAY, THE PROGRAM THAT READS IT MUST BE TOLD", t.Rate)
-	e.line("* ONE EVENT A SCENE; CAPTURES, SPANS AND HITCHES ARE COMMENTS. SOUND AND PICTURE ARE CUT TOGETHER")
+	e.line(
+		"* ONE EVENT A SCENE; CAPTURES, SPANS AND HITCHES ARE COMMENTS. SOUND AND PICTURE ARE CUT TOGETHER")
 	reels := reelNames(t.Scenes)
 	for i := range t.Scenes {
 		s := &t.Scenes[i]
@@ -54,7 +55,8 @@ func (t *Timeline) edl(w io.Writer, folder string) error {
 			channels = "AA/V"
 		}
 		e.line("")
-		e.line("%03d  %-8s %-5s C        %s %s %s %s", i+1, reels[i], channels, source(0), source(s.Frames), record(0), record(s.Frames))
+		e.line("%03d  %-8s %-5s C        %s %s %s %s",
+			i+1, reels[i], channels, source(0), source(s.Frames), record(0), record(s.Frames))
 		e.line("* FROM CLIP NAME:  %s", filepath.Base(s.Clip.Path))
 		e.line("* CLIP: %s", relative(folder, s.Clip.Path))
 		if s.Caption != "" {
@@ -113,7 +115,8 @@ func (e *edlWriter) shot(t *Timeline, s *Scene, shot Shot, folder string, record
 			how = ", SPEED " + r.Speed.RatString()
 		}
 		from, to := c.Rate.FrameAt(r.From), c.Rate.FrameAt(r.until(t.Rate))
-		e.line("*   FRAMES %d TO %d (%.3f S TO %.3f S) AT %s%s", from, max(from, to-1), r.From.Seconds(), r.until(t.Rate).Seconds(), record(r.At), how)
+		e.line("*   FRAMES %d TO %d (%.3f S TO %.3f S) AT %s%s",
+			from, max(from, to-1), r.From.Seconds(), r.until(t.Rate).Seconds(), record(r.At), how)
 	}
 	for _, m := range shot.Marks {
 		for _, at := range shot.Shown(m.From, m.To, t.Rate) {

@@ -119,9 +119,11 @@ const recordHour = time.Hour
 // spans and hitches; on top of them the finished clips, and their sound.
 func (t *Timeline) otio(w io.Writer, folder string) error {
 	doc := otioTimeline{
-		Schema: "Timeline.1", Name: t.title(), Metadata: own(map[string]any{"version": 1, "rate": t.Rate.String()}),
-		Start: otioFrames(t.Rate, hourOf(t.Rate)),
-		Tracks: otioParent{Schema: "Stack.1", Metadata: map[string]any{}, Name: "tracks", Effects: []any{}, Markers: []any{}, Enabled: true,
+		Schema: "Timeline.1", Name: t.title(),
+		Metadata: own(map[string]any{"version": 1, "rate": t.Rate.String()}),
+		Start:    otioFrames(t.Rate, hourOf(t.Rate)),
+		Tracks: otioParent{Schema: "Stack.1", Metadata: map[string]any{}, Name: "tracks", Effects: []any{},
+			Markers: []any{}, Enabled: true,
 			Children: []any{}},
 	}
 	keys, names := t.captures()
@@ -156,11 +158,13 @@ func (t *Timeline) otio(w io.Writer, folder string) error {
 }
 
 func newTrack(name, kind string, metadata map[string]any) *otioParent {
-	return &otioParent{Schema: "Track.1", Metadata: metadata, Name: name, Effects: []any{}, Markers: []any{}, Enabled: true, Kind: kind, Children: []any{}}
+	return &otioParent{Schema: "Track.1", Metadata: metadata, Name: name, Effects: []any{}, Markers: []any{},
+		Enabled: true, Kind: kind, Children: []any{}}
 }
 
 func newGap(r pacing.Rate, frames int64) otioItem {
-	return otioItem{Schema: "Gap.1", Metadata: map[string]any{}, Range: newRange(otioFrames(r, 0), otioFrames(r, frames)),
+	return otioItem{Schema: "Gap.1", Metadata: map[string]any{},
+		Range:   newRange(otioFrames(r, 0), otioFrames(r, frames)),
 		Effects: []otioWarp{}, Markers: []otioMarker{}, Enabled: true}
 }
 
@@ -209,17 +213,20 @@ func (t *Timeline) otioShots(s *Scene, key, folder string) []any {
 func (t *Timeline) otioRun(s *Scene, shot *Shot, r Run, folder string) otioItem {
 	c := shot.Capture
 	item := otioItem{
-		Schema: "Clip.2", Name: shot.Name + ", " + s.ID, Metadata: own(map[string]any{"scene": s.ID, "capture": shot.Key, "start_s": r.From.Seconds()}),
-		Range:   newRange(otioFrames(c.Rate, c.label(c.Rate.FrameAt(r.From))), otioFrames(t.Rate, r.Frames)),
-		Effects: []otioWarp{}, Markers: []otioMarker{}, Enabled: true,
+		Schema: "Clip.2", Name: shot.Name + ", " + s.ID,
+		Metadata: own(map[string]any{"scene": s.ID, "capture": shot.Key, "start_s": r.From.Seconds()}),
+		Range:    newRange(otioFrames(c.Rate, c.label(c.Rate.FrameAt(r.From))), otioFrames(t.Rate, r.Frames)),
+		Effects:  []otioWarp{}, Markers: []otioMarker{}, Enabled: true,
 		Media: map[string]otioReference{defaultMedia: c.reference(folder)}, Active: defaultMedia,
 	}
 	scalar, _ := r.speed().Float64()
 	switch {
 	case r.held():
-		item.Effects = append(item.Effects, otioWarp{"FreezeFrame.1", map[string]any{}, "held", "FreezeFrame", 0})
+		item.Effects = append(item.Effects,
+			otioWarp{"FreezeFrame.1", map[string]any{}, "held", "FreezeFrame", 0})
 	case scalar != 1:
-		item.Effects = append(item.Effects, otioWarp{"LinearTimeWarp.1", map[string]any{}, "speed", "LinearTimeWarp", double(scalar)})
+		item.Effects = append(item.Effects,
+			otioWarp{"LinearTimeWarp.1", map[string]any{}, "speed", "LinearTimeWarp", double(scalar)})
 	}
 	for _, m := range shot.Marks {
 		a, b, ok := r.within(m.From, m.To, t.Rate)
@@ -246,7 +253,8 @@ func (m Media) label(n int64) int64 { return m.First + n }
 
 // reference names the file, from a folder.
 func (m Media) reference(folder string) otioReference {
-	ref := otioReference{Schema: "ExternalReference.1", Metadata: map[string]any{}, URL: urlOf(relative(folder, m.Path))}
+	ref := otioReference{Schema: "ExternalReference.1", Metadata: map[string]any{},
+		URL: urlOf(relative(folder, m.Path))}
 	if m.Frames > 0 {
 		available := newRange(otioFrames(m.Rate, m.label(0)), otioFrames(m.Rate, m.Frames))
 		ref.Available = &available

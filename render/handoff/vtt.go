@@ -14,7 +14,9 @@ import (
 // after the other: who does what, for as long as it is on screen.
 func (t *Timeline) vtt(w io.Writer) error {
 	out := bufio.NewWriter(w)
-	fmt.Fprintf(out, "WEBVTT - %s\n\nNOTE Spans of each capture; times in the words count from their scene's start.\n", vttLine(t.title()))
+	fmt.Fprintf(out,
+		"WEBVTT - %s\n\nNOTE Spans of each capture; times in the words count from their scene's start.\n",
+		vttLine(t.title()))
 	starts := t.starts()
 	type cue struct {
 		id       string
@@ -35,7 +37,8 @@ func (t *Timeline) vtt(w io.Writer) error {
 					n++
 					one := cue{fmt.Sprintf("%s/%s/%d", s.ID, shot.Key, n), zero + at.From, zero + at.To,
 						fmt.Sprintf("<v %s>%s", vttText(shot.Name), vttText(m.Words))}
-					if one.to = max(one.to, one.from+time.Millisecond); one.from < t.Rate.TimeOf(starts[i+1]) {
+					one.to = max(one.to, one.from+time.Millisecond)
+					if one.from < t.Rate.TimeOf(starts[i+1]) {
 						cues = append(cues, one)
 					}
 				}

@@ -128,7 +128,8 @@ func (f Format) complete() (Format, error) {
 		}
 		return f, nil
 	case 0:
-		return f, fmt.Errorf("pacing: format does not say what column %q means: %s", f.Column, strings.Join(meaningNames[FrameTime:], ", "))
+		return f, fmt.Errorf("pacing: format does not say what column %q means: %s",
+			f.Column, strings.Join(meaningNames[FrameTime:], ", "))
 	default:
 		return f, fmt.Errorf("pacing: format has an unknown meaning (%v)", f.Means)
 	}
@@ -158,7 +159,8 @@ func nearest(s string, names []string) string {
 	if best == "" {
 		// "ms" for "frame_ms": part of a name, too far for counting letters.
 		for _, n := range names {
-			if s != "" && n != "" && (strings.Contains(strings.ToLower(n), strings.ToLower(s)) || strings.Contains(strings.ToLower(s), strings.ToLower(n))) {
+			if s != "" && n != "" && (strings.Contains(strings.ToLower(n), strings.ToLower(s)) ||
+				strings.Contains(strings.ToLower(s), strings.ToLower(n))) {
 				return n
 			}
 		}

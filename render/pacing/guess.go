@@ -54,7 +54,8 @@ func GuessFormat(r io.Reader) (Guess, error) {
 		for _, d := range []byte(delimiters) {
 			h := &header{delimiter: d}
 			names := fieldsOf(h, lines[i])
-			if !slices.ContainsFunc(fieldsOf(h, lines[i+1]), numeric) || slices.ContainsFunc(names, func(s string) bool { return s == "" || numeric(s) }) {
+			if !slices.ContainsFunc(fieldsOf(h, lines[i+1]), numeric) ||
+				slices.ContainsFunc(names, func(s string) bool { return s == "" || numeric(s) }) {
 				continue
 			}
 			if g, ok := guessColumns(h, names, lines[i+1:]); ok {
@@ -212,5 +213,6 @@ func WrongUnitText(factor float64, read Unit) string {
 	if factor < 1 {
 		way, factor = "too short", 1/factor
 	}
-	return fmt.Sprintf("frame times are %s times %s, read as %v", strconv.FormatFloat(factor, 'f', -1, 64), way, read)
+	return fmt.Sprintf("frame times are %s times %s, read as %v",
+		strconv.FormatFloat(factor, 'f', -1, 64), way, read)
 }

@@ -41,7 +41,8 @@ func ParseRate(s string) (Rate, error) {
 		d, err = strconv.ParseInt(den, 10, 64)
 	}
 	if err != nil {
-		return Rate{}, fmt.Errorf("pacing: rate %q is neither a whole number nor a fraction such as 60000/1001", s)
+		return Rate{}, fmt.Errorf(
+			"pacing: rate %q is neither a whole number nor a fraction such as 60000/1001", s)
 	}
 	return NewRate(n, d)
 }

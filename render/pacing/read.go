@@ -37,14 +37,15 @@ func (w Warning) String() string {
 // Bad rows, frames out of order, overlaps and gaps of more than Slack, and a
 // log that does not cover [max(from, 0), to) are warnings, each told once; a to
 // beyond 70 years asks for all there is. A frame that the next one overlaps is
-// cut short, or left out when hardly anything of it remains. It is an error when the log cannot be read, has no frame in
-// [from, to), or when more than a tenth of its rows (and more than two) are bad.
+// cut short, or left out when hardly anything of it remains. It is an error when the log cannot be read, has
+// no frame in [from, to), or when more than a tenth of its rows (and more than two) are bad.
 //
 // Frame times written with few decimals drift when they are added up: 60 times
 // 16.7 ms is 1.002 s. When the drift may reach half a refresh by the end of the
 // range, a warning says so. If all frame times are, within their rounding,
 // whole multiples of the capture's refresh, they are set to these multiples.
-func ReadTrace(r io.Reader, name string, f Format, capture Rate, from, to time.Duration) (*Trace, []Warning, error) {
+func ReadTrace(r io.Reader, name string, f Format, capture Rate,
+	from, to time.Duration) (*Trace, []Warning, error) {
 	if from >= to {
 		return nil, nil, fmt.Errorf("pacing: no time from %v to %v", from, to)
 	}
@@ -70,7 +71,8 @@ func ReadTrace(r io.Reader, name string, f Format, capture Rate, from, to time.D
 			if !c.add(rec.Frame, rec.Line) {
 				bad++
 				if firstBad == nil {
-					firstBad = &RowError{File: name, Line: rec.Line, Problem: Backwards, Found: fmt.Sprintf("time %v is not after %v", rec.Frame.Begin, c.last.Begin)}
+					firstBad = &RowError{File: name, Line: rec.Line, Problem: Backwards,
+						Found: fmt.Sprintf("time %v is not after %v", rec.Frame.Begin, c.last.Begin)}
 				}
 			}
 			if snap != nil && !snap.add(rec.Frame.Time, s.finest) {
@@ -101,7 +103,8 @@ func ReadTrace(r io.Reader, name string, f Format, capture Rate, from, to time.D
 		if c.beyond { // the log was not read to its end
 			what = fmt.Sprintf("goes on at %v", seconds(c.last.Begin))
 		}
-		return nil, c.warnings, fmt.Errorf("%s: %s, and has nothing from %v to %v", name, what, seconds(from), seconds(to))
+		return nil, c.warnings, fmt.Errorf("%s: %s, and has nothing from %v to %v",
+			name, what, seconds(from), seconds(to))
 	}
 	c.judge()
 	return newTrace(c.frames), c.warnings, nil
@@ -127,7 +130,8 @@ func (c *collector) warn(p Problem, line int, at time.Duration, format string, a
 			return
 		}
 	}
-	c.warnings = append(c.warnings, Warning{File: c.name, Problem: p, Line: line, Count: 1, At: at, Text: fmt.Sprintf(format, a...)})
+	c.warnings = append(c.warnings,
+		Warning{File: c.name, Problem: p, Line: line, Count: 1, At: at, Text: fmt.Sprintf(format, a...)})
 }
 
 func (c *collector) badRow(e *RowError, m Meaning) {
@@ -151,7 +155,8 @@ func (c *collector) add(f Frame, line int) bool {
 		c.begin = f.Begin
 	} else if d := f.Begin - c.last.End(); d < -Slack {
 		if f.Begin > c.from {
-			c.warn(Overlap, line, f.Begin, "frame begins at %v, before the one before it has ended (%v)", seconds(f.Begin), seconds(c.last.End()))
+			c.warn(Overlap, line, f.Begin, "frame begins at %v, before the one before it has ended (%v)",
+				seconds(f.Begin), seconds(c.last.End()))
 		}
 		c.last.Time = f.Begin - c.last.Begin
 		if n := len(c.frames); n > 0 && c.frames[n-1].Begin == c.last.Begin {
@@ -161,7 +166,8 @@ func (c *collector) add(f Frame, line int) bool {
 			}
 		}
 	} else if d > Slack && f.Begin > c.from && c.last.End() < c.to {
-		c.warn(Gap, line, c.last.End(), "nothing is known from %v to %v", seconds(c.last.End()), seconds(f.Begin))
+		c.warn(Gap, line, c.last.End(), "nothing is known from %v to %v",
+			seconds(c.last.End()), seconds(f.Begin))
 	}
 	c.rows++
 	c.last = f
@@ -211,10 +217,12 @@ func (c *collector) settle(snap *snapper, finest int, capture Rate) {
 	if drift < float64(half) {
 		return
 	}
-	text := fmt.Sprintf("frame times are written to %v only: added up over %d frames they may be off by %v", step, c.rows, time.Duration(min(drift, float64(maxTime))).Round(100*time.Microsecond))
+	text := fmt.Sprintf("frame times are written to %v only: added up over %d frames they may be off by %v",
+		step, c.rows, time.Duration(min(drift, float64(maxTime))).Round(100*time.Microsecond))
 	if snap != nil && snap.fits(step) {
 		c.frames, c.begin, c.last, c.beyond = snap.frames, snap.starts, snap.last, snap.beyond
-		text += fmt.Sprintf("; all are whole multiples of the refresh at %v Hz within that rounding, and were set to these", capture)
+		text += fmt.Sprintf("; all are whole multiples of the refresh at %v Hz within that rounding, "+
+			"and were set to these", capture)
 	}
 	c.warn(Coarse, 0, 0, "%s", text)
 }

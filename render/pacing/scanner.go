@@ -245,7 +245,8 @@ func (s *Scanner) parse(line []byte) bool {
 
 // bad makes the record a bad row.
 func (s *Scanner) bad(p Problem, format string, a ...any) bool {
-	s.rec = Record{Line: s.line, Err: &RowError{File: s.name, Line: s.line, Problem: p, Found: fmt.Sprintf(format, a...)}}
+	s.rec = Record{Line: s.line,
+		Err: &RowError{File: s.name, Line: s.line, Problem: p, Found: fmt.Sprintf(format, a...)}}
 	return true
 }
 
@@ -326,7 +327,8 @@ func (s *Scanner) parseNewFrame() bool {
 	switch {
 	case ok && len(b) == 1 && b[0] == '0':
 		if !s.waiting {
-			s.pending, s.waiting = Record{Frame: Frame{Begin: s.format.Starts + s.capture.TimeOf(at), Doubtful: true}, Line: s.line}, true
+			s.pending, s.waiting = Record{Frame: Frame{Begin: s.format.Starts + s.capture.TimeOf(at),
+				Doubtful: true}, Line: s.line}, true
 		}
 		return false
 	case ok && len(b) == 1 && b[0] == '1':
@@ -341,7 +343,8 @@ func (s *Scanner) parseNewFrame() bool {
 		s.rec = before
 		return true
 	case !ok:
-		s.bad(Unreadable, "has %d fields, column %q is number %d", len(s.fields), s.format.Column, s.column[0]+1)
+		s.bad(Unreadable, "has %d fields, column %q is number %d",
+			len(s.fields), s.format.Column, s.column[0]+1)
 	default:
 		s.bad(Unreadable, "%s %.40q is neither 0 nor 1", s.format.Column, b)
 	}

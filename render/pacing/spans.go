@@ -43,7 +43,8 @@ const (
 	StillSpan
 )
 
-var spanKindNames = [...]string{Hold: "hold", Cadence: "cadence", Mixed: "mixed", Unlocked: "unlocked", Varying: "varying", StillSpan: "still"}
+var spanKindNames = [...]string{Hold: "hold", Cadence: "cadence", Mixed: "mixed", Unlocked: "unlocked",
+	Varying: "varying", StillSpan: "still"}
 
 // String returns the kind's name.
 func (k SpanKind) String() string {
@@ -104,7 +105,8 @@ func (t *Trace) Spans(from, to time.Duration, refresh Rate) []Span {
 	}
 	base := t.over(from)
 	for i, f := range t.Over(from, to) {
-		p := piece{Frame: f, from: max(f.Begin, from), to: min(f.Begin+t.onScreen(base+i), to), counts: f.Begin >= from}
+		p := piece{Frame: f, from: max(f.Begin, from), to: min(f.Begin+t.onScreen(base+i), to),
+			counts: f.Begin >= from}
 		if f.Kind == Still {
 			flush()
 			spans = append(spans, Span{Kind: StillSpan, From: p.from, To: p.to, Refresh: refresh})
@@ -153,7 +155,8 @@ func findHolds(run []piece, refresh Rate) []hold {
 			j++
 		}
 		if isHold(run[i:j], refresh) {
-			if n := len(holds); n > 0 && holds[n-1].end == i-1 && run[holds[n-1].begin].multiple == run[i].multiple && run[i-1].Time < MinSpan {
+			if n := len(holds); n > 0 && holds[n-1].end == i-1 &&
+				run[holds[n-1].begin].multiple == run[i].multiple && run[i-1].Time < MinSpan {
 				holds[n-1].end = j
 				holds[n-1].strays = append(holds[n-1].strays, i-1)
 			} else {
@@ -287,7 +290,8 @@ func appendRest(spans []Span, run []piece, refresh Rate) []Span {
 
 // describe fills in what spans of all kinds tell.
 func describe(k SpanKind, run []piece, refresh Rate) Span {
-	s := Span{Kind: k, From: run[0].from, To: run[len(run)-1].to, Refresh: refresh, Shortest: run[0].Time, Longest: run[0].Time}
+	s := Span{Kind: k, From: run[0].from, To: run[len(run)-1].to, Refresh: refresh, Shortest: run[0].Time,
+		Longest: run[0].Time}
 	var frames float64
 	var seen time.Duration
 	for _, p := range run {
@@ -324,7 +328,8 @@ func (s Span) words(zero time.Duration) string {
 			break
 		}
 		k := s.Multiples[0]
-		return fmt.Sprintf("holds %s fps %s%s (%s of %s ms%s)", s.fps(1, k), when, but, frames(s.regular()), s.ms(k), others)
+		return fmt.Sprintf("holds %s fps %s%s (%s of %s ms%s)",
+			s.fps(1, k), when, but, frames(s.regular()), s.ms(k), others)
 	case Cadence:
 		sum := 0
 		for _, k := range s.Multiples {
@@ -333,14 +338,18 @@ func (s Span) words(zero time.Duration) string {
 		if sum == 0 {
 			break
 		}
-		return fmt.Sprintf("keeps a %s cadence %s (%s fps, %s of %s ms)", join(s.Multiples, strconv.Itoa, ":", ":"), when,
+		return fmt.Sprintf("keeps a %s cadence %s (%s fps, %s of %s ms)",
+			join(s.Multiples, strconv.Itoa, ":", ":"), when,
 			s.fps(len(s.Multiples), sum), frames(s.Frames), join(distinct(s.Multiples), s.ms, ", ", " and "))
 	case Mixed:
-		return fmt.Sprintf("mixes frames of %s ms %s%s (%.1f fps on average, %s%s)", join(s.Multiples, s.ms, ", ", " and "), when, but, s.MeanRate, frames(s.regular()), others)
+		return fmt.Sprintf("mixes frames of %s ms %s%s (%.1f fps on average, %s%s)",
+			join(s.Multiples, s.ms, ", ", " and "), when, but, s.MeanRate, frames(s.regular()), others)
 	case Unlocked:
-		return fmt.Sprintf("runs off the refresh grid %s (%.1f fps on average, %s of %s ms)", when, s.MeanRate, frames(s.Frames), s.extremes())
+		return fmt.Sprintf("runs off the refresh grid %s (%.1f fps on average, %s of %s ms)",
+			when, s.MeanRate, frames(s.Frames), s.extremes())
 	case Varying:
-		return fmt.Sprintf("varies %s (%.1f fps on average, %s of %s ms)", when, s.MeanRate, frames(s.Frames), s.extremes())
+		return fmt.Sprintf("varies %s (%.1f fps on average, %s of %s ms)",
+			when, s.MeanRate, frames(s.Frames), s.extremes())
 	case StillSpan:
 		return "is still " + when
 	}

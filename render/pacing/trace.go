@@ -90,9 +90,11 @@ func NewTrace(frames []Frame) (*Trace, error) {
 		case f.Kind > Still:
 			return nil, fmt.Errorf("pacing: frame %d at %v is of unknown kind (%v)", i, f.Begin, f.Kind)
 		case i > 0 && f.Begin <= frames[i-1].Begin:
-			return nil, fmt.Errorf("pacing: frame %d at %v does not begin after the one before (%v)", i, f.Begin, frames[i-1].Begin)
+			return nil, fmt.Errorf("pacing: frame %d at %v does not begin after the one before (%v)",
+				i, f.Begin, frames[i-1].Begin)
 		case i > 0 && frames[i-1].End() > f.Begin+Slack:
-			return nil, fmt.Errorf("pacing: frame %d at %v begins before the one before has ended (%v)", i, f.Begin, frames[i-1].End())
+			return nil, fmt.Errorf("pacing: frame %d at %v begins before the one before has ended (%v)",
+				i, f.Begin, frames[i-1].End())
 		}
 	}
 	return newTrace(slices.Clone(frames)), nil
