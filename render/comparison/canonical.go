@@ -70,11 +70,15 @@ func (f *File) form(scene *Scene) any {
 		Heading        string // what the title page is headed by
 	}{
 		Size: f.Output.Size, Rate: f.Output.Rate, Delivery: f.Output.Delivery,
-		Codec: f.Output.Codec, Transfer: f.Output.Transfer, Encoder: f.Output.Encoder, Quality: f.Output.Quality, Effort: f.Output.Effort, FFmpeg: f.Output.FFmpeg,
+		Codec: f.Output.Codec, Transfer: f.Output.Transfer, Encoder: f.Output.Encoder,
+		Quality: f.Output.Quality, Effort: f.Output.Effort, FFmpeg: f.Output.FFmpeg,
 		Fonts: [2]string{f.Fonts.text, f.Fonts.bold},
 		ID:    scene.ID, Length: scene.Length, Speed: scene.Speed, Hold: scene.Hold, View: scene.View,
-		Single: scene.Single, Inset: scene.Inset, Wipe: scene.Wipe, Alternate: scene.Alternate, Difference: scene.Difference,
-		Deck: scene.Deck, Caption: scene.Caption, Audio: scene.Audio, Loudness: scene.Loudness, Tolerate: scene.Tolerate, Still: scene.Still, Timecode: scene.Timecode, Title: scene.Title, Summary: scene.Summary, Marks: scene.Marks,
+		Single: scene.Single, Inset: scene.Inset, Wipe: scene.Wipe, Alternate: scene.Alternate,
+		Difference: scene.Difference, Deck: scene.Deck, Caption: scene.Caption, Audio: scene.Audio,
+		Loudness: scene.Loudness,
+		Tolerate: scene.Tolerate, Still: scene.Still, Timecode: scene.Timecode, Title: scene.Title,
+		Summary: scene.Summary, Marks: scene.Marks,
 	}
 	if scene.Title > 0 {
 		form.Heading = f.Title
@@ -83,7 +87,8 @@ func (f *File) form(scene *Scene) any {
 		c, _ := f.Capture(key)
 		form.Captures = append(form.Captures, capture{
 			Key: key, Name: c.Name, Detail: c.Detail, Raster: c.Raster, Video: c.video,
-			Log: c.Pacing.file, Format: c.Pacing.Format, Measure: c.Pacing.Measure, Region: c.Pacing.Region, Ignore: c.Pacing.Ignore, Tears: c.Pacing.Tears,
+			Log: c.Pacing.file, Format: c.Pacing.Format, Measure: c.Pacing.Measure, Region: c.Pacing.Region,
+			Ignore: c.Pacing.Ignore, Tears: c.Pacing.Tears,
 			Start: scene.Start[key].canonical(), Window: scene.Window[key],
 		})
 	}

@@ -75,7 +75,8 @@ type Source struct {
 	Measure bool              // to be worked out from the pictures
 	Region  image.Rectangle   // of the pictures that are measured; empty: the whole picture
 	Ignore  []image.Rectangle // parts of it that do not count
-	Tears   string            // "none": no frame begins in mid-picture, the machine is v-synced; else "search" or empty
+	// "none": no frame begins in mid-picture, the machine is v-synced; else "search" or empty
+	Tears string
 
 	file string // as written
 }
@@ -106,9 +107,10 @@ type Scene struct {
 	Tolerate   string            // TolerateDecodeErrors or TolerateGaps; "": damage and gaps stop the clip
 	Still      string            // StillCounts or StillLeavesOut; "": each stretch is judged
 	Timecode   string            // key of the capture whose time code the clip carries; "": none
-	Title      time.Duration     // how long a page with title, caption and names precedes the scene; 0: no page
-	Summary    time.Duration     // how long a page with the key figures follows the scene; 0: no page
-	Line       int               // of the comparison file, where the scene begins
+	// how long a page with title, caption and names precedes the scene; 0: no page
+	Title   time.Duration
+	Summary time.Duration // how long a page with the key figures follows the scene; 0: no page
+	Line    int           // of the comparison file, where the scene begins
 }
 
 // Hold keeps an instant of a scene on screen.
@@ -222,8 +224,9 @@ type Point struct{ X, Y Ratio }
 
 // Mark is a box, an arrow or a note at a place of a capture.
 type Mark struct {
-	Shape   string        // MarkBox, MarkArrow or MarkNote
-	A, B    Point         // the box's upper left and lower right corner; the arrow's tail and tip; the note's middle, twice
+	Shape string // MarkBox, MarkArrow or MarkNote
+	// the box's upper left and lower right corner; the arrow's tail and tip; the note's middle, twice
+	A, B    Point
 	Note    string        // may be empty, but for MarkNote
 	Capture string        // key; "": every capture of the scene
 	From    time.Duration // scene time at which it appears

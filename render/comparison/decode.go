@@ -45,7 +45,8 @@ func (d *decoder) fail(n *yaml.Node, hint, format string, args ...any) bool {
 func (d *decoder) failAt(m mark, hint, format string, args ...any) bool {
 	e := &Error{File: d.file, Line: m.line, Col: m.col, Msg: fmt.Sprintf(format, args...), Hint: hint}
 	// What is wrong under defaults is found again in each scene.
-	if len(d.errors) <= 10*maxErrors && !slices.ContainsFunc(d.errors, func(o *Error) bool { return *o == *e }) {
+	if len(d.errors) <= 10*maxErrors &&
+		!slices.ContainsFunc(d.errors, func(o *Error) bool { return *o == *e }) {
 		d.errors = append(d.errors, e)
 	}
 	return false
@@ -63,7 +64,8 @@ func (d *decoder) result() error {
 		return a.Col - b.Col
 	})
 	if len(d.errors) > maxErrors {
-		d.errors = append(d.errors[:maxErrors], &Error{File: d.file, Msg: fmt.Sprintf("more mistakes follow; these are the first %d", maxErrors)})
+		d.errors = append(d.errors[:maxErrors],
+			&Error{File: d.file, Msg: fmt.Sprintf("more mistakes follow; these are the first %d", maxErrors)})
 	}
 	return d.errors
 }

@@ -19,7 +19,8 @@ type list[T any] struct {
 
 func (v *list[T]) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool {
 	if n.Kind != yaml.SequenceNode {
-		return d.fail(n, "a list is written [a, b], or with - before each item", "%s: expected a list, found %s", name, found(n))
+		return d.fail(n, "a list is written [a, b], or with - before each item",
+			"%s: expected a list, found %s", name, found(n))
 	}
 	ok := d.count(n, len(n.Content), name, tag)
 	v.items = make([]T, min(len(n.Content), int(tagNumber(tag, "max"))))
@@ -119,7 +120,9 @@ func (v *window) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag
 		return true
 	}
 	if n.Kind != yaml.MappingNode {
-		return d.fail(n, "", "%s: expected whole or a mapping such as {center: [0.5, 0.5], magnify: 1}, found %s", name, found(n))
+		return d.fail(n, "",
+			"%s: expected whole or a mapping such as {center: [0.5, 0.5], magnify: 1}, found %s",
+			name, found(n))
 	}
 	return d.into(&v.windowKeys, n, name, "")
 }
@@ -170,12 +173,15 @@ func (v *source) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag
 		key string
 	}{{v.Means.mark, "means"}, {v.Unit.mark, "unit"}} {
 		if k.present() && !v.Column.present() {
-			ok = d.failAt(k.mark, "name the column that it is about", "%s: %s says nothing without column", name, k.key)
+			ok = d.failAt(k.mark, "name the column that it is about", "%s: %s says nothing without column",
+				name, k.key)
 		}
 	}
 	switch {
 	case v.Column.present() && !v.Means.present():
-		ok = d.failAt(v.Column.mark, "add means: with one of "+strings.Join(words(tagOf[logFormat]("Means")), ", "), "%s: does not say what column %s means", name, quote(v.Column.string))
+		meanings := strings.Join(words(tagOf[logFormat]("Means")), ", ")
+		ok = d.failAt(v.Column.mark, "add means: with one of "+meanings,
+			"%s: does not say what column %s means", name, quote(v.Column.string))
 	case v.Means.string == "new-frame" && v.Unit.present():
 		ok = d.failAt(v.Unit.mark, "remove unit", "%s: new-frame has no unit", name)
 	}

@@ -25,7 +25,9 @@ func (d *decoder) load(data []byte) *yaml.Node {
 	top := &yaml.Node{Line: 1, Column: 1}
 	if i := invalidUTF8(data); i >= 0 {
 		line := 1 + bytes.Count(data[:i], []byte("\n"))
-		d.failAt(mark{line: line, col: 1}, "save the file as UTF-8, or name the comparison file, if this is another one", "the text is not UTF-8")
+		d.failAt(mark{line: line, col: 1},
+			"save the file as UTF-8, or name the comparison file, if this is another one",
+			"the text is not UTF-8")
 		return nil
 	}
 	var doc, more yaml.Node
@@ -41,7 +43,8 @@ func (d *decoder) load(data []byte) *yaml.Node {
 	root := doc.Content[0]
 	switch err := r.Decode(&more); {
 	case err == nil:
-		d.fail(&more, "put all scenes under one scenes:", "a second YAML document begins here; a comparison file has only one")
+		d.fail(&more, "put all scenes under one scenes:",
+			"a second YAML document begins here; a comparison file has only one")
 		return nil
 	case !errors.Is(err, io.EOF):
 		d.syntax(data, err)
@@ -49,7 +52,8 @@ func (d *decoder) load(data []byte) *yaml.Node {
 	case !d.plain(root, 1):
 		return nil
 	case root.Kind != yaml.MappingNode:
-		d.fail(root, "`fairframe demo DIR` writes one to start from", "expected the keys captures and scenes, found %s", found(root))
+		d.fail(root, "`fairframe demo DIR` writes one to start from",
+			"expected the keys captures and scenes, found %s", found(root))
 		return nil
 	}
 	return root
@@ -79,7 +83,8 @@ func (d *decoder) plain(n *yaml.Node, depth int) bool {
 	case n.Anchor != "":
 		return d.fail(n, hint, "anchors such as &%s are not used here", visible(n.Anchor))
 	case n.Style&yaml.TaggedStyle != 0:
-		return d.fail(n, "remove the tag; text that begins with ! needs quotes", "tags such as %s are not used here", visible(n.Tag))
+		return d.fail(n, "remove the tag; text that begins with ! needs quotes",
+			"tags such as %s are not used here", visible(n.Tag))
 	case n.Kind == yaml.ScalarNode && n.ShortTag() == "!!merge":
 		return d.fail(n, hint, "merge keys are not used here")
 	}

@@ -18,7 +18,8 @@ func (r *resolver) marks(s *Scene, own *list[annotation], base *sceneKeys) {
 		if !ok {
 			continue
 		}
-		if key := doc.Capture; key.present() && len(s.Captures) > 0 && !slices.Contains(s.Captures, key.string) {
+		if key := doc.Capture; key.present() && len(s.Captures) > 0 &&
+			!slices.Contains(s.Captures, key.string) {
 			if !inherited || !slices.Contains(r.keys, key.string) {
 				r.inScene([]place{{key.string, key.mark}}, "capture", s.Captures)
 			}
@@ -49,7 +50,8 @@ func (r *resolver) mark(s *Scene, doc *annotation) (m Mark, ok bool) {
 			m.Shape, m.A, m.B = one.shape, one.a, one.b
 		}
 	}
-	const forms = "such as {box: [0.4, 0.4, 0.2, 0.2]}, {arrow: [[0.2, 0.8], [0.4, 0.5]]} or {note: Haze, at: [0.5, 0.3]}"
+	const forms = "such as {box: [0.4, 0.4, 0.2, 0.2]}, {arrow: [[0.2, 0.8], [0.4, 0.5]]} " +
+		"or {note: Haze, at: [0.5, 0.3]}"
 	switch {
 	case shapes == 0:
 		return m, r.failAt(doc.mark, forms, "a mark has a place: box, arrow or at")
@@ -81,7 +83,8 @@ func (r *resolver) when(s *Scene, doc *annotation, m *Mark) bool {
 	}
 	switch {
 	case m.From >= s.Length:
-		return r.failAt(doc.From.mark, "the times of marks count from the scene's start", "from: the scene ends at %s, before the mark appears", s.Length)
+		return r.failAt(doc.From.mark, "the times of marks count from the scene's start",
+			"from: the scene ends at %s, before the mark appears", s.Length)
 	case doc.To.present() && m.To <= m.From:
 		return r.failAt(doc.To.mark, "", "to: the mark goes before it appears")
 	}

@@ -11,7 +11,8 @@ import (
 // place has such a key.
 func belongs(t reflect.Type, key string) string {
 	if under := placesOf(t, key, nil, nil); len(under) > 0 {
-		return "it belongs one level down, under " + strings.Join(slices.Compact(under[:min(len(under), 2)]), ": or ") + ":"
+		parents := slices.Compact(under[:min(len(under), 2)])
+		return "it belongs one level down, under " + strings.Join(parents, ": or ") + ":"
 	}
 	all := placesOf(reflect.TypeFor[document](), key, nil, nil)
 	// What may be set once for all scenes is a scene's own first.

@@ -66,7 +66,8 @@ func (r Ratio) Float() float64 { return float64(r.Num) / float64(r.Den) }
 // plus returns the exact sum; an error when it has too many digits.
 func (r Ratio) plus(s Ratio) (Ratio, error) {
 	q := new(big.Rat).Add(big.NewRat(r.Num, r.Den), big.NewRat(s.Num, s.Den))
-	if !q.Num().IsInt64() || !q.Denom().IsInt64() || q.Num().Int64() > maxRatioPart || q.Denom().Int64() > maxRatioPart {
+	if !q.Num().IsInt64() || !q.Denom().IsInt64() || q.Num().Int64() > maxRatioPart ||
+		q.Denom().Int64() > maxRatioPart {
 		return Ratio{}, fmt.Errorf("%s and %s together have too many digits", r, s)
 	}
 	return Ratio{q.Num().Int64(), q.Denom().Int64()}, nil

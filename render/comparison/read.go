@@ -25,7 +25,8 @@ func Read(path string) (*File, error) {
 	defer r.Close()
 	data, err := io.ReadAll(io.LimitReader(r, maxSize+1))
 	if err != nil {
-		return nil, Errors{{File: path, Msg: "cannot be read: " + cause(err), Hint: "name the comparison file itself"}}
+		return nil, Errors{{File: path, Msg: "cannot be read: " + cause(err),
+			Hint: "name the comparison file itself"}}
 	}
 	return Parse(path, data)
 }
@@ -41,7 +42,8 @@ func cause(err error) string {
 // Parse reads a comparison file from memory, as if it lay at the path name.
 func Parse(name string, data []byte) (*File, error) {
 	if len(data) > maxSize {
-		return nil, Errors{{File: name, Msg: fmt.Sprintf("more than %d KiB long: this is no comparison file", maxSize>>10)}}
+		return nil, Errors{{File: name, Msg: fmt.Sprintf("more than %d KiB long: this is no comparison file",
+			maxSize>>10)}}
 	}
 	d := &decoder{file: name}
 	var doc document

@@ -47,11 +47,14 @@ func (d *decoder) resolve(doc *document) *File {
 		},
 	}}
 	o, out := &doc.Output, &r.f.Output
-	out.Codec, out.Transfer, out.Encoder, out.Quality, out.Effort = o.Codec.string, o.Transfer.string, o.Encoder.string, o.Quality.string, o.Effort.string
+	out.Codec, out.Transfer, out.Encoder, out.Quality, out.Effort =
+		o.Codec.string, o.Transfer.string, o.Encoder.string, o.Quality.string, o.Effort.string
 	for _, t := range o.FFmpeg.items {
 		out.FFmpeg = append(out.FFmpeg, t.string)
 	}
-	r.f.output = map[string]mark{"delivery": o.Delivery.mark, "codec": o.Codec.mark, "transfer": o.Transfer.mark, "encoder": o.Encoder.mark, "quality": o.Quality.mark, "effort": o.Effort.mark, "ffmpeg": o.FFmpeg.mark}
+	r.f.output = map[string]mark{"delivery": o.Delivery.mark, "codec": o.Codec.mark,
+		"transfer": o.Transfer.mark, "encoder": o.Encoder.mark, "quality": o.Quality.mark,
+		"effort": o.Effort.mark, "ffmpeg": o.FFmpeg.mark}
 	if !doc.Output.Size.present() {
 		r.f.Output.Size = image.Pt(1920, 1080)
 	}
@@ -102,7 +105,8 @@ func (r *resolver) capture(e *entry[capture]) {
 	case !identifierForm.MatchString(e.key):
 		r.failAt(e.at, identifierRule, "captures: %s cannot be a key", quote(e.key))
 	case slices.Contains(reserved(), e.key):
-		r.failAt(e.at, "choose another key and set name: to what is shown", "captures: %s cannot be a key, it has a meaning of its own", quote(e.key))
+		r.failAt(e.at, "choose another key and set name: to what is shown",
+			"captures: %s cannot be a key, it has a meaning of its own", quote(e.key))
 	}
 	c := &e.value
 	r.keys = append(r.keys, e.key)
@@ -140,8 +144,10 @@ func (r *resolver) measuredApart(at mark) {
 	for _, c := range r.f.Captures[:len(r.f.Captures)-1] {
 		same := c.Video == last.Video && reflect.DeepEqual(c.Pacing, last.Pacing)
 		if c.Pacing.Measure && c.Video != "" && MeasuredLog(c.Video) == MeasuredLog(last.Video) && !same {
-			r.failAt(at, "write one of the logs with fairframe measure CAPTURE -o LOG.csv, and name it after pacing:",
-				"captures: the measured logs of %s and %s would be the same file, %s", quote(c.Key), quote(last.Key), filepath.Base(MeasuredLog(last.Video)))
+			r.failAt(at,
+				"write one of the logs with fairframe measure CAPTURE -o LOG.csv, and name it after pacing:",
+				"captures: the measured logs of %s and %s would be the same file, %s",
+				quote(c.Key), quote(last.Key), filepath.Base(MeasuredLog(last.Video)))
 			return
 		}
 	}
@@ -213,10 +219,13 @@ func (r *resolver) scene(doc *sceneDocument) {
 		}
 	}
 	if len(noStart) > 0 && (starts || doc.ok && !doc.Start.present()) {
-		r.failAt(pick(doc.Start.mark, at), "start: {"+strings.Join(s.Captures, ": 3s, ")+": 3s} names the first instant shown of each", "%s has no start for %s", name, strings.Join(noStart, ", "))
+		r.failAt(pick(doc.Start.mark, at),
+			"start: {"+strings.Join(s.Captures, ": 3s, ")+": 3s} names the first instant shown of each",
+			"%s has no start for %s", name, strings.Join(noStart, ", "))
 	}
 	if len(noWindow) > 0 && windows {
-		r.failAt(doc.Window.mark, "a window is whole or such as {center: [0.5, 0.5], magnify: 1}", "%s has no window for %s", name, strings.Join(noWindow, ", "))
+		r.failAt(doc.Window.mark, "a window is whole or such as {center: [0.5, 0.5], magnify: 1}",
+			"%s has no window for %s", name, strings.Join(noWindow, ", "))
 	}
 	r.length(&s, pick(doc.Length, base.Length), at, name, doc.ok)
 	r.pace(&s, pick(doc.Speed, base.Speed), pick(doc.Hold, base.Hold))
@@ -258,7 +267,8 @@ func (r *resolver) inScene(keys []place, name string, shown []string) bool {
 		if !r.known(k.mark, name, k.key) {
 			ok = false
 		} else if !slices.Contains(shown, k.key) {
-			ok = r.failAt(k.mark, "captures of this scene: "+strings.Join(shown, ", "), "%s: capture %s is not in this scene", name, quote(k.key))
+			ok = r.failAt(k.mark, "captures of this scene: "+strings.Join(shown, ", "),
+				"%s: capture %s is not in this scene", name, quote(k.key))
 		}
 	}
 	return ok
@@ -333,7 +343,8 @@ func (r *resolver) moves(w Window, list []moveKeys) (moves []Move) {
 			r.failAt(v.At.mark, err.Hint, "%s: %s", name, err.Msg)
 			continue
 		case len(moves) > 0 && (at < m.At || at == m.At && v.Held.Duration <= m.Held):
-			r.failAt(v.At.mark, "list the moves in order of time; held: separates moves at one instant", "%s: %s is not after the move before it", name, quote(v.At.Time.String()))
+			r.failAt(v.At.mark, "list the moves in order of time; held: separates moves at one instant",
+				"%s: %s is not after the move before it", name, quote(v.At.Time.String()))
 			continue
 		}
 		m.At, m.Held = at, v.Held.Duration
@@ -377,9 +388,12 @@ func (r *resolver) pace(s *Scene, speed ratio, hold list[holdKeys]) {
 		case err != nil:
 			r.failAt(h.At.mark, err.Hint, "%s: %s", name, err.Msg)
 		case at > s.Length:
-			r.failAt(h.At.mark, "at: counts scene time", "%s: %s is after the end of the scene, which is %s long", name, quote(h.At.Time.String()), s.Length)
+			r.failAt(h.At.mark, "at: counts scene time",
+				"%s: %s is after the end of the scene, which is %s long",
+				name, quote(h.At.Time.String()), s.Length)
 		case len(s.Hold) > 0 && at <= s.Hold[len(s.Hold)-1].At:
-			r.failAt(h.At.mark, "list the holds in order of time, each instant once", "%s: %s is not after the hold before it", name, quote(h.At.Time.String()))
+			r.failAt(h.At.mark, "list the holds in order of time, each instant once",
+				"%s: %s is not after the hold before it", name, quote(h.At.Time.String()))
 		default:
 			s.Hold = append(s.Hold, Hold{at, h.For.Duration})
 		}
@@ -416,8 +430,10 @@ func (r *resolver) audio(s *Scene, v reference) {
 	words := words(tagOf[sceneKeys]("Audio"))
 	switch {
 	case v.string == AudioEars && len(s.Captures) == 1:
-		r.failAt(v.mark, "set audio: "+s.Captures[0], "audio: ears takes two captures, scene %s shows one", quote(s.ID))
-	case len(s.Captures) == 0 || v.present() && !v.ok || slices.Contains(words, v.string) || slices.Contains(s.Captures, v.string):
+		r.failAt(v.mark, "set audio: "+s.Captures[0], "audio: ears takes two captures, scene %s shows one",
+			quote(s.ID))
+	case len(s.Captures) == 0 || v.present() && !v.ok || slices.Contains(words, v.string) ||
+		slices.Contains(s.Captures, v.string):
 	case !v.present():
 		s.Audio = s.Captures[0]
 	default:
@@ -440,10 +456,12 @@ func (r *resolver) timecode(s *Scene, v reference) {
 // of the words.
 func (r *resolver) notShown(s *Scene, v reference, name string, words ...string) {
 	if !slices.Contains(r.keys, v.string) {
-		r.failAt(v.mark, Suggest(v.string, append(slices.Clone(r.keys), words...), "valid values"), "%s: no capture %s", name, quote(v.string))
+		r.failAt(v.mark, Suggest(v.string, append(slices.Clone(r.keys), words...), "valid values"),
+			"%s: no capture %s", name, quote(v.string))
 		return
 	}
-	r.failAt(v.mark, "valid there: "+strings.Join(append(slices.Clone(s.Captures), words...), ", "), "%s: capture %s is not in the scene on line %d", name, quote(v.string), s.Line)
+	r.failAt(v.mark, "valid there: "+strings.Join(append(slices.Clone(s.Captures), words...), ", "),
+		"%s: capture %s is not in the scene on line %d", name, quote(v.string), s.Line)
 }
 
 // logs checks that the captures have the pacing logs that a deck or a summary
@@ -460,7 +478,8 @@ func (r *resolver) logs(s *Scene, name string) {
 	for i := range r.doc.Captures.entries {
 		e := &r.doc.Captures.entries[i]
 		if slices.Contains(s.Captures, e.key) && !e.value.Pacing.present() && e.value.present() {
-			r.failAt(e.at, "add pacing: with the path of a pacing log or with measure, or "+without, "captures.%s: no pacing, which the %s of %s needs", e.key, needs, name)
+			r.failAt(e.at, "add pacing: with the path of a pacing log or with measure, or "+without,
+				"captures.%s: no pacing, which the %s of %s needs", e.key, needs, name)
 		}
 	}
 }
@@ -478,9 +497,12 @@ func (r *resolver) ids() {
 		case !twice:
 			first[fold] = s.ID
 		case other.string == s.ID.string:
-			r.failAt(s.ID.mark, "", "id: %s is taken, by the scene on line %d", quote(s.ID.string), other.line)
+			r.failAt(s.ID.mark, "", "id: %s is taken, by the scene on line %d",
+				quote(s.ID.string), other.line)
 		default:
-			r.failAt(s.ID.mark, "file names on Windows and macOS ignore case", "id: %s differs only in case from %s on line %d", quote(s.ID.string), quote(other.string), other.line)
+			r.failAt(s.ID.mark, "file names on Windows and macOS ignore case",
+				"id: %s differs only in case from %s on line %d",
+				quote(s.ID.string), quote(other.string), other.line)
 		}
 	}
 }

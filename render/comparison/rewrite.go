@@ -47,7 +47,8 @@ func SetStarts(name string, data []byte, scene string, starts map[string]string)
 	}
 	after, err := Parse(name, e.text)
 	if err != nil {
-		return nil, fmt.Errorf("comparison: the starts of scene %s cannot be set without breaking the file: %w", scene, err)
+		return nil, fmt.Errorf(
+			"comparison: the starts of scene %s cannot be set without breaking the file: %w", scene, err)
 	}
 	if err := sameButStarts(before, after, scene, merged); err != nil {
 		return nil, err
@@ -58,7 +59,9 @@ func SetStarts(name string, data []byte, scene string, starts map[string]string)
 // sameButStarts compares two files, of which the second should differ in the
 // starts of one scene alone.
 func sameButStarts(before, after *File, scene string, merged map[string]string) error {
-	changed := fmt.Errorf("comparison: setting the starts of scene %s would change something else; set start: by hand", scene)
+	changed :=
+		fmt.Errorf("comparison: setting the starts of scene %s would change something else; set "+
+			"start: by hand", scene)
 	if len(before.Scenes) != len(after.Scenes) {
 		return changed
 	}
@@ -156,7 +159,8 @@ func (e *editor) scalarEnd(n *yaml.Node) (int, error) {
 		}
 	case yaml.SingleQuotedStyle, yaml.DoubleQuotedStyle:
 		// A time needs no escapes.
-		if end := 1 + len(n.Value); len(rest) > end && string(rest[1:end]) == n.Value && rest[end] == rest[0] {
+		if end := 1 + len(n.Value); len(rest) > end && string(rest[1:end]) == n.Value &&
+			rest[end] == rest[0] {
 			return at + end + 1, nil
 		}
 	}
@@ -293,13 +297,15 @@ func SetLogStarts(name string, data []byte, starts map[string]string) ([]byte, e
 		}
 		e := &editor{text: text, lines: splitLines(text)}
 		if err := e.setLogStart(c.Key, at); err != nil {
-			return nil, &Error{File: name, Line: 1, Msg: fmt.Sprintf("capture %s: %v", c.Key, err), Hint: "set starts: by hand, to " + at}
+			return nil, &Error{File: name, Line: 1, Msg: fmt.Sprintf("capture %s: %v", c.Key, err),
+				Hint: "set starts: by hand, to " + at}
 		}
 		text = e.text
 	}
 	after, err := Parse(name, text)
 	if err != nil {
-		return nil, fmt.Errorf("comparison: the starts of logs cannot be set without breaking the file: %w", err)
+		return nil, fmt.Errorf("comparison: the starts of logs cannot be set without breaking the file: %w",
+			err)
 	}
 	was, is := *before, *after
 	was.Captures, is.Captures = nil, nil
@@ -327,7 +333,8 @@ func SetLogStarts(name string, data []byte, starts map[string]string) ([]byte, e
 		}
 	}
 	if !reflect.DeepEqual(was, is) {
-		return nil, fmt.Errorf("comparison: setting the starts of logs would change something else; set starts: by hand")
+		return nil, fmt.Errorf(
+			"comparison: setting the starts of logs would change something else; set starts: by hand")
 	}
 	return text, nil
 }

@@ -228,7 +228,8 @@ func (list[T]) schema(g *generator, tag reflect.StructTag) object {
 
 func (table[T]) schema(g *generator, tag reflect.StructTag) object {
 	s := object{
-		"type": "object", "propertyNames": object{"pattern": identifierPattern, "not": object{"enum": reserved()}},
+		"type": "object", "propertyNames": object{"pattern": identifierPattern,
+			"not": object{"enum": reserved()}},
 		"additionalProperties": g.of(reflect.TypeFor[T](), tag),
 	}
 	s["minProperties"], s["maxProperties"] = tagNumber(tag, "min"), tagNumber(tag, "max")

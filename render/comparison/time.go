@@ -57,7 +57,8 @@ func (t Time) at(rate pacing.Rate) (time.Duration, *Error) {
 		return t.d, nil
 	}
 	if !rate.Valid() {
-		return 0, &Error{Msg: fmt.Sprintf("%s counts frames, of which the rate is not known", quote(t.written))}
+		return 0, &Error{Msg: fmt.Sprintf("%s counts frames, of which the rate is not known",
+			quote(t.written))}
 	}
 	n := t.n
 	if t.form == code {
@@ -67,8 +68,10 @@ func (t Time) at(rate pacing.Rate) (time.Duration, *Error) {
 		}
 	}
 	// Compared before it is converted, because the conversion may overflow.
-	if new(big.Rat).Mul(big.NewRat(n, 1), big.NewRat(rate.Den, rate.Num)).Cmp(big.NewRat(int64(maxTime/time.Second), 1)) > 0 {
-		return 0, &Error{Msg: fmt.Sprintf("%s at %s frames a second is more than 24 h", quote(t.written), rate)}
+	seconds := new(big.Rat).Mul(big.NewRat(n, 1), big.NewRat(rate.Den, rate.Num))
+	if seconds.Cmp(big.NewRat(int64(maxTime/time.Second), 1)) > 0 {
+		return 0, &Error{Msg: fmt.Sprintf("%s at %s frames a second is more than 24 h",
+			quote(t.written), rate)}
 	}
 	return rate.TimeOf(n), nil
 }
@@ -88,7 +91,8 @@ func (t Time) canonical() string {
 }
 
 // timeForms is what hints say about how a time is written.
-const timeForms = "times are written 8s, 250ms, 1m30s, 00:01:30.500, 00:01:30:15, 00:01:30;15 (drop-frame) or f1234 (frame number)"
+const timeForms = "times are written 8s, 250ms, 1m30s, 00:01:30.500, 00:01:30:15, " +
+	"00:01:30;15 (drop-frame) or f1234 (frame number)"
 
 // ParseTime reads a time in any of its forms; see Time.
 func ParseTime(s string) (Time, error) {
@@ -112,9 +116,11 @@ func parseTime(s string) (Time, *Error) {
 		return Time{}, &Error{Msg: quote(s) + " is not a time", Hint: timeForms}
 	}
 	if m := codeForm.FindStringSubmatch(s); m != nil {
-		c := timecode{hour: number(m[1]), minute: number(m[2]), second: number(m[3]), drop: m[4] == ";", frames: number(m[5])}
+		c := timecode{hour: number(m[1]), minute: number(m[2]), second: number(m[3]), drop: m[4] == ";",
+			frames: number(m[5])}
 		if c.hour > 23 || c.minute > 59 || c.second > 59 {
-			return Time{}, &Error{Msg: quote(s) + " is not a timecode: it has at most 23 hours, 59 minutes and 59 seconds"}
+			return Time{}, &Error{Msg: quote(s) +
+				" is not a timecode: it has at most 23 hours, 59 minutes and 59 seconds"}
 		}
 		return Time{written: s, form: code, code: c}, nil
 	}
@@ -146,11 +152,13 @@ func parseDuration(s string) (time.Duration, *Error) {
 		}
 		sum.Add(decimal(m[3], m[4]), big.NewRat(number(m[1])*3600+number(m[2])*60, 1))
 	case bareForm.MatchString(s):
-		return 0, &Error{Msg: "a time needs a unit, found " + quote(s), Hint: fmt.Sprintf("write %ss for seconds or %sms for milliseconds", s, s)}
+		return 0, &Error{Msg: "a time needs a unit, found " + quote(s),
+			Hint: fmt.Sprintf("write %ss for seconds or %sms for milliseconds", s, s)}
 	default:
 		if strings.HasPrefix(s, "-") {
 			if _, err := parseDuration(s[1:]); err == nil {
-				return 0, &Error{Msg: quote(s) + " is before the beginning", Hint: "times count from the first frame of a capture and are never negative"}
+				return 0, &Error{Msg: quote(s) + " is before the beginning",
+					Hint: "times count from the first frame of a capture and are never negative"}
 			}
 		}
 		last := time.Duration(-1)
@@ -161,7 +169,8 @@ func parseDuration(s string) (time.Duration, *Error) {
 			}
 			unit, _ := time.ParseDuration("1" + m[3])
 			if last >= 0 && unit >= last {
-				return 0, &Error{Msg: quote(s) + " is not a time: units go from large to small, each once", Hint: timeForms}
+				return 0, &Error{Msg: quote(s) + " is not a time: units go from large to small, each once",
+					Hint: timeForms}
 			}
 			last = unit
 			part := decimal(m[1], m[2])
@@ -217,7 +226,8 @@ func counting(rate pacing.Rate, drop bool) (perSecond, dropped int64, err *Error
 	case rate.Den == 1001 && rate.Num%1000 == 0:
 		perSecond = rate.Num / 1000
 	default:
-		return 0, 0, &Error{Msg: fmt.Sprintf("timecode is not defined at %s frames a second", rate), Hint: "write the time as 1m30s, 00:01:30.500 or f1234"}
+		return 0, 0, &Error{Msg: fmt.Sprintf("timecode is not defined at %s frames a second", rate),
+			Hint: "write the time as 1m30s, 00:01:30.500 or f1234"}
 	}
 	switch {
 	case !drop:
@@ -226,7 +236,8 @@ func counting(rate pacing.Rate, drop bool) (perSecond, dropped int64, err *Error
 	case rate == pacing.Rate{Num: 60000, Den: 1001}:
 		dropped = 4
 	default:
-		return 0, 0, &Error{Msg: fmt.Sprintf("drop-frame timecode is not defined at %s frames a second", rate),
+		return 0, 0, &Error{Msg: fmt.Sprintf("drop-frame timecode is not defined at %s frames a second",
+			rate),
 			Hint: "drop-frame belongs to 30000/1001 and 60000/1001; elsewhere write 00:01:30:15"}
 	}
 	return perSecond, dropped, nil
@@ -239,12 +250,15 @@ func (c timecode) frame(written string, rate pacing.Rate) (int64, *Error) {
 		return 0, &Error{Msg: quote(written) + ": " + err.Msg, Hint: err.Hint}
 	}
 	if c.frames >= perSecond {
-		return 0, &Error{Msg: fmt.Sprintf("%s does not exist: the frames of a second are 00 to %02d at %s frames a second", quote(written), perSecond-1, rate)}
+		return 0, &Error{Msg: fmt.Sprintf("%s does not exist: the frames of a second are 00 to %02d "+
+			"at %s frames a second", quote(written), perSecond-1, rate)}
 	}
 	minutes := c.hour*60 + c.minute
 	if c.second == 0 && c.frames < dropped && minutes%10 != 0 {
-		return 0, &Error{Msg: fmt.Sprintf("%s does not exist: drop-frame leaves out ;00 to ;%02d in minutes that are not a multiple of ten", quote(written), dropped-1),
-			Hint: fmt.Sprintf("the first label of that minute is %02d:%02d:00;%02d", c.hour, c.minute, dropped)}
+		return 0, &Error{Msg: fmt.Sprintf("%s does not exist: drop-frame leaves out ;00 to ;%02d in "+
+			"minutes that are not a multiple of ten", quote(written), dropped-1),
+			Hint: fmt.Sprintf("the first label of that minute is %02d:%02d:00;%02d",
+				c.hour, c.minute, dropped)}
 	}
 	return (minutes*60+c.second)*perSecond + c.frames - dropped*(minutes-minutes/10), nil
 }
@@ -268,7 +282,8 @@ func Timecode(n int64, rate pacing.Rate, drop bool) (string, error) {
 	if rest >= 60*perSecond {
 		n += dropped * ((rest - dropped) / perMinute)
 	}
-	return timecode{n / perSecond / 3600, n / perSecond / 60 % 60, n / perSecond % 60, n % perSecond, drop}.String(), nil
+	return timecode{n / perSecond / 3600, n / perSecond / 60 % 60, n / perSecond % 60, n % perSecond,
+		drop}.String(), nil
 }
 
 // TimecodeFrame returns the number of the frame that bears a label, 00:01:30:15 or

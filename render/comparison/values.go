@@ -41,7 +41,8 @@ func (v *text) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag
 		return d.fail(n, "remove the key to use its default", "%s: is empty", name)
 	}
 	if most := tagNumber(tag, "max"); int64(utf8.RuneCountInString(s)) > most {
-		return d.fail(n, "", "%s: %d characters long, at most %d are allowed", name, utf8.RuneCountInString(s), most)
+		return d.fail(n, "", "%s: %d characters long, at most %d are allowed",
+			name, utf8.RuneCountInString(s), most)
 	}
 	v.string = s
 	return true
@@ -85,7 +86,8 @@ func (v *path) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) 
 	case strings.TrimSpace(s) == "":
 		return d.fail(n, "", "%s: the path is empty", name)
 	case strings.ContainsFunc(s, isControl):
-		return d.fail(n, "between \" and \" a \\ begins an escape: write paths with /", "%s: the path %s holds a control character", name, quote(s))
+		return d.fail(n, "between \" and \" a \\ begins an escape: write paths with /",
+			"%s: the path %s holds a control character", name, quote(s))
 	}
 	v.string = s
 	return true
@@ -99,7 +101,8 @@ type identifier struct {
 
 const (
 	identifierPattern = `^[A-Za-z0-9_][A-Za-z0-9_.-]{0,63}$`
-	identifierRule    = "letters a to z, digits, - _ and . are allowed, at most 64, beginning with a letter, a digit or _"
+	identifierRule    = "letters a to z, digits, - _ and . are allowed, at most 64, " +
+		"beginning with a letter, a digit or _"
 )
 
 var (
@@ -118,7 +121,8 @@ func (v *identifier) read(d *decoder, n *yaml.Node, name string, _ reflect.Struc
 	case deviceForm.MatchString(s):
 		return d.fail(n, "choose another name", "%s: %s is the name of a device on Windows", name, quote(s))
 	case strings.HasSuffix(s, "."):
-		return d.fail(n, "remove the last full stop", "%s: %s ends in a full stop, which Windows removes", name, quote(s))
+		return d.fail(n, "remove the last full stop", "%s: %s ends in a full stop, which Windows removes",
+			name, quote(s))
 	}
 	v.string = s
 	return true
@@ -212,7 +216,8 @@ func (v *size) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag
 	case min(w, h) < least || max(w, h) > most:
 		return d.fail(n, "", "%s: %s has a side outside %d to %d", name, s, least, most)
 	case tag.Get("even") != "" && (w%2 != 0 || h%2 != 0):
-		return d.fail(n, fmt.Sprintf("the nearest even size is %dx%d", w&^1, h&^1), "%s: %s has an odd side, which 4:2:0 video cannot have", name, s)
+		return d.fail(n, fmt.Sprintf("the nearest even size is %dx%d", w&^1, h&^1),
+			"%s: %s has an odd side, which 4:2:0 video cannot have", name, s)
 	}
 	v.Point = image.Pt(w, h)
 	return true
@@ -312,11 +317,13 @@ func (v *level) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTa
 		v.float64 = x
 		return true
 	case !levelForm.MatchString(s) && !looseLevelForm.MatchString(s):
-		return d.fail(n, "remove the key to keep the sound as it is", "%s: expected %s, found %s", name, expected, quote(s))
+		return d.fail(n, "remove the key to keep the sound as it is", "%s: expected %s, found %s",
+			name, expected, quote(s))
 	}
 	hint := ""
 	if m := looseLevelForm.FindStringSubmatch(s); m != nil {
-		if x, err := strconv.ParseFloat("-"+m[1], 64); err == nil && x >= float64(least) && x <= float64(most) {
+		if x, err := strconv.ParseFloat("-"+m[1], 64); err == nil && x >= float64(least) &&
+			x <= float64(most) {
 			hint = "write -" + m[1]
 		}
 	}
@@ -337,7 +344,8 @@ func (v *point) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag)
 	one := Ratio{1, 1}
 	for i, item := range n.Content {
 		if r[i].cmp(one) > 0 {
-			return d.fail(item, "[0.5, 0.5] is the middle, [0, 0] the top left corner", "%s: %s is outside 0 to 1", name, item.Value)
+			return d.fail(item, "[0.5, 0.5] is the middle, [0, 0] the top left corner",
+				"%s: %s is outside 0 to 1", name, item.Value)
 		}
 	}
 	v.Point = Point{r[0], r[1]}
@@ -365,7 +373,9 @@ func (v *region) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag
 		case err != nil:
 			return d.fail(n.Content[i+2], "", "%s: %v", name, err)
 		case far.cmp(Ratio{1, 1}) > 0:
-			return d.fail(n.Content[i+2], "fractions: [0.4, 0.4, 0.2, 0.2] is the middle fifth each way", "%s: %s and %s %s reach beyond the capture, to %s", name, n.Content[i].Value, what, n.Content[i+2].Value, far)
+			return d.fail(n.Content[i+2], "fractions: [0.4, 0.4, 0.2, 0.2] is the middle fifth each way",
+				"%s: %s and %s %s reach beyond the capture, to %s",
+				name, n.Content[i].Value, what, n.Content[i+2].Value, far)
 		}
 		r[i+2] = far
 	}
@@ -403,7 +413,8 @@ func (v *places) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag
 		items = n.Content
 	}
 	if len(items) < 1 || len(items) > 3 {
-		return d.fail(n, "", "%s: expected one fraction or a list of two or three, found a list of %d", name, len(items))
+		return d.fail(n, "", "%s: expected one fraction or a list of two or three, found a list of %d",
+			name, len(items))
 	}
 	for _, item := range items {
 		r, ok := d.number(item, name, "a fraction from 0 to 1, or a list of them")
@@ -411,9 +422,11 @@ func (v *places) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag
 		case !ok:
 			return false
 		case r.cmp(Ratio{1, 1}) > 0:
-			return d.fail(item, "0 is the left or upper edge, 1 the right or lower one", "%s: %s is outside 0 to 1", name, item.Value)
+			return d.fail(item, "0 is the left or upper edge, 1 the right or lower one",
+				"%s: %s is outside 0 to 1", name, item.Value)
 		case len(v.list) > 0 && r.cmp(v.list[0]) < 0:
-			return d.fail(item, "write the smaller one first", "%s: %s is before %s", name, item.Value, v.list[0])
+			return d.fail(item, "write the smaller one first", "%s: %s is before %s",
+				name, item.Value, v.list[0])
 		}
 		v.list = append(v.list, r)
 	}
@@ -432,7 +445,8 @@ func (v *whole) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTa
 		return false
 	}
 	num, err := strconv.Atoi(s)
-	if least, most := int(tagNumber(tag, "min")), int(tagNumber(tag, "max")); err != nil || num < least || num > most {
+	if least, most := int(tagNumber(tag, "min")), int(tagNumber(tag, "max")); err != nil || num < least ||
+		num > most {
 		return d.fail(n, "", "%s: %s is no whole number from %d to %d", name, quote(s), least, most)
 	}
 	v.int = num
@@ -453,7 +467,8 @@ func (v *axis) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag
 	most, _ := parseRatio(tag.Get("max"))
 	switch {
 	case r[0].cmp(r[1]) >= 0:
-		return d.fail(n, "", "%s: the lower end %s is not below the upper end %s", name, n.Content[0].Value, n.Content[1].Value)
+		return d.fail(n, "", "%s: the lower end %s is not below the upper end %s",
+			name, n.Content[0].Value, n.Content[1].Value)
 	case r[1].cmp(most) > 0:
 		return d.fail(n.Content[1], "", "%s: %s is outside 0 to %s", name, n.Content[1].Value, most)
 	}
@@ -483,7 +498,8 @@ func (v *box) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) b
 		}
 		num, err := strconv.Atoi(s)
 		if err != nil || num < 0 || num > maxBox || i >= 2 && num == 0 {
-			return d.fail(item, "", "%s: %s is no %s", name, quote(s), [...]string{"x", "y", "width", "height"}[i])
+			return d.fail(item, "", "%s: %s is no %s",
+				name, quote(s), [...]string{"x", "y", "width", "height"}[i])
 		}
 		r[i] = num
 	}

@@ -16,9 +16,11 @@ func (r *resolver) view(s *Scene, doc *sceneDocument) {
 	for _, o := range []struct {
 		view string
 		mark
-	}{{ViewSingle, doc.Single.mark}, {ViewInset, doc.Inset.mark}, {ViewWipe, doc.Wipe.mark}, {ViewAlternate, doc.Alternate.mark}, {ViewDifference, doc.Difference.mark}} {
+	}{{ViewSingle, doc.Single.mark}, {ViewInset, doc.Inset.mark}, {ViewWipe, doc.Wipe.mark},
+		{ViewAlternate, doc.Alternate.mark}, {ViewDifference, doc.Difference.mark}} {
 		if o.present() && o.view != s.View {
-			r.failAt(o.mark, "set view: "+o.view+", or remove "+o.view+":", "%s: says nothing with view %s", o.view, s.View)
+			r.failAt(o.mark, "set view: "+o.view+", or remove "+o.view+":", "%s: says nothing with view %s",
+				o.view, s.View)
 		}
 	}
 	if len(s.Captures) == 0 {
@@ -59,7 +61,8 @@ func (r *resolver) takes(s *Scene, v word) bool {
 	if n > most {
 		hint = fmt.Sprintf("set view: columns, or make scenes of at most %d captures each", most)
 	}
-	return r.failAt(v.mark, hint, "view: %s takes %d to %d captures, scene %s shows %d", s.View, least, most, quote(s.ID), n)
+	return r.failAt(v.mark, hint, "view: %s takes %d to %d captures, scene %s shows %d",
+		s.View, least, most, quote(s.ID), n)
 }
 
 // shown resolves a key of a capture of the scene, the first one unless set.
@@ -69,9 +72,11 @@ func (r *resolver) shown(s *Scene, v reference, name string) string {
 		return s.Captures[0]
 	case slices.Contains(s.Captures, v.string):
 	case !slices.Contains(r.keys, v.string):
-		r.failAt(v.mark, Suggest(v.string, s.Captures, "captures of this scene"), "%s: no capture %s", name, quote(v.string))
+		r.failAt(v.mark, Suggest(v.string, s.Captures, "captures of this scene"), "%s: no capture %s",
+			name, quote(v.string))
 	default:
-		r.failAt(v.mark, "valid there: "+strings.Join(s.Captures, ", "), "%s: capture %s is not in the scene on line %d", name, quote(v.string), s.Line)
+		r.failAt(v.mark, "valid there: "+strings.Join(s.Captures, ", "),
+			"%s: capture %s is not in the scene on line %d", name, quote(v.string), s.Line)
 	}
 	return v.string
 }
@@ -83,7 +88,8 @@ func (r *resolver) wipe(s *Scene, doc, base *wipe) {
 	lines := len(s.Captures) - 1
 	places := func(v places) bool {
 		if v.ok && len(v.list) != lines {
-			hint := [...]string{1: "two captures are divided by one line, such as at: 0.4", "three captures are divided by two lines, such as at: [0.3, 0.7]",
+			hint := [...]string{1: "two captures are divided by one line, such as at: 0.4",
+				"three captures are divided by two lines, such as at: [0.3, 0.7]",
 				"four captures are divided by three lines, such as at: [0.25, 0.5, 0.75]"}[lines]
 			return r.failAt(v.mark, hint, "at: %d of %d lines", len(v.list), lines)
 		}
@@ -110,7 +116,8 @@ func (r *resolver) wipe(s *Scene, doc, base *wipe) {
 	case swing.ok:
 		s.Wipe.Swing = swing.Duration
 		if s.Wipe.At[0].cmp(swingEdge[0]) <= 0 || s.Wipe.At[lines-1].cmp(swingEdge[1]) >= 0 {
-			r.failAt(swing.mark, "a line swings about at:, which lies between 0.1 and 0.9", "swing: there is no room for it")
+			r.failAt(swing.mark, "a line swings about at:, which lies between 0.1 and 0.9",
+				"swing: there is no room for it")
 		}
 	}
 	if !keys.ok {
@@ -161,7 +168,9 @@ func (r *resolver) alternate(s *Scene, doc, base *alternate) {
 		for _, m := range at.items {
 			t, ok := r.clipTime(m, "at")
 			if n := len(s.Alternate.At); ok && (t <= 0 || n > 0 && t <= s.Alternate.At[n-1]) {
-				r.failAt(m.mark, "the first capture is shown from 0s to the first time, the next one from there on", "at: %s is not after the time before it", quote(m.Time.String()))
+				r.failAt(m.mark,
+					"the first capture is shown from 0s to the first time, the next one from there on",
+					"at: %s is not after the time before it", quote(m.Time.String()))
 			}
 			s.Alternate.At = append(s.Alternate.At, t)
 		}
