@@ -31,8 +31,9 @@ func Captures(r Recording, output image.Point, rate pacing.Rate) []Finding {
 	}
 	if r.Size.X*output.Y != r.Size.Y*output.X {
 		list = append(list, Finding{Severity: Note, What: "its aspect is not the output's",
-			Evidence: fmt.Sprintf("capture %dx%d is %.3f, output %dx%d is %.3f", r.Size.X, r.Size.Y, aspect(r.Size), output.X, output.Y, aspect(output)),
-			Remedy:   "look at a preview of each scene; window: whole shows the entire capture with bars"})
+			Evidence: fmt.Sprintf("capture %dx%d is %.3f, output %dx%d is %.3f",
+				r.Size.X, r.Size.Y, aspect(r.Size), output.X, output.Y, aspect(output)),
+			Remedy: "look at a preview of each scene; window: whole shows the entire capture with bars"})
 	}
 	if r.Range == "" || r.Matrix == "" {
 		taken := "limited"
@@ -48,19 +49,22 @@ func Captures(r Recording, output image.Point, rate pacing.Rate) []Finding {
 		}
 		list = append(list, Finding{Severity: Note, What: "its colours are not tagged",
 			Evidence: fmt.Sprintf("no %s; taken as %s, %s range", missing, r.TakenMatrix, taken),
-			Remedy:   "compare a preview with what the machine shows; if it differs, tag the capture when it is recorded or copied"})
+			Remedy: "compare a preview with what the machine shows; if it differs, tag the capture " +
+				"when it is recorded or copied"})
 	}
 	return append(list, tags(r)...)
 }
 
 // wide tells the tags of BT.2020 and its transfers from those of BT.709 and
 // earlier.
-var wide = map[string]bool{"bt2020": true, "bt2020nc": true, "bt2020c": true, "smpte2084": true, "arib-std-b67": true, "ictcp": true}
+var wide = map[string]bool{"bt2020": true, "bt2020nc": true, "bt2020c": true, "smpte2084": true,
+	"arib-std-b67": true, "ictcp": true}
 
 // tags judges whether a recording's colour tags fit each other and its size.
 func tags(r Recording) []Finding {
 	var has, lacks []string
-	for _, tag := range []struct{ what, value string }{{"matrix", r.Matrix}, {"primaries", r.Primaries}, {"transfer", r.Transfer}} {
+	for _, tag := range []struct{ what, value string }{{"matrix", r.Matrix}, {"primaries", r.Primaries},
+		{"transfer", r.Transfer}} {
 		switch {
 		case tag.value == "":
 		case wide[tag.value]:
@@ -90,7 +94,8 @@ func aspect(p image.Point) float64 { return float64(p.X) / float64(p.Y) }
 
 // rateAgainst tells what becomes of a capture whose rate is not the output's.
 func rateAgainst(in, out pacing.Rate) Finding {
-	f := Finding{Severity: Note, What: "its frame rate is not the output's", Evidence: fmt.Sprintf("capture %s, output %s frames a second", in, out)}
+	f := Finding{Severity: Note, What: "its frame rate is not the output's",
+		Evidence: fmt.Sprintf("capture %s, output %s frames a second", in, out)}
 	ratio := in.Hz() / out.Hz()
 	switch {
 	case ratio > 1.001:
@@ -117,8 +122,9 @@ func rateAgainst(in, out pacing.Rate) Finding {
 func Stamps(stamps []time.Duration, missing int, r pacing.Rate, from, to time.Duration) []Finding {
 	var list []Finding
 	if missing > 0 {
-		list = append(list, Finding{Severity: Misleads, What: "frames without a time stamp", Evidence: fmt.Sprintf("%d packets near the stretch have none", missing),
-			Remedy: "remux the capture, for example into mkv, and check again"}.at(from))
+		list = append(list, Finding{Severity: Misleads, What: "frames without a time stamp",
+			Evidence: fmt.Sprintf("%d packets near the stretch have none", missing),
+			Remedy:   "remux the capture, for example into mkv, and check again"}.at(from))
 	}
 	frame := r.TimeOf(1)
 	number := func(t time.Duration) int64 { return r.FrameAt(t + frame/2) } // as rendering rounds
@@ -149,13 +155,17 @@ func Stamps(stamps []time.Duration, missing int, r pacing.Rate, from, to time.Du
 	}
 	if dropped > 0 {
 		list = append(list, Finding{Severity: Fails, What: "the recorder dropped frames",
-			Evidence: fmt.Sprintf("%d missing in %d %s, the longest step is %.1f ms at %s frames a second", dropped, places, plural(places, "place"), ms(longest), r),
-			Remedy:   "choose another stretch, or record again: a dropped frame looks like a hitch of the game; tolerate: gaps shows the scene all the same, and says so"}.at(first))
+			Evidence: fmt.Sprintf("%d missing in %d %s, the longest step is %.1f ms at %s frames a second",
+				dropped, places, plural(places, "place"), ms(longest), r),
+			Remedy: "choose another stretch, or record again: a dropped frame looks like a hitch of " +
+				"the game; tolerate: gaps shows the scene all the same, and says so"}.at(first))
 	}
 	if same > 0 {
-		list = append(list, Finding{Severity: Misleads, What: "frames closer together than the frame rate allows",
-			Evidence: fmt.Sprintf("%d of them; at %s frames a second they lie %.1f ms apart", same, r, ms(frame)),
-			Remedy:   "convert the capture to a constant frame rate, or record it with one"}.at(firstSame))
+		list = append(list, Finding{Severity: Misleads,
+			What: "frames closer together than the frame rate allows",
+			Evidence: fmt.Sprintf("%d of them; at %s frames a second they lie %.1f ms apart",
+				same, r, ms(frame)),
+			Remedy: "convert the capture to a constant frame rate, or record it with one"}.at(firstSame))
 	}
 	return list
 }
@@ -178,14 +188,22 @@ func Variable(s Stamped) (list []Finding) {
 	}
 	switch {
 	case s.Grid && s.Missing > 0:
-		add(Note, "its frame rate is variable", fmt.Sprintf("%d pictures on a grid of %s Hz with %d places empty, up to %.1f ms from one to the next; it is read by its stamps", s.Pictures, s.Rate, s.Missing, ms(s.Longest)),
-			"nothing to do where the recorder leaves out repeated pictures; where it drops pictures, the scenes concerned say so")
+		add(Note, "its frame rate is variable",
+			fmt.Sprintf("%d pictures on a grid of %s Hz with %d places empty, up to %.1f ms from one "+
+				"to the next; it is read by its stamps", s.Pictures, s.Rate, s.Missing, ms(s.Longest)),
+			"nothing to do where the recorder leaves out repeated pictures; where it drops pictures, "+
+				"the scenes concerned say so")
 	case !s.Grid:
-		add(Misleads, "its frame rate is variable, and keeps to no refresh", fmt.Sprintf("%.2f pictures a second on average, %.1f to %.1f ms apart; it is read by its stamps", s.Mean, ms(s.Shortest), ms(s.Longest)),
-			"frame times are as good as the recorder's stamps, and no multiples of a refresh; record at a constant rate to know better")
+		add(Misleads, "its frame rate is variable, and keeps to no refresh",
+			fmt.Sprintf("%.2f pictures a second on average, %.1f to %.1f ms apart; it is read by its stamps",
+				s.Mean, ms(s.Shortest), ms(s.Longest)),
+			"frame times are as good as the recorder's stamps, and no multiples of a refresh; record "+
+				"at a constant rate to know better")
 	}
 	if s.Doubled > 0 {
-		add(Misleads, "pictures share their time stamp", fmt.Sprintf("%d of %d have the stamp of the one before; only the last of them is ever shown", s.Doubled, s.Pictures),
+		add(Misleads, "pictures share their time stamp",
+			fmt.Sprintf("%d of %d have the stamp of the one before; only the last of them is ever shown",
+				s.Doubled, s.Pictures),
 			"what was on screen for how long there is not known; record again, at a constant rate")
 	}
 	return list
@@ -202,13 +220,16 @@ func Reach(stamps []time.Duration, last int64, r pacing.Rate, from time.Duration
 	if len(stamps) > 0 && have >= last-1 {
 		return nil
 	}
-	f := Finding{Severity: Fails, What: "the capture ends within the scene", Remedy: "start the scene earlier, shorten it, or record more",
-		Evidence: fmt.Sprintf("nothing is recorded from %.2f s on, the scene shows it to %.2f s", from.Seconds(), r.TimeOf(last+1).Seconds())}
+	f := Finding{Severity: Fails, What: "the capture ends within the scene",
+		Remedy: "start the scene earlier, shorten it, or record more",
+		Evidence: fmt.Sprintf("nothing is recorded from %.2f s on, the scene shows it to %.2f s",
+			from.Seconds(), r.TimeOf(last+1).Seconds())}
 	if len(stamps) == 0 || stamps[len(stamps)-1] < from {
 		return []Finding{f.at(from)}
 	}
 	end := r.TimeOf(have + 1)
-	f.Evidence = fmt.Sprintf("its last frame ends at %.2f s, the scene shows it to %.2f s", end.Seconds(), r.TimeOf(last+1).Seconds())
+	f.Evidence = fmt.Sprintf("its last frame ends at %.2f s, the scene shows it to %.2f s",
+		end.Seconds(), r.TimeOf(last+1).Seconds())
 	return []Finding{f.at(end)}
 }
 

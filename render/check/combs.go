@@ -70,6 +70,8 @@ func (c *Combs) Findings(at time.Duration) []Finding {
 		return nil
 	}
 	return []Finding{Finding{Severity: Misleads, What: "the pictures look interlaced",
-		Evidence: fmt.Sprintf("%.0f %% of what moves is combed, and %.1f %% of what stands still", 100*moving, 100*still),
-		Remedy:   "record progressive, or deinterlace the capture first: two moments in one picture have no pacing"}.at(at)}
+		Evidence: fmt.Sprintf("%.0f %% of what moves is combed, and %.1f %% of what stands still",
+			100*moving, 100*still),
+		Remedy: "record progressive, or deinterlace the capture first: two moments in one picture " +
+			"have no pacing"}.at(at)}
 }

@@ -68,7 +68,8 @@ func (f Finding) Told() string {
 // found twice of the same place is told once.
 func Sort(list []Finding) []Finding {
 	rank := map[Severity]int{Fails: 0, Misleads: 1, Note: 2}
-	slices.SortStableFunc(list, func(a, b Finding) int { return cmp.Compare(rank[a.Severity], rank[b.Severity]) })
+	slices.SortStableFunc(list,
+		func(a, b Finding) int { return cmp.Compare(rank[a.Severity], rank[b.Severity]) })
 	seen := map[Finding]bool{}
 	return slices.DeleteFunc(list, func(f Finding) bool {
 		was := seen[f]

@@ -82,9 +82,12 @@ func (l *Levels) Range(at time.Duration) []Finding {
 		if below <= outside && above <= outside {
 			return nil
 		}
-		return []Finding{Finding{Severity: Misleads, What: "taken as limited range, its codes look like full range",
-			Evidence: fmt.Sprintf("%.1f %% of the luma codes are below 16, %.1f %% above 235", 100*below, 100*above),
-			Remedy:   "shadows and highlights would be cut off: set the recorder to limited range, or tag the capture as full range"}.at(at)}
+		return []Finding{Finding{Severity: Misleads,
+			What: "taken as limited range, its codes look like full range",
+			Evidence: fmt.Sprintf("%.1f %% of the luma codes are below 16, %.1f %% above 235",
+				100*below, 100*above),
+			Remedy: "shadows and highlights would be cut off: set the recorder to limited range, or " +
+				"tag the capture as full range"}.at(at)}
 	}
 	low, high := l.quantile(dark), l.quantile(1-dark)
 	// Full-range play that never leaves 16..235 and has pixels close to both ends
@@ -92,9 +95,11 @@ func (l *Levels) Range(at time.Duration) []Finding {
 	if below+above > 0.0001 || low > blackCode+4 || high < whiteCode-8 {
 		return nil
 	}
-	return []Finding{Finding{Severity: Misleads, What: "taken as full range, its codes look like limited range",
-		Evidence: fmt.Sprintf("all luma codes lie within 16 to 235, the darkest at %d, the brightest at %d", low, high),
-		Remedy:   "blacks would be grey and whites dull: tag the capture as limited range"}.at(at)}
+	return []Finding{Finding{Severity: Misleads,
+		What: "taken as full range, its codes look like limited range",
+		Evidence: fmt.Sprintf("all luma codes lie within 16 to 235, the darkest at %d, the brightest at %d",
+			low, high),
+		Remedy: "blacks would be grey and whites dull: tag the capture as limited range"}.at(at)}
 }
 
 // pqWhite is the signal, of 1, from which on PQ (SMPTE ST 2084, ITU-R BT.2100) stands
@@ -116,9 +121,11 @@ func (l *Levels) Transfer(tag string, at time.Duration) []Finding {
 	if bright < much {
 		return nil
 	}
-	return []Finding{Finding{Severity: Misleads, What: "tagged as PQ, its codes look like those of an ordinary picture",
+	return []Finding{Finding{Severity: Misleads,
+		What:     "tagged as PQ, its codes look like those of an ordinary picture",
 		Evidence: fmt.Sprintf("%.0f %% of the pixels would be brighter than 1000 cd/m²", 100*bright),
-		Remedy:   "look at a preview; if its highlights are flat and its shadows dark, tag the capture as BT.709"}.at(at)}
+		Remedy: "look at a preview; if its highlights are flat and its shadows dark, tag the " +
+			"capture as BT.709"}.at(at)}
 }
 
 // Bars judges black bars at the picture's edges.
@@ -137,11 +144,14 @@ func (l *Levels) Bars(at time.Duration) []Finding {
 		return nil
 	}
 	f := Finding{Severity: Misleads, What: "black bars in the picture",
-		Evidence: fmt.Sprintf("left %d, right %d, top %d, bottom %d pixels of %dx%d are black in all sampled pictures", left, right, top, bottom, l.size.X, l.size.Y),
-		Remedy:   "turn letterboxing off at the machine; bars make the picture smaller than the other captures'"}
+		Evidence: fmt.Sprintf("left %d, right %d, top %d, bottom %d pixels of %dx%d are black in all "+
+			"sampled pictures", left, right, top, bottom, l.size.X, l.size.Y),
+		Remedy: "turn letterboxing off at the machine; " +
+			"bars make the picture smaller than the other captures'"}
 	if min(left, right) > 0 && min(top, bottom) > 0 {
 		f.What = "a black border on all sides"
-		f.Remedy = "turn overscan compensation off, which is often called screen area or safe zone at the machine; it makes the picture smaller and resamples it"
+		f.Remedy = "turn overscan compensation off, which is often called screen area or safe zone " +
+			"at the machine; it makes the picture smaller and resamples it"
 	}
 	return []Finding{f.at(at)}
 }
@@ -202,14 +212,20 @@ func Blacks(list []Named[*Levels]) []Finding {
 		}
 	}
 	if gap := high.Value.black() - low.Value.black(); gap >= blackGap {
-		found = append(found, Finding{Severity: Misleads, What: "blacks are lifted against the other capture", Capture: high.Key,
-			Evidence: fmt.Sprintf("black at code %.0f, %s has it at %.0f (limited range)", high.Value.black(), low.Key, low.Value.black()),
-			Remedy:   "one of the two may have the wrong range, which makes a false verdict: compare the settings of machines and recorders"})
+		found = append(found, Finding{Severity: Misleads, What: "blacks are lifted against the other capture",
+			Capture: high.Key,
+			Evidence: fmt.Sprintf("black at code %.0f, %s has it at %.0f (limited range)",
+				high.Value.black(), low.Key, low.Value.black()),
+			Remedy: "one of the two may have the wrong range, which makes a false verdict: compare " +
+				"the settings of machines and recorders"})
 	}
 	if more := many.Value.crushed() - few.Value.crushed(); more >= 0.1 {
-		found = append(found, Finding{Severity: Misleads, What: "blacks are crushed against the other capture", Capture: many.Key,
-			Evidence: fmt.Sprintf("%.0f %% of its pixels are at black or below, %s has %.0f %%", 100*many.Value.crushed(), few.Key, 100*few.Value.crushed()),
-			Remedy:   "one of the two may have the wrong range, which makes a false verdict: compare the settings of machines and recorders"})
+		found = append(found, Finding{Severity: Misleads,
+			What: "blacks are crushed against the other capture", Capture: many.Key,
+			Evidence: fmt.Sprintf("%.0f %% of its pixels are at black or below, %s has %.0f %%",
+				100*many.Value.crushed(), few.Key, 100*few.Value.crushed()),
+			Remedy: "one of the two may have the wrong range, which makes a false verdict: " +
+				"compare the settings of machines and recorders"})
 	}
 	return found
 }
@@ -271,7 +287,8 @@ func SideBySide(list []Named[*Tones]) []Finding {
 	f.Evidence = "medians: " + text
 	if hi[0]-lo[0] >= toneGap || hi[1]-lo[1] >= toneGap {
 		f.Severity, f.What = Misleads, "brightness or saturation differs at matching moments"
-		f.Remedy = "unless the games really differ: compare range, gamma and colour settings of machines and recorders, and the starts"
+		f.Remedy = "unless the games really differ: compare range, gamma and colour settings of " +
+			"machines and recorders, and the starts"
 	}
 	return []Finding{f}
 }

@@ -29,8 +29,9 @@ const leastOfMost = 10
 func (m Machine) Findings() []Finding {
 	var list []Finding
 	if len(m.Lacks) > 0 {
-		list = append(list, Finding{Severity: Fails, What: "ffmpeg lacks an encoder", Evidence: fmt.Sprintf("delivery %s needs %s", m.Delivery, strings.Join(m.Lacks, ", ")),
-			Remedy: "install a full build of ffmpeg, or choose another delivery"})
+		list = append(list, Finding{Severity: Fails, What: "ffmpeg lacks an encoder",
+			Evidence: fmt.Sprintf("delivery %s needs %s", m.Delivery, strings.Join(m.Lacks, ", ")),
+			Remedy:   "install a full build of ffmpeg, or choose another delivery"})
 	}
 	if len(m.Tried) > 0 {
 		list = append(list, Finding{Severity: Note, What: "this version of ffmpeg was not tried",
@@ -38,11 +39,13 @@ func (m Machine) Findings() []Finding {
 			Remedy:   "look at the first clip closely, or name one of those with --ffmpeg PATH"})
 	}
 	if m.Fallback != "" {
-		list = append(list, Finding{Severity: Note, What: "another encoder would be used", Evidence: m.Fallback,
-			Remedy: "remove encoder:, or render on a machine where it works"})
+		list = append(list, Finding{Severity: Note, What: "another encoder would be used",
+			Evidence: m.Fallback,
+			Remedy:   "remove encoder:, or render on a machine where it works"})
 	}
 	if m.Folder != "" {
-		list = append(list, Finding{Severity: Fails, What: "the output folder cannot be written to", Evidence: m.Folder, Remedy: "set another output: folder:, or change its rights"})
+		list = append(list, Finding{Severity: Fails, What: "the output folder cannot be written to",
+			Evidence: m.Folder, Remedy: "set another output: folder:, or change its rights"})
 	}
 	list = append(list, Room(m.Bytes, m.Free)...)
 	e := "ffmpeg " + m.Version
@@ -61,7 +64,8 @@ func (m Machine) Findings() []Finding {
 // Room judges whether clips that come to so many bytes at most fit into what is
 // free, which is -1 when that is not known.
 func Room(most, free int64) []Finding {
-	f := Finding{Evidence: fmt.Sprintf("%s to %s needed, %s free", size(most/leastOfMost), size(most), size(free)), Remedy: "make room, or set another output folder"}
+	f := Finding{Evidence: fmt.Sprintf("%s to %s needed, %s free",
+		size(most/leastOfMost), size(most), size(free)), Remedy: "make room, or set another output folder"}
 	switch {
 	case free < 0 || most <= free:
 		return nil

@@ -64,7 +64,8 @@ const (
 // capture's.
 func Cadence(measured, logged []pacing.Frame, rate pacing.Rate, from, to time.Duration) []Finding {
 	frame := rate.TimeOf(1)
-	inner, outer := begins(measured, from+frame, to), begins(logged, from-(farthest+1)*frame, to+(farthest+1)*frame)
+	inner, outer := begins(measured, from+frame, to), begins(logged, from-(farthest+1)*frame,
+		to+(farthest+1)*frame)
 	here := begins(logged, from+frame, to)
 	const few = 8 // fewer frames than these prove nothing
 	if len(inner) < few {
@@ -73,8 +74,10 @@ func Cadence(measured, logged []pacing.Frame, rate pacing.Rate, from, to time.Du
 	differ := math.Abs(float64(len(inner) - len(here)))
 	if differ > 2 && differ > countSlack*float64(max(len(inner), len(here))) {
 		return []Finding{Finding{Severity: Misleads, What: "the pacing log contradicts the pictures",
-			Evidence: fmt.Sprintf("%d new frames measured from %.2f s to %.2f s, the log has %d", len(inner), from.Seconds(), to.Seconds(), len(here)),
-			Remedy:   "check column, means, unit and starts under pacing:, or let fairframe measure the capture"}.at(from)}
+			Evidence: fmt.Sprintf("%d new frames measured from %.2f s to %.2f s, the log has %d",
+				len(inner), from.Seconds(), to.Seconds(), len(here)),
+			Remedy: "check column, means, unit and starts under pacing:, " +
+				"or let fairframe measure the capture"}.at(from)}
 	}
 	// Moved by whole frames, as the captured pictures are. What is rarer tells
 	// more: at nearly one frame a refresh the repeated ones, else the new ones.
@@ -114,8 +117,10 @@ func Cadence(measured, logged []pacing.Frame, rate pacing.Rate, from, to time.Du
 		}
 		by := time.Duration(at) * frame
 		return []Finding{Finding{Severity: Misleads, What: LogOffset,
-			Evidence: fmt.Sprintf("%d of %d captured frames measured as %s are so in the log; with the log moved by %+.1f ms (it is %s), %d are", nowBoth, news, what, ms(by), word, bestBoth),
-			Remedy:   fmt.Sprintf("add %+.4f s to pacing: starts: of this capture, and check again", by.Seconds())}.at(from)}
+			Evidence: fmt.Sprintf("%d of %d captured frames measured as %s are so in the log; with "+
+				"the log moved by %+.1f ms (it is %s), %d are", nowBoth, news, what, ms(by), word, bestBoth),
+			Remedy: fmt.Sprintf("add %+.4f s to pacing: starts: of this capture, and check again",
+				by.Seconds())}.at(from)}
 	}
 	return nil
 }
@@ -130,8 +135,10 @@ func Offset(by, frame time.Duration, agree, begun int, from time.Duration) []Fin
 		return nil
 	}
 	return []Finding{Finding{Severity: Misleads, What: LogOffset,
-		Evidence: fmt.Sprintf("it fits where it is moved by %+.3f s: %d of %d new frames of the pictures are in it there", by.Seconds(), agree, begun),
-		Remedy:   fmt.Sprintf("add %+.4f s to pacing: starts: of this capture, and check again", by.Seconds())}.at(from)}
+		Evidence: fmt.Sprintf("it fits where it is moved by %+.3f s: %d of %d new frames of the "+
+			"pictures are in it there", by.Seconds(), agree, begun),
+		Remedy: fmt.Sprintf("add %+.4f s to pacing: starts: of this capture, and check again",
+			by.Seconds())}.at(from)}
 }
 
 // nearFirst returns 0, -1, 1, -2, 2 … so that of equal shifts the least wins.
@@ -157,8 +164,9 @@ func Extent(begin, end, capture time.Duration, unit string) []Finding {
 			continue
 		}
 		return []Finding{{Severity: Misleads, What: "the pacing log's unit seems wrong",
-			Evidence: fmt.Sprintf("read as %s it covers %s, the capture lasts %.2f s: about 10^%d times", unit, span(end-begin), capture.Seconds(), power),
-			Remedy:   "set pacing: unit: to what the log counts in: s, ms, us or ns"}}
+			Evidence: fmt.Sprintf("read as %s it covers %s, the capture lasts %.2f s: about 10^%d times",
+				unit, span(end-begin), capture.Seconds(), power),
+			Remedy: "set pacing: unit: to what the log counts in: s, ms, us or ns"}}
 	}
 	return nil
 }
@@ -184,11 +192,14 @@ func Doubt(d pacing.Doubt, from time.Duration) []Finding {
 	if d.Time <= 0 {
 		return nil
 	}
-	f := Finding{Severity: Note, What: "some frames of its pacing are doubtful", Evidence: d.Percent() + " of the scene rests on them",
-		Remedy: "the clip marks them; nothing need be done"}
+	f := Finding{Severity: Note, What: "some frames of its pacing are doubtful",
+		Evidence: d.Percent() + " of the scene rests on them",
+		Remedy:   "the clip marks them; nothing need be done"}
 	if d.Uncertain() {
-		f.Severity, f.What, f.Evidence = Misleads, "pacing uncertain", d.Percent()+" of the scene rests on doubtful frames"
-		f.Remedy = "record with less compression, name the part of the picture that counts with pacing: region:, or use the machine's own log"
+		f.Severity, f.What, f.Evidence = Misleads, "pacing uncertain", d.Percent()+
+			" of the scene rests on doubtful frames"
+		f.Remedy = "record with less compression, name the part of the picture that counts with " +
+			"pacing: region:, or use the machine's own log"
 	}
 	return []Finding{f.at(from)}
 }
@@ -198,8 +209,9 @@ func Doubt(d pacing.Doubt, from time.Duration) []Finding {
 func Measured(frames int, still, from time.Duration) []Finding {
 	var list []Finding
 	if frames <= 1 && still == 0 {
-		list = append(list, Finding{Severity: Misleads, What: "nothing moves that could be measured", Evidence: "no new frame in the scene",
-			Remedy: "choose another stretch, or use a log"}.at(from))
+		list = append(list, Finding{Severity: Misleads, What: "nothing moves that could be measured",
+			Evidence: "no new frame in the scene",
+			Remedy:   "choose another stretch, or use a log"}.at(from))
 	}
 	return list
 }

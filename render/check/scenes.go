@@ -47,23 +47,30 @@ func Views(stops ...View) []Finding {
 	var list []Finding
 	if v := reach.of; reach.by > 0 {
 		dx, dy := v.moved()
-		list = append(list, Finding{Severity: Note, What: "the window goes beyond the capture's edge and is moved inside",
-			Evidence: fmt.Sprintf("%scentre [%.3f, %.3f], moved by %+.0f, %+.0f pixels of the capture", v.Stop, v.CenterX, v.CenterY, dx, dy),
-			Remedy:   "if the captures' windows must show the same place, move the centre inwards or magnify more"})
+		list = append(list, Finding{Severity: Note,
+			What: "the window goes beyond the capture's edge and is moved inside",
+			Evidence: fmt.Sprintf("%scentre [%.3f, %.3f], moved by %+.0f, %+.0f pixels of the capture",
+				v.Stop, v.CenterX, v.CenterY, dx, dy),
+			Remedy: "if the captures' windows must show the same place, move the centre inwards or " +
+				"magnify more"})
 	}
 	if v := bars.of; bars.by > 0 {
 		w, h := v.scaled()
-		list = append(list, Finding{Severity: Note, What: "the window is larger than the capture and leaves bars",
-			Evidence: fmt.Sprintf("%sthe scaled capture is %.0fx%.0f pixels, its pane %dx%d", v.Stop, w, h, v.Pane.X, v.Pane.Y),
-			Remedy:   "magnify more, or leave it so"})
+		list = append(list, Finding{Severity: Note,
+			What: "the window is larger than the capture and leaves bars",
+			Evidence: fmt.Sprintf("%sthe scaled capture is %.0fx%.0f pixels, its pane %dx%d",
+				v.Stop, w, h, v.Pane.X, v.Pane.Y),
+			Remedy: "magnify more, or leave it so"})
 	}
 	if v := large.of; large.by > 0 {
 		evidence := fmt.Sprintf("%s%.3gx %s; the name tab says so", v.Stop, v.Scale, v.Kernel)
 		if v.Scale > few {
-			evidence += fmt.Sprintf("; its pane holds %.0fx%.0f pixels of the capture", float64(v.Pane.X)/v.Scale, float64(v.Pane.Y)/v.Scale)
+			evidence += fmt.Sprintf("; its pane holds %.0fx%.0f pixels of the capture",
+				float64(v.Pane.X)/v.Scale, float64(v.Pane.Y)/v.Scale)
 		}
 		list = append(list, Finding{Severity: Note, What: "the picture is enlarged", Evidence: evidence,
-			Remedy: "an enlarged picture is softer, or blockier, than the machine's own; compare sharpness at one to one"})
+			Remedy: "an enlarged picture is softer, or blockier, than the machine's own; compare " +
+				"sharpness at one to one"})
 	}
 	return list
 }
@@ -98,7 +105,8 @@ func Scales(instants []time.Duration, magnify [][]Named[float64]) []Finding {
 	}
 	return []Finding{Finding{Severity: Note, What: "the captures are shown at different scales",
 		Evidence: strings.Join(parts, ", "),
-		Remedy:   "sharpness can be compared only at one scale: give the windows the same magnify, unless the shots differ"}.at(instants[at])}
+		Remedy: "sharpness can be compared only at one scale: give the windows the same magnify, " +
+			"unless the shots differ"}.at(instants[at])}
 }
 
 // moved is how far, in capture pixels, a window of a pane is moved to lie inside.
@@ -119,7 +127,9 @@ func Starts(now, found, frame time.Duration, confidence float64) []Finding {
 	if 2*max(off, -off) <= frame {
 		return nil
 	}
-	return []Finding{{Severity: Misleads, What: "its start seems to show another moment than the first capture's",
-		Evidence: fmt.Sprintf("the alignment puts it %+.3f s (%+.1f frames) from where it is written, with a confidence of %.2f", off.Seconds(), float64(off)/float64(frame), confidence),
-		Remedy:   "see fairframe align FILE --scene ID, and its --write"}}
+	return []Finding{{Severity: Misleads,
+		What: "its start seems to show another moment than the first capture's",
+		Evidence: fmt.Sprintf("the alignment puts it %+.3f s (%+.1f frames) from where it is "+
+			"written, with a confidence of %.2f", off.Seconds(), float64(off)/float64(frame), confidence),
+		Remedy: "see fairframe align FILE --scene ID, and its --write"}}
 }

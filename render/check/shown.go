@@ -70,13 +70,17 @@ func (s *Shown) Findings(start time.Duration) []Finding {
 	var list []Finding
 	if s.black.longest >= blackFor {
 		list = append(list, Finding{Severity: Misleads, What: "the scene overlaps black",
-			Evidence: fmt.Sprintf("black for %.2f s, from %.2f s of the scene", s.black.longest.Seconds(), s.black.from.Seconds()),
-			Remedy:   "start the scene later or shorten it, unless the black belongs to it"}.at(start+s.black.from))
+			Evidence: fmt.Sprintf("black for %.2f s, from %.2f s of the scene",
+				s.black.longest.Seconds(), s.black.from.Seconds()),
+			Remedy: "start the scene later or shorten it, unless the black belongs to it"}.at(start+
+			s.black.from))
 	}
 	if s.still.longest >= stillFor && s.still.longest > s.black.longest+stillFor/4 {
 		list = append(list, Finding{Severity: Note, What: "the picture stands still",
-			Evidence: fmt.Sprintf("no change for %.2f s, from %.2f s of the scene", s.still.longest.Seconds(), s.still.from.Seconds()),
-			Remedy:   "a loading screen, a menu or a pause? choose another stretch, unless it belongs to the scene"}.at(start+s.still.from))
+			Evidence: fmt.Sprintf("no change for %.2f s, from %.2f s of the scene",
+				s.still.longest.Seconds(), s.still.from.Seconds()),
+			Remedy: "a loading screen, a menu or a pause? choose another stretch, unless it belongs " +
+				"to the scene"}.at(start+s.still.from))
 	}
 	return list
 }
