@@ -94,7 +94,8 @@ func (d *Deck) timeTicks() []tick {
 		}
 	}
 	if len(out) == 0 {
-		out = append(out, tick{d.timeAxis.Max, short(d.timeAxis.Max), true}, tick{d.timeAxis.Min, short(d.timeAxis.Min), false})
+		out = append(out, tick{d.timeAxis.Max, short(d.timeAxis.Max), true},
+			tick{d.timeAxis.Min, short(d.timeAxis.Min), false})
 	}
 	return out
 }

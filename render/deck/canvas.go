@@ -147,7 +147,8 @@ func alignedX(r image.Rectangle, a align) int {
 	return r.Min.X
 }
 
-func (c *canvas) textAt(f *fonts.Face, x fixed.Int26_6, r image.Rectangle, a align, s string, col color.NRGBA) fixed.Int26_6 {
+func (c *canvas) textAt(f *fonts.Face, x fixed.Int26_6, r image.Rectangle, a align, s string,
+	col color.NRGBA) fixed.Int26_6 {
 	switch a {
 	case right:
 		x -= f.Measure(s)

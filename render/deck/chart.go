@@ -72,8 +72,10 @@ type chartLane struct {
 // has are an error of PNG and Image only, because an SVG is set by its viewer's
 // fonts.
 func NewChart(s ChartSettings) (*Chart, error) {
-	if s.Size.X < layout.MinSide || s.Size.Y < layout.MinSide || s.Size.X > layout.MaxSide || s.Size.Y > layout.MaxSide {
-		return nil, fmt.Errorf("deck: chart of %dx%d pixels (%d to %d a side)", s.Size.X, s.Size.Y, layout.MinSide, layout.MaxSide)
+	if s.Size.X < layout.MinSide || s.Size.Y < layout.MinSide || s.Size.X > layout.MaxSide ||
+		s.Size.Y > layout.MaxSide {
+		return nil, fmt.Errorf("deck: chart of %dx%d pixels (%d to %d a side)",
+			s.Size.X, s.Size.Y, layout.MinSide, layout.MaxSide)
 	}
 	n := len(s.Captures)
 	if n == 0 || n > len(capture) {
@@ -86,7 +88,8 @@ func NewChart(s ChartSettings) (*Chart, error) {
 		return nil, fmt.Errorf("deck: rate window %v (up to %v)", s.RateWindow, maxSpan)
 	}
 	if !s.RateAxis.good() || !s.TimeAxis.good() {
-		return nil, fmt.Errorf("deck: axes from %v to %v fps and %v to %v ms", s.RateAxis.Min, s.RateAxis.Max, s.TimeAxis.Min, s.TimeAxis.Max)
+		return nil, fmt.Errorf("deck: axes from %v to %v fps and %v to %v ms",
+			s.RateAxis.Min, s.RateAxis.Max, s.TimeAxis.Min, s.TimeAxis.Max)
 	}
 	if s.RateWindow == 0 {
 		s.RateWindow = time.Second
@@ -114,8 +117,10 @@ func NewChart(s ChartSettings) (*Chart, error) {
 	if c.types, err = newTypecase(s.Fonts, c.small, c.bold, c.name, c.title); err != nil {
 		return nil, err
 	}
-	c.deck = &Deck{Settings: Settings{Captures: s.Captures, Rate: s.Rate, Frames: int(s.Rate.FramesIn(s.Length)),
-		RateWindow: s.RateWindow, Trailing: s.Trailing, RateAxis: s.RateAxis, TimeAxis: s.TimeAxis, Refresh: s.Refresh, Unlocked: s.Unlocked}, em: c.em}
+	c.deck = &Deck{Settings: Settings{Captures: s.Captures, Rate: s.Rate,
+		Frames:     int(s.Rate.FramesIn(s.Length)),
+		RateWindow: s.RateWindow, Trailing: s.Trailing, RateAxis: s.RateAxis, TimeAxis: s.TimeAxis,
+		Refresh: s.Refresh, Unlocked: s.Unlocked}, em: c.em}
 	c.deck.chooseAxes()
 	c.arrange()
 	c.chooseBand()
@@ -171,7 +176,8 @@ func (c *Chart) SVG() ([]byte, error) {
 	for _, capture := range c.Captures {
 		names = append(names, capture.Name)
 	}
-	return d.document(c.Title, fmt.Sprintf("Frame rate (%s) and frame times of %s over %s", c.deck.meanText(c.lineWindow()), strings.Join(names, ", "), seconds(c.Length))), nil
+	return d.document(c.Title, fmt.Sprintf("Frame rate (%s) and frame times of %s over %s",
+		c.deck.meanText(c.lineWindow()), strings.Join(names, ", "), seconds(c.Length))), nil
 }
 
 // texts are the user's texts.
@@ -195,7 +201,8 @@ func (c *Chart) arrange() {
 			c.warn("title shortened to %q", strings.Join(title, " "))
 		}
 		for _, line := range title {
-			c.heading = append(c.heading, chartText{c.title, float64(page.Min.X), c.types.below(c.title, float64(y)+0.9*em), line})
+			c.heading = append(c.heading,
+				chartText{c.title, float64(page.Min.X), c.types.below(c.title, float64(y)+0.9*em), line})
 			y += px(2.2)
 		}
 	}
@@ -287,7 +294,8 @@ func (c *Chart) arrangeLegend(page image.Rectangle, y int) int {
 		base := c.types.below(c.name, mid)
 		e.words = append(e.words, chartText{c.name, x + lead, base, name})
 		if about != "" {
-			e.words = append(e.words, chartText{c.small, x + lead + c.types.width(c.name, name) + 0.7*em, base, about})
+			e.words = append(e.words, chartText{c.small, x + lead + c.types.width(c.name, name) + 0.7*em,
+				base, about})
 		}
 		c.legend = append(c.legend, e)
 		x += width(name, about) + 2.4*em
@@ -338,7 +346,8 @@ func (c *Chart) drawGround(s surface) {
 	s.boxes("", []box{boxOf(c.rate)}, well)
 	c.values(s, c.deck.rateAxis, c.deck.rateTicks(), c.rate)
 	s.text(c.bold, x, c.types.below(c.bold, c.rateTitle), left, "Frame rate (fps)", bright)
-	s.text(c.small, x+c.types.width(c.bold, "Frame rate (fps)")+0.6*c.em, c.types.below(c.bold, c.rateTitle), left, c.lineNote(), soft)
+	s.text(c.small, x+c.types.width(c.bold, "Frame rate (fps)")+0.6*c.em, c.types.below(c.bold, c.rateTitle),
+		left, c.lineNote(), soft)
 	for i, l := range c.lanes {
 		s.boxes("", []box{boxOf(l.area)}, well)
 		c.values(s, c.deck.timeAxis, c.deck.timeTicks(), l.area)
@@ -397,7 +406,9 @@ func (c *Chart) drawTimeAxis(s surface) {
 	}
 	s.boxes("", grid, hair)
 	for _, a := range areas {
-		s.boxes("", []box{{float64(a.Min.X), float64(a.Max.Y), float64(a.Max.X), float64(a.Max.Y) + thick}}, hair)
+		s.boxes("", []box{{float64(a.Min.X), float64(a.Max.Y), float64(a.Max.X), float64(a.Max.Y) + thick}},
+			hair)
 	}
-	s.text(c.bold, float64(c.rate.Max.X), c.types.below(c.bold, float64(foot)+2.4*c.em), right, "Time from the scene's start (s)", bright)
+	s.text(c.bold, float64(c.rate.Max.X), c.types.below(c.bold, float64(foot)+2.4*c.em), right,
+		"Time from the scene's start (s)", bright)
 }

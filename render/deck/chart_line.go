@@ -66,7 +66,8 @@ func (c *Chart) drawLines(s surface) {
 			width := max(2, 0.18*c.em)
 			sure, doubtful := c.linePoints(i)
 			s.lines(fmt.Sprintf("rate-%d", i+1), sure, pen{width, pattern, capture[style]})
-			s.lines(fmt.Sprintf("rate-%d-doubtful", i+1), doubtful, pen{thinLine * width, pattern, capture[style]})
+			s.lines(fmt.Sprintf("rate-%d-doubtful", i+1), doubtful,
+				pen{thinLine * width, pattern, capture[style]})
 		}
 	}
 }
@@ -96,7 +97,8 @@ func (c *Chart) linePoints(i int) (sure, doubtful [][]point) {
 		}
 		// Gridlines hang below their row, so the line's middle is lowered by half
 		// a gridline to lie on them.
-		y := float64(c.rate.Max.Y) - c.deck.rateAxis.unit(v)*float64(c.rate.Dy()) + float64(c.deck.hairline())/2
+		y := float64(c.rate.Max.Y) - c.deck.rateAxis.unit(v)*float64(c.rate.Dy()) +
+			float64(c.deck.hairline())/2
 		at := point{c.x(t), min(max(y, float64(c.rate.Min.Y)), float64(c.rate.Max.Y))}
 		piece = append(piece, at)
 		if now := line.Doubt(one.Start + t).Uncertain(); now != weak {

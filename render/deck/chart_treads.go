@@ -115,7 +115,8 @@ func (c *Chart) drawLane(s surface, i int) {
 		x := c.x(f.Begin - c.Captures[i].Start)
 		if f.Tear > 0 && x >= float64(area.Min.X) && x >= last {
 			last = x + float64(mark.X)
-			torn = append(torn, box{x, float64(area.Max.Y - mark.Y), min(last, float64(area.Max.X)), float64(area.Max.Y)})
+			torn = append(torn, box{x, float64(area.Max.Y - mark.Y), min(last, float64(area.Max.X)),
+				float64(area.Max.Y)})
 		}
 	}
 	s.boxes(fmt.Sprintf("bodies-%d", i+1), bodies, body(style, false))
@@ -144,7 +145,8 @@ func (c *Chart) drawLane(s surface, i int) {
 		width := c.types.width(c.small, value)
 		x := min(x0+0.15*c.em, float64(area.Max.X)-width-0.15*c.em)
 		if c.band > 0 { // a range is too bright to read on
-			s.boxes("", []box{{x - 0.15*c.em, float64(area.Min.Y), x + width + 0.15*c.em, float64(area.Min.Y) + room}}, well)
+			s.boxes("", []box{{x - 0.15*c.em, float64(area.Min.Y), x + width + 0.15*c.em,
+				float64(area.Min.Y) + room}}, well)
 		}
 		s.text(c.small, x, float64(area.Min.Y)+room-0.15*c.em, left, value, bright)
 	}
@@ -239,7 +241,8 @@ func (c *Chart) drawStills(s surface, i int, area image.Rectangle) {
 		for at := x0; at < x1+height; at += 0.6 * c.em {
 			a, b := max(0, at-x1), min(height, at-x0)
 			if a < b {
-				hatch = append(hatch, []point{{at - a, float64(area.Min.Y) + a}, {at - b, float64(area.Min.Y) + b}})
+				hatch = append(hatch, []point{{at - a, float64(area.Min.Y) + a},
+					{at - b, float64(area.Min.Y) + b}})
 			}
 		}
 		if x1-x0 > c.types.width(c.small, word)+0.8*c.em {

@@ -75,17 +75,18 @@ type Deck struct {
 
 	rateAxis, timeAxis Axis
 	rateMax            float64 // highest frame rate of the scene
-	pageFrames         int     // how much of the scene a page of the line holds, in frames at the output's rate
-	static             *canvas
-	current            *page
-	readouts           []readout
-	clock              *field
-	pace               pace
-	lines              []pacing.RateLine
-	treads             *treads
-	plates             []Plate
-	lit                []planes // the tabs of captures on screen
-	playhead           fx       // width
+	// how much of the scene a page of the line holds, in frames at the output's rate
+	pageFrames int
+	static     *canvas
+	current    *page
+	readouts   []readout
+	clock      *field
+	pace       pace
+	lines      []pacing.RateLine
+	treads     *treads
+	plates     []Plate
+	lit        []planes // the tabs of captures on screen
+	playhead   fx       // width
 }
 
 // faces are the type the deck is set in.
@@ -149,7 +150,8 @@ func check(s *Settings) error {
 		return fmt.Errorf("deck: negative span (rate window %v, treads %v)", s.RateWindow, s.TreadSpan)
 	}
 	if s.RateWindow > maxSpan || s.TreadSpan > maxSpan {
-		return fmt.Errorf("deck: span over %v (rate window %v, treads %v)", maxSpan, s.RateWindow, s.TreadSpan)
+		return fmt.Errorf("deck: span over %v (rate window %v, treads %v)",
+			maxSpan, s.RateWindow, s.TreadSpan)
 	}
 	if !s.RateAxis.good() {
 		return fmt.Errorf("deck: rate axis from %v to %v", s.RateAxis.Min, s.RateAxis.Max)
@@ -178,7 +180,8 @@ func check(s *Settings) error {
 		return err
 	}
 	for i, c := range s.Captures {
-		for _, p := range []struct{ what, text string }{{"name", c.Name}, {"detail", c.Detail}, {"note", c.Note}} {
+		for _, p := range []struct{ what, text string }{{"name", c.Name}, {"detail", c.Detail},
+			{"note", c.Note}} {
 			if err := s.Fonts.Missing(p.text); err != nil {
 				return fmt.Errorf("deck: %s of capture %d (%q): %w", p.what, i+1, p.text, err)
 			}

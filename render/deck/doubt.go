@@ -73,7 +73,8 @@ func doubtRemarks(captures []PageCapture) (out []string) {
 		out = append(out, "Pacing uncertain: "+strings.Join(doubt, " and ")+" rests on doubtful frames.")
 	}
 	if len(least) > 0 {
-		out = append(out, "≥ is at least: every captured picture of "+strings.Join(least, " and ")+" was new for a time, so the game may have been faster.")
+		out = append(out, "≥ is at least: every captured picture of "+strings.Join(least, " and ")+
+			" was new for a time, so the game may have been faster.")
 	}
 	return out
 }

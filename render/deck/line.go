@@ -104,7 +104,8 @@ func (d *Deck) lineMask(pg *page, i int) *image.Alpha {
 	per := float64(d.pageFrames) / float64(area.Dx())
 	doubtful := func(x int) bool {
 		k := first + int(float64(x-area.Min.X)*per)
-		return k >= first && k < d.sceneFrames() && d.lines[i].Doubt(d.Captures[i].Start+d.Rate.TimeOf(int64(k))).Uncertain()
+		return k >= first && k < d.sceneFrames() &&
+			d.lines[i].Doubt(d.Captures[i].Start+d.Rate.TimeOf(int64(k))).Uncertain()
 	}
 	if d.doubtOf(i).Time > 0 {
 		thin(line, d.lineStroke(pg, i, thinLine*d.lineWidth()), doubtful)

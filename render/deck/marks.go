@@ -241,7 +241,8 @@ func (m *Marks) notePlace(one Mark, size image.Point) image.Rectangle {
 	least := math.Inf(1)
 	for _, r := range slid[:len(places)] {
 		for _, n := range notes {
-			for _, at := range []image.Point{{r.Min.X, n.Max.Y}, {r.Min.X, n.Min.Y - size.Y}, {n.Max.X, r.Min.Y}, {n.Min.X - size.X, r.Min.Y}} {
+			for _, at := range []image.Point{{r.Min.X, n.Max.Y}, {r.Min.X, n.Min.Y - size.Y},
+				{n.Max.X, r.Min.Y}, {n.Min.X - size.X, r.Min.Y}} {
 				s := image.Rectangle{at, at.Add(size)}
 				far := math.Hypot(float64(at.X-r.Min.X), float64(at.Y-r.Min.Y))
 				if far < least && s.In(m.free) && !slices.ContainsFunc(notes, s.Overlaps) {
@@ -430,7 +431,8 @@ func (m *Marks) box(c *canvas, d drawnMark) {
 	c.over(shape(c.img.Rect, func(dc *gg.Context) {
 		dc.SetLineWidth(m.line)
 		dc.SetLineCapButt()
-		for _, side := range [][4]float64{{x0, y0, x1, y0}, {x0, y1, x1, y1}, {x0, y0, x0, y1}, {x1, y0, x1, y1}} {
+		for _, side := range [][4]float64{{x0, y0, x1, y0}, {x0, y1, x1, y1}, {x0, y0, x0, y1},
+			{x1, y0, x1, y1}} {
 			dc.SetDash(fitDash(dashes[d.Style-1], m.em/10, side[2]-side[0]+side[3]-side[1])...)
 			dc.DrawLine(side[0], side[1], side[2], side[3])
 			dc.Stroke()

@@ -23,7 +23,8 @@ type Moving struct {
 // NewMoving places the mark that at returns for each output frame of [from, to)
 // at which shown is true: the same shape and note each time. The settings' own
 // marks are not used. It reports notes with glyphs that no font has.
-func NewMoving(s MarkSettings, from, to int64, shown func(k int64) bool, at func(k int64) Mark) (*Moving, error) {
+func NewMoving(s MarkSettings, from, to int64,
+	shown func(k int64) bool, at func(k int64) Mark) (*Moving, error) {
 	s.Marks = nil
 	others := s.Others
 	m, err := NewMarks(s)
@@ -201,7 +202,8 @@ func (c *canvas) shifted(src *image.NRGBA, at spot) {
 	taps := [4]struct {
 		d image.Point
 		w float64
-	}{{image.Pt(0, 0), (1 - fx) * (1 - fy)}, {image.Pt(-1, 0), fx * (1 - fy)}, {image.Pt(0, -1), (1 - fx) * fy}, {image.Pt(-1, -1), fx * fy}}
+	}{{image.Pt(0, 0), (1 - fx) * (1 - fy)}, {image.Pt(-1, 0), fx * (1 - fy)},
+		{image.Pt(0, -1), (1 - fx) * fy}, {image.Pt(-1, -1), fx * fy}}
 	for y := r.Min.Y; y < r.Max.Y; y++ {
 		for x := r.Min.X; x < r.Max.X; x++ {
 			var sum [3]float64 // weighted by alpha

@@ -68,7 +68,8 @@ func (d *Deck) paceWidth() fixed.Int26_6 {
 	if passing == "" {
 		passing = strings.TrimSpace(clockLead)
 	}
-	return max(d.faces.smallBold.Measure(passing), d.faces.smallBold.Measure(held)) + d.faces.small.Measure("  ")
+	return max(d.faces.smallBold.Measure(passing),
+		d.faces.smallBold.Measure(held)) + d.faces.small.Measure("  ")
 }
 
 // newPace makes the pictures of what stands before the clock. Where the clock

@@ -54,7 +54,8 @@ type pageRow struct {
 func NewPage(s PageSettings) (*Page, error) {
 	n := len(s.Captures)
 	if n < layout.MinCaptures || n > layout.MaxCaptures {
-		return nil, fmt.Errorf("deck: page of %d captures (%d or %d)", n, layout.MinCaptures, layout.MaxCaptures)
+		return nil, fmt.Errorf("deck: page of %d captures (%d or %d)",
+			n, layout.MinCaptures, layout.MaxCaptures)
 	}
 	if err := checkPage(s.Size, &s.Fonts); err != nil {
 		return nil, err
@@ -92,8 +93,10 @@ func NewPage(s PageSettings) (*Page, error) {
 
 // checkPage checks what all pages have in common, and fills in the fonts.
 func checkPage(size image.Point, set **fonts.Set) (err error) {
-	if size.X < layout.MinSide || size.Y < layout.MinSide || size.X > layout.MaxSide || size.Y > layout.MaxSide || size.X%2 != 0 || size.Y%2 != 0 {
-		return fmt.Errorf("deck: page of %dx%d pixels (%d to %d a side, even)", size.X, size.Y, layout.MinSide, layout.MaxSide)
+	if size.X < layout.MinSide || size.Y < layout.MinSide || size.X > layout.MaxSide ||
+		size.Y > layout.MaxSide || size.X%2 != 0 || size.Y%2 != 0 {
+		return fmt.Errorf("deck: page of %dx%d pixels (%d to %d a side, even)",
+			size.X, size.Y, layout.MinSide, layout.MaxSide)
 	}
 	if *set == nil {
 		*set, err = fonts.New()
@@ -142,7 +145,8 @@ func pageRows(captures []PageCapture) []pageRow {
 		return func(f *pacing.Figures) (float64, bool) { return ms(get(f)), f.Count > 0 }
 	}
 	rows := []pageRow{
-		row(meanLabel, "fps", true, func(f *pacing.Figures) (float64, bool) { return f.MeanRate, f.Seen > 0 }),
+		row(meanLabel, "fps", true,
+			func(f *pacing.Figures) (float64, bool) { return f.MeanRate, f.Seen > 0 }),
 		row("Slowest 1 %", "fps", true, ofRate(func(f *pacing.Figures) float64 { return f.SlowRate })),
 		row("Median", "ms", false, ofTime(func(f *pacing.Figures) time.Duration { return f.Median })),
 		row("99th percentile", "ms", false, ofTime(func(f *pacing.Figures) time.Duration { return f.P99 })),
@@ -176,9 +180,10 @@ func pageRows(captures []PageCapture) []pageRow {
 			rows = append(rows, r)
 		}
 	}
-	some(pageRow{label: "Doubtful", long: "Doubtful frames", unit: "%"}, func(f *pacing.Figures) (string, bool) {
-		return percent(f.Doubt.Part()), f.Doubt.Time > 0
-	})
+	some(pageRow{label: "Doubtful", long: "Doubtful frames", unit: "%"},
+		func(f *pacing.Figures) (string, bool) {
+			return percent(f.Doubt.Part()), f.Doubt.Time > 0
+		})
 	some(pageRow{label: "Still", unit: "s"}, func(f *pacing.Figures) (string, bool) {
 		return oneDecimal(f.Still.Seconds()), f.Still > 0
 	})

@@ -22,7 +22,8 @@ type pageDrawing struct {
 }
 
 func newPageDrawing(s PageSettings) (*pageDrawing, error) {
-	d := &pageDrawing{PageSettings: s, em: pageEm(s.Size, len(s.Captures)), safe: layout.Safe(s.Size), rows: pageRows(s.Captures)}
+	d := &pageDrawing{PageSettings: s, em: pageEm(s.Size, len(s.Captures)), safe: layout.Safe(s.Size),
+		rows: pageRows(s.Captures)}
 	px := func(ems float64) float64 { return math.Round(ems * d.em) }
 	d.small = typeface{px: d.em}
 	d.bold = typeface{bold: true, px: d.em}
@@ -81,7 +82,8 @@ func (d *pageDrawing) draw() {
 	}
 	y += 0.5 * em
 
-	remarks, notes := d.notes(room, append(doubtRemarks(d.Captures), d.Remarks...)), d.notes(room, definitions)
+	remarks := d.notes(room, append(doubtRemarks(d.Captures), d.Remarks...))
+	notes := d.notes(room, definitions)
 	foot := float64(safe.Max.Y) - float64(len(remarks)+len(notes))*1.35*em
 	for i, n := range append(remarks, notes...) {
 		ink := soft
@@ -150,21 +152,22 @@ func (d *pageDrawing) heads(x, y, column, gap float64) float64 {
 	reference := image.Point{}
 	lines := make([][]string, len(d.Captures)) // what is known of the picture
 	most := 0
+	fits := func(s string) bool { return types.width(d.small, s) <= column }
 	for i, c := range d.Captures {
 		if c.Raster.X <= 0 || c.Raster.Y <= 0 {
 			continue
 		}
 		text := raster(c.Raster)
-		if types.width(d.small, text) > column {
+		if !fits(text) {
 			text = strings.ReplaceAll(text, " × ", "×")
 		}
 		lines[i] = []string{text}
 		if reference == (image.Point{}) {
 			reference = c.Raster
-		} else if ratio := layout.PixelRatio(c.Raster, reference) + " pixels"; types.width(d.small, text+" · "+ratio) <= column {
+		} else if ratio := layout.PixelRatio(c.Raster, reference) + " pixels"; fits(text + " · " + ratio) {
 			lines[i] = []string{text + " · " + ratio}
 		} else {
-			if types.width(d.small, ratio) > column {
+			if !fits(ratio) {
 				ratio = strings.TrimSuffix(ratio, " pixels")
 			}
 			lines[i] = append(lines[i], ratio)

@@ -91,7 +91,8 @@ func (d *Deck) mark(f Frame, origin image.Point) {
 	in := image.Rect(out.Min.X+w, out.Min.Y+w, out.Max.X-w, out.Max.Y-w)
 	for _, side := range []image.Rectangle{
 		{out.Min, image.Pt(out.Max.X, in.Min.Y)}, {image.Pt(out.Min.X, in.Max.Y), out.Max},
-		image.Rect(out.Min.X, in.Min.Y, in.Min.X, in.Max.Y), image.Rect(in.Max.X, in.Min.Y, out.Max.X, in.Max.Y),
+		image.Rect(out.Min.X, in.Min.Y, in.Min.X, in.Max.Y),
+		image.Rect(in.Max.X, in.Min.Y, out.Max.X, in.Max.Y),
 	} {
 		for _, piece := range without(side, f.Avoid) {
 			d.edge(side.Sub(origin), piece.Sub(origin), origin, w/4, f.Capture)
@@ -129,7 +130,8 @@ func without(side image.Rectangle, avoid []image.Rectangle) []image.Rectangle {
 			}
 			for _, one := range []image.Rectangle{
 				{r.Min, image.Pt(r.Max.X, b.Min.Y)}, {image.Pt(r.Min.X, b.Max.Y), r.Max},
-				image.Rect(r.Min.X, b.Min.Y, b.Min.X, b.Max.Y), image.Rect(b.Max.X, b.Min.Y, r.Max.X, b.Max.Y),
+				image.Rect(r.Min.X, b.Min.Y, b.Min.X, b.Max.Y),
+				image.Rect(b.Max.X, b.Min.Y, r.Max.X, b.Max.Y),
 			} {
 				if !one.Empty() {
 					rest = append(rest, one)
@@ -143,7 +145,8 @@ func without(side image.Rectangle, avoid []image.Rectangle) []image.Rectangle {
 
 // drawLabel sets a label's text from the foot of its room upwards, on a ground
 // as large as that needs; in the strip it stands like a name tab.
-func (d *Deck) drawLabel(l layout.Label, text Label, strip image.Rectangle, origin image.Point, opacity uint8) {
+func (d *Deck) drawLabel(l layout.Label, text Label, strip image.Rectangle, origin image.Point,
+	opacity uint8) {
 	if text.Name == "" && text.Note == "" {
 		return
 	}
@@ -165,7 +168,8 @@ func (d *Deck) drawLabel(l layout.Label, text Label, strip image.Rectangle, orig
 			if r.swatch {
 				h := max(2, int(0.3*d.em))
 				mid := (line.Min.Y + line.Max.Y) / 2
-				c.swatch(image.Rect(line.Min.X, mid-h/2, line.Min.X+d.labelSwatch(), mid-h/2+h), d.style(text.Capture), d.em)
+				c.swatch(image.Rect(line.Min.X, mid-h/2, line.Min.X+d.labelSwatch(), mid-h/2+h),
+					d.style(text.Capture), d.em)
 			}
 			for _, w := range r.words {
 				c.textAt(w.face, fixed.I(line.Min.X)+w.x, line, left, w.text, w.colour)

@@ -43,7 +43,8 @@ func (d *Deck) drawStatic() {
 		d.graph(l.Area)
 		d.static.swatch(l.Swatch, d.style(i), d.em)
 		d.valueAxis(d.static, small, d.timeAxis, d.timeTicks(), l.Values, l.Area)
-		now := image.Rect(l.Area.Max.X, l.Area.Min.Y, l.Area.Max.X+int(d.playhead/fxOne), l.Area.Max.Y+d.hairline())
+		now := image.Rect(l.Area.Max.X, l.Area.Min.Y, l.Area.Max.X+int(d.playhead/fxOne),
+			l.Area.Max.Y+d.hairline())
 		d.static.fill(now, bright)
 	}
 	d.drawTreadsTitle()

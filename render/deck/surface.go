@@ -106,7 +106,8 @@ type picture struct {
 func (r picture) boxes(_ string, list []box, c color.NRGBA) {
 	bounds := image.Rectangle{}
 	for _, b := range list {
-		bounds = bounds.Union(image.Rect(int(math.Floor(b.x0)), int(math.Floor(b.y0)), int(math.Ceil(b.x1)), int(math.Ceil(b.y1))))
+		bounds = bounds.Union(image.Rect(int(math.Floor(b.x0)), int(math.Floor(b.y0)), int(math.Ceil(b.x1)),
+			int(math.Ceil(b.y1))))
 	}
 	bounds = bounds.Intersect(r.img.Rect)
 	if bounds.Empty() {

@@ -24,7 +24,9 @@ type drawing struct {
 func (d *drawing) document(title, description string) []byte {
 	var out bytes.Buffer
 	out.WriteString(`<?xml version="1.0" encoding="UTF-8"?>` + "\n")
-	fmt.Fprintf(&out, `<svg xmlns="http://www.w3.org/2000/svg" width="%d" height="%d" viewBox="0 0 %[1]d %[2]d" role="img" font-family="B612, sans-serif">`+"\n", d.size.X, d.size.Y)
+	fmt.Fprintf(&out,
+		`<svg xmlns="http://www.w3.org/2000/svg" width="%d" height="%d" viewBox="0 0 %[1]d %[2]d" `+
+			`role="img" font-family="B612, sans-serif">`+"\n", d.size.X, d.size.Y)
 	fmt.Fprintf(&out, "<title>%s</title>\n<desc>%s</desc>\n", escape(title), escape(description))
 	out.Write(d.body.Bytes())
 	out.WriteString("</svg>\n")
@@ -38,7 +40,8 @@ func (d *drawing) boxes(id string, list []box, c color.NRGBA) {
 	fmt.Fprintf(&d.body, `<path%s fill="%s" d="`, named(id), svgColour(c))
 	for _, b := range list {
 		x, y := round(b.x0), round(b.y0)
-		fmt.Fprintf(&d.body, "M%s %sh%sv%sh%sz", svgNumber(x), svgNumber(y), svgNumber(round(b.x1)-x), svgNumber(round(b.y1)-y), svgNumber(x-round(b.x1)))
+		fmt.Fprintf(&d.body, "M%s %sh%sv%sh%sz", svgNumber(x), svgNumber(y), svgNumber(round(b.x1)-x),
+			svgNumber(round(b.y1)-y), svgNumber(x-round(b.x1)))
 	}
 	d.body.WriteString("\"/>\n")
 }
@@ -47,7 +50,8 @@ func (d *drawing) lines(id string, list [][]point, p pen) {
 	if len(list) == 0 {
 		return
 	}
-	fmt.Fprintf(&d.body, `<path%s fill="none" stroke="%s" stroke-width="%s" stroke-linejoin="round"`, named(id), svgColour(p.colour), svgNumber(p.width))
+	fmt.Fprintf(&d.body, `<path%s fill="none" stroke="%s" stroke-width="%s" stroke-linejoin="round"`,
+		named(id), svgColour(p.colour), svgNumber(p.width))
 	if p.dash != nil {
 		var parts []string
 		for _, v := range p.dash {
@@ -80,7 +84,8 @@ func (d *drawing) text(t typeface, x, y float64, a align, s string, c color.NRGB
 	if t.bold {
 		weight = ` font-weight="bold"`
 	}
-	fmt.Fprintf(&d.body, `<text x="%s" y="%s" font-size="%s"%s%s fill="%s">%s</text>`+"\n", svgNumber(x), svgNumber(math.Round(y)), svgNumber(t.px), weight, anchor, svgColour(c), escape(s))
+	fmt.Fprintf(&d.body, `<text x="%s" y="%s" font-size="%s"%s%s fill="%s">%s</text>`+"\n", svgNumber(x),
+		svgNumber(math.Round(y)), svgNumber(t.px), weight, anchor, svgColour(c), escape(s))
 }
 
 // escape makes text of XML; characters that XML has no way to hold become U+FFFD.

@@ -89,7 +89,8 @@ func (d *Deck) underTabs() color.NRGBA {
 // ground and the capture's line along its edge; those of others are dim.
 func (d *Deck) drawTab(c *canvas, i int, t layout.Tab, how emphasis) {
 	one := d.Captures[i]
-	if _, note := d.noteDoubt(i); one.Name == "" && one.Detail == "" && note == "" && one.Raster == (image.Point{}) {
+	if _, note := d.noteDoubt(i); one.Name == "" && one.Detail == "" && note == "" &&
+		one.Raster == (image.Point{}) {
 		return
 	}
 	if one.Name == "" && how == dim {
@@ -117,7 +118,8 @@ func (d *Deck) drawTab(c *canvas, i int, t layout.Tab, how emphasis) {
 		if how == lit {
 			thick = 0.32
 		}
-		c.swatch(image.Rect(t.Box.Min.X, t.Box.Min.Y, t.Box.Max.X, t.Box.Min.Y+max(2, int(thick*d.em))), d.style(i), d.em)
+		c.swatch(image.Rect(t.Box.Min.X, t.Box.Min.Y, t.Box.Max.X, t.Box.Min.Y+max(2, int(thick*d.em))),
+			d.style(i), d.em)
 	}
 	for _, w := range words {
 		col := w.colour
@@ -220,7 +222,8 @@ func (d *Deck) setTab(i int, t layout.Tab) (words []word, end int) {
 
 // shorten looks for the longest beginning of *part, of at least least runes,
 // with which the text fits. part points into text.
-func (d *Deck) shorten(t layout.Tab, text tabText, part *string, least int) (words []word, end int, short string, ok bool) {
+func (d *Deck) shorten(t layout.Tab, text tabText, part *string,
+	least int) (words []word, end int, short string, ok bool) {
 	whole := []rune(*part)
 	keep := *part
 	defer func() { *part = keep }()
@@ -326,7 +329,8 @@ func (d *Deck) flowExactly(t layout.Tab, text tabText) (words []word, end int, o
 
 // putNote puts the note: phrase by phrase if no line has room for all of it, and a
 // phrase word by word if none has room for that.
-func (d *Deck) putNote(t layout.Tab, text tabText, put func(string, *fonts.Face, color.NRGBA, joint) bool) bool {
+func (d *Deck) putNote(t layout.Tab, text tabText,
+	put func(string, *fonts.Face, color.NRGBA, joint) bool) bool {
 	j := apart
 	if text.detail+text.raster+text.ratio != "" {
 		j = dotted

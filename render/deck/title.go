@@ -26,7 +26,8 @@ type TitleSettings struct {
 // font has.
 func NewTitle(s TitleSettings) (*Page, error) {
 	if n := len(s.Captures); n < layout.MinCaptures || n > layout.MaxCaptures {
-		return nil, fmt.Errorf("deck: page of %d captures (%d or %d)", n, layout.MinCaptures, layout.MaxCaptures)
+		return nil, fmt.Errorf("deck: page of %d captures (%d or %d)",
+			n, layout.MinCaptures, layout.MaxCaptures)
 	}
 	if err := checkPage(s.Size, &s.Fonts); err != nil {
 		return nil, err
@@ -37,7 +38,8 @@ func NewTitle(s TitleSettings) (*Page, error) {
 	}
 	texts := []struct{ what, text string }{{"title", s.Title}, {"caption", s.Caption}}
 	for i, c := range s.Captures {
-		texts = append(texts, struct{ what, text string }{fmt.Sprintf("name of capture %d", i+1), c.Name}, struct{ what, text string }{fmt.Sprintf("detail of capture %d", i+1), c.Detail})
+		texts = append(texts, struct{ what, text string }{fmt.Sprintf("name of capture %d", i+1), c.Name},
+			struct{ what, text string }{fmt.Sprintf("detail of capture %d", i+1), c.Detail})
 	}
 	for _, one := range texts {
 		if err := s.Fonts.Missing(one.text); err != nil {
@@ -191,7 +193,8 @@ func (d *titleDrawing) captureRows(width int) (rows []titleRow) {
 			}
 		}
 		any = any || len(r.details) > 0
-		beside = beside && d.name.Measure(r.text)+fixed.I(d.px(1.2))+d.small.Measure(strings.Join(r.details, " · ")) <= fixed.I(width)
+		beside = beside && d.name.Measure(r.text)+fixed.I(d.px(1.2))+
+			d.small.Measure(strings.Join(r.details, " · ")) <= fixed.I(width)
 		rows = append(rows, r)
 	}
 	for i := range rows {
@@ -230,14 +233,16 @@ func (d *titleDrawing) drawCapture(r titleRow, box image.Rectangle) {
 	name := box
 	name.Max.Y = min(box.Max.Y, box.Min.Y+d.px(2.4))
 	swatch := image.Rect(box.Min.X, 0, box.Min.X+d.indent()-d.px(1.2), max(2, d.px(0.34)))
-	d.swatch(swatch.Add(image.Pt(0, (name.Min.Y+name.Max.Y-swatch.Dy())/2)), d.Captures[r.capture-1].Style-1, d.em)
+	d.swatch(swatch.Add(image.Pt(0, (name.Min.Y+name.Max.Y-swatch.Dy())/2)),
+		d.Captures[r.capture-1].Style-1, d.em)
 	name.Min.X += d.indent()
 	end := d.textIn(d.name, name, left, r.text, bright)
 	if r.beside {
 		rest := name
 		rest.Min.X = end.Ceil() + d.px(1.2)
 		// Small text shares the name's baseline.
-		d.textIn(d.small, rest.Add(image.Pt(0, ((d.name.CapHeight()-d.small.CapHeight())/2).Round())), left, strings.Join(r.details, " · "), soft)
+		d.textIn(d.small, rest.Add(image.Pt(0, ((d.name.CapHeight()-d.small.CapHeight())/2).Round())), left,
+			strings.Join(r.details, " · "), soft)
 		return
 	}
 	line := image.Rect(name.Min.X, name.Max.Y-d.px(0.2), box.Max.X, name.Max.Y+d.px(1.4))

@@ -91,7 +91,8 @@ func (d *Deck) signs() []sign {
 			gap := max(1, int(d.em/20+0.5))
 			d.static.fill(image.Rect(at.X, at.Y, at.X+half-gap, at.Y+h), bright)
 			d.static.fill(image.Rect(at.X+half, at.Y, at.X+mark.X, at.Y+h), bright)
-			d.static.fill(image.Rect(at.X+half, at.Y+h, at.X+mark.X, at.Y+mark.Y), mix(bright, well, bodyShare))
+			d.static.fill(image.Rect(at.X+half, at.Y+h, at.X+mark.X, at.Y+mark.Y),
+				mix(bright, well, bodyShare))
 		}})
 	}
 	return list
@@ -290,7 +291,8 @@ func (t *treads) text(p *planes, lane int, s string, x fx, base int, area image.
 		if len(t.labels) >= maxLabels {
 			clear(t.labels)
 		}
-		st = newStencil(t.d.faces.small.Mask(fixed.Point26_6{X: fixed.Int26_6(phase * 16), Y: fixed.I(base)}, s))
+		st = newStencil(t.d.faces.small.Mask(fixed.Point26_6{X: fixed.Int26_6(phase * 16),
+			Y: fixed.I(base)}, s))
 		t.labels[key] = st
 	}
 	clip := image.Rect((area.Min.X+1)&^1, 0, area.Max.X&^1, p.h)
