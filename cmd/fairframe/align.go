@@ -16,7 +16,8 @@ import (
 
 func alignCommand() command {
 	return command{
-		name: "align", operands: "A B [C [D]] | FILE [--scene ID] | CAPTURE --log LOG | FILE --logs", short: "finds the offset between captures, with a confidence",
+		name: "align", operands: "A B [C [D]] | FILE [--scene ID] | CAPTURE --log LOG | FILE --logs",
+		short: "finds the offset between captures, with a confidence",
 		long: `A to D are captures; FILE is a comparison file, without --scene all its scenes are
 aligned, each capture read once. The others are compared with the
 first capture: an offset of 1.5 s means that what A shows at 10 s, B shows at
@@ -72,9 +73,14 @@ and for all scenes of FILE {"version": 1, "scenes": [one of these for each, with
 			keysOf(flags, "scene", "scenes")
 			writes := flags.Bool("write", false, "set the starts in FILE")
 			logs := addLogFlags(flags)
-			by := choice(flags, "by", "method", "compare by `WHAT`: both, sound or picture", "both", "sound", "picture")
-			search := flags.Duration("search", 0, "how far the offset may be from the expected one, as a `DURATION`\n(default 10m, or 2m around a moment or a scene)")
-			around := flags.String("around", "", "find the offset at this `TIME` of the first capture\n(default: the scene's start, or where most matches)")
+			by := choice(flags, "by", "method", "compare by `WHAT`: both, sound or picture",
+				"both", "sound", "picture")
+			search := flags.Duration("search", 0,
+				"how far the offset may be from the expected one, as a `DURATION`\n"+
+					"(default 10m, or 2m around a moment or a scene)")
+			around := flags.String("around", "",
+				"find the offset at this `TIME` of the first capture\n"+
+					"(default: the scene's start, or where most matches)")
 			picture := flags.String("picture", "", "draw the evidence into this `OUT.png`")
 			format := choice(flags, "format", "format", "of the result: text or json", "text", "json")
 			return func(ctx context.Context, e *env, args []string) error {
@@ -96,17 +102,20 @@ and for all scenes of FILE {"version": 1, "scenes": [one of these for each, with
 				switch {
 				case *scene == "" && len(args) == 1 && isComparison(args[0]):
 					if *around != "" || *picture != "" {
-						return usagef("name a scene with --scene", "--around and --picture are about one scene")
+						return usagef("name a scene with --scene",
+							"--around and --picture are about one scene")
 					}
 					return runAlignScenes(ctx, e, args[0], *writes, *format, o)
 				case *scene == "" && *writes:
 					return usagef("write fairframe align FILE --write", "--write needs a comparison file")
 				case *scene == "" && len(args) == 1:
-					return usagef(names+"; a capture and its pacing log with --log LOG", "one capture cannot be aligned")
+					return usagef(names+"; a capture and its pacing log with --log LOG",
+						"one capture cannot be aligned")
 				case *scene == "" && (len(args) < 2 || len(args) > 4):
 					return usagef(names, "%d captures were given", len(args))
 				case *scene != "" && len(args) != 1:
-					return usagef("quote names that hold spaces", "with --scene one comparison file was expected, %d names were given", len(args))
+					return usagef("quote names that hold spaces",
+						"with --scene one comparison file was expected, %d names were given", len(args))
 				}
 				return runAlign(ctx, e, args, *scene, *writes, *around, *picture, *format, o)
 			}
@@ -114,7 +123,8 @@ and for all scenes of FILE {"version": 1, "scenes": [one of these for each, with
 	}
 }
 
-func runAlign(ctx context.Context, e *env, args []string, scene string, writes bool, around, picture, format string, o render.AlignOptions) error {
+func runAlign(ctx context.Context, e *env, args []string, scene string, writes bool, around,
+	picture, format string, o render.AlignOptions) error {
 	var project *render.Project
 	t, err := e.tools()
 	if err != nil {
@@ -191,7 +201,8 @@ func runAlign(ctx context.Context, e *env, args []string, scene string, writes b
 	if err != nil {
 		return err
 	}
-	line(e.stderr, "written", fmt.Sprintf("the starts of scene %s in %s; as it was: %s", scene, args[0], backup))
+	line(e.stderr, "written", fmt.Sprintf("the starts of scene %s in %s; as it was: %s",
+		scene, args[0], backup))
 	return nil
 }
 
@@ -211,16 +222,18 @@ type alignLoopJSON struct {
 	C          string   `json:"c"`
 	Offset     *float64 `json:"offset_s"`   // t_c - t_b; null: not compared, or nothing matches
 	Confidence float64  `json:"confidence"` //
-	Gap        *float64 `json:"gap_s"`      // by which the way by b is longer; null: no instant at which all three match
-	Agrees     bool     `json:"agrees"`     // the gap is at most half a frame
-	At         *float64 `json:"at_s"`       // t_a at which the gap was found
+	// by which the way by b is longer; null: no instant at which all three match
+	Gap    *float64 `json:"gap_s"`
+	Agrees bool     `json:"agrees"` // the gap is at most half a frame
+	At     *float64 `json:"at_s"`   // t_a at which the gap was found
 }
 
 // alignPairJSON is one capture, b, against the first, a.
 type alignPairJSON struct {
-	A          string             `json:"a"`        // as given: a path, or the capture's key
-	B          string             `json:"b"`        //
-	Offset     float64            `json:"offset_s"` // t_b - t_a where both show the same instant; 0 when nothing matches
+	A string `json:"a"` // as given: a path, or the capture's key
+	B string `json:"b"` //
+	// t_b - t_a where both show the same instant; 0 when nothing matches
+	Offset     float64            `json:"offset_s"`
 	Confidence float64            `json:"confidence"`
 	Matched    bool               `json:"matched"`   // confidence >= 0.5: the offset may be relied on
 	Frames     float64            `json:"frames"`    // offset_s in frames of b
@@ -228,7 +241,8 @@ type alignPairJSON struct {
 	Method     string             `json:"method"`    // both, sound or picture: what spoke for it
 	Evidence   alignEvidencesJSON `json:"evidence"`  //
 	RunnerUp   *alignRunnerJSON   `json:"runner_up"` // null: no other offset has any evidence
-	Drift      *float64           `json:"drift_ppm"` // b's clock against a's; null: too little matches to tell
+	// b's clock against a's; null: too little matches to tell
+	Drift      *float64           `json:"drift_ppm"`
 	DriftError *float64           `json:"drift_error_ppm"`
 	Stretches  []alignStretchJSON `json:"stretches"` // parts of a that match, in order
 	Start      *float64           `json:"start_s,omitempty"`
@@ -297,13 +311,16 @@ func alignDocument(found render.Aligned, starts bool) alignJSON {
 	doc := alignJSON{Version: 1}
 	for _, p := range found.Pairs {
 		one := alignPairJSON{
-			A: p.A, B: p.B, Offset: micro(p.Offset), Confidence: micro(p.Confidence), Matched: p.Matched(), Frames: micro(p.Offset * p.CaptureB.Rate.Hz()), At: micro(p.At),
-			Method: p.Method().String(), Stretches: []alignStretchJSON{}, Searched: p.Searched, Blocks: p.Blocks, Block: p.Block,
+			A: p.A, B: p.B, Offset: micro(p.Offset), Confidence: micro(p.Confidence), Matched: p.Matched(),
+			Frames: micro(p.Offset * p.CaptureB.Rate.Hz()), At: micro(p.At),
+			Method: p.Method().String(), Stretches: []alignStretchJSON{}, Searched: p.Searched,
+			Blocks: p.Blocks, Block: p.Block,
 			Silent: p.Silent, Still: p.Still, Notes: append([]string{}, p.Notes...),
 		}
 		for i := range p.Stretches {
 			s := &p.Stretches[i]
-			js := alignStretchJSON{From: micro(s.From), To: micro(s.To), Offset: micro(s.Offset), Confidence: micro(s.Confidence), Blocks: s.Blocks,
+			js := alignStretchJSON{From: micro(s.From), To: micro(s.To), Offset: micro(s.Offset),
+				Confidence: micro(s.Confidence), Blocks: s.Blocks,
 				Evidence: alignEvidencesJSON{evidenceJSON(s.Heard), evidenceJSON(s.Seen)}}
 			if !math.IsNaN(s.Drift) {
 				d, de := micro(s.Drift), micro(s.DriftError)
@@ -356,10 +373,12 @@ func writeAlignText(w io.Writer, found render.Aligned, scene, moment bool) error
 	for _, p := range found.Pairs {
 		fmt.Fprintf(w, "%s → %s\n", p.A, p.B)
 		if p.Matched() {
-			fmt.Fprintf(w, "  offset      %+.4f s, %+.2f frames of %s at %s Hz\n", p.Offset, p.Offset*p.CaptureB.Rate.Hz(), p.B, p.CaptureB.Rate)
+			fmt.Fprintf(w, "  offset      %+.4f s, %+.2f frames of %s at %s Hz\n",
+				p.Offset, p.Offset*p.CaptureB.Rate.Hz(), p.B, p.CaptureB.Rate)
 			fmt.Fprintf(w, "  confidence  %.2f\n", p.Confidence)
 		} else {
-			fmt.Fprintf(w, "  nothing matches: no offset from %+.0f s to %+.0f s is reliable\n", p.Searched[0], p.Searched[1])
+			fmt.Fprintf(w, "  nothing matches: no offset from %+.0f s to %+.0f s is reliable\n",
+				p.Searched[0], p.Searched[1])
 			fmt.Fprintf(w, "  confidence  %.2f\n", p.Confidence)
 		}
 		if p.Best >= 0 {
@@ -370,27 +389,33 @@ func writeAlignText(w io.Writer, found render.Aligned, scene, moment bool) error
 			evidenceText(w, "sound", s.Heard)
 			evidenceText(w, "pictures", s.Seen)
 			if s.Runner != nil && s.Runner.Share >= 0.1 {
-				fmt.Fprintf(w, "  next best   %+.3f s, with %.0f %% of the evidence\n", s.Runner.Offset, 100*s.Runner.Share)
+				fmt.Fprintf(w, "  next best   %+.3f s, with %.0f %% of the evidence\n",
+					s.Runner.Offset, 100*s.Runner.Share)
 			}
 			if p.Matched() && !math.IsNaN(s.Drift) {
-				fmt.Fprintf(w, "  drift       %+.1f ± %.1f ppm: the clock of %s against that of %s\n", s.Drift, s.DriftError, p.B, p.A)
+				fmt.Fprintf(w, "  drift       %+.1f ± %.1f ppm: the clock of %s against that of %s\n",
+					s.Drift, s.DriftError, p.B, p.A)
 			}
 		}
 		if p.Matched() {
 			for _, s := range p.Stretches {
 				if s.Confidence >= align.Confident {
-					fmt.Fprintf(w, "  stretch     %.1f s to %.1f s: %+.4f s, confidence %.2f\n", s.From, s.To, s.Offset, s.Confidence)
+					fmt.Fprintf(w, "  stretch     %.1f s to %.1f s: %+.4f s, confidence %.2f\n",
+						s.From, s.To, s.Offset, s.Confidence)
 				}
 			}
 			switch {
 			case scene:
-				fmt.Fprintf(w, "  start       %s: %.4f s (now %.4f s)\n", p.B, p.ProposedB().Seconds(), p.StartB.Seconds())
+				fmt.Fprintf(w, "  start       %s: %.4f s (now %.4f s)\n",
+					p.B, p.ProposedB().Seconds(), p.StartB.Seconds())
 			case moment:
-				fmt.Fprintf(w, "  start       %s: %.4f s, %s: %.4f s\n", p.A, p.StartA.Seconds(), p.B, p.ProposedB().Seconds())
+				fmt.Fprintf(w, "  start       %s: %.4f s, %s: %.4f s\n",
+					p.A, p.StartA.Seconds(), p.B, p.ProposedB().Seconds())
 			}
 		}
 		if p.Silent > 0 || p.Still > 0 {
-			fmt.Fprintf(w, "  blocks      %d of %.1f s; %d silent, %d still\n", p.Blocks, p.Block, p.Silent, p.Still)
+			fmt.Fprintf(w, "  blocks      %d of %.1f s; %d silent, %d still\n",
+				p.Blocks, p.Block, p.Silent, p.Still)
 		}
 		for _, n := range p.Notes {
 			fmt.Fprintf(w, "  note        %s\n", n)
@@ -411,5 +436,6 @@ func evidenceText(w io.Writer, name string, e *align.Evidence) {
 	if e == nil {
 		return
 	}
-	fmt.Fprintf(w, "  %-11s %+.4f s ± %.4f s in %d blocks, correlation %.2f\n", name, e.Offset, e.Spread, e.Blocks, e.Peak)
+	fmt.Fprintf(w, "  %-11s %+.4f s ± %.4f s in %d blocks, correlation %.2f\n",
+		name, e.Offset, e.Spread, e.Blocks, e.Peak)
 }

@@ -46,17 +46,23 @@ func (l *logFlags) wanted(args []string, scene string, writes bool) (bool, error
 	case l.log == "" && !l.all:
 		return false, nil
 	case l.log != "" && l.all:
-		return false, usagef("--log LOG takes a capture, --logs a comparison file", "--log and --logs were both given")
+		return false, usagef("--log LOG takes a capture, --logs a comparison file",
+			"--log and --logs were both given")
 	case scene != "":
-		return false, usagef("leave --scene away: a log belongs to a capture, in all scenes", "logs are not aligned by scene")
+		return false, usagef("leave --scene away: a log belongs to a capture, in all scenes",
+			"logs are not aligned by scene")
 	case len(args) != 1:
-		return false, usagef("write fairframe align CAPTURE --log LOG, or fairframe align FILE --logs", "one name was expected with --log or --logs, %d were given", len(args))
+		return false, usagef("write fairframe align CAPTURE --log LOG, or fairframe align FILE --logs",
+			"one name was expected with --log or --logs, %d were given", len(args))
 	case l.all && !isFile:
-		return false, usagef("for one capture write --log LOG", "--logs takes a comparison file, and %s does not end in .yaml", args[0])
+		return false, usagef("for one capture write --log LOG",
+			"--logs takes a comparison file, and %s does not end in .yaml", args[0])
 	case l.log != "" && isFile:
-		return false, usagef("write fairframe align "+args[0]+" --logs for the logs that the file names", "--log takes a capture, and %s is a comparison file", args[0])
+		return false, usagef("write fairframe align "+args[0]+" --logs for the logs that the file names",
+			"--log takes a capture, and %s is a comparison file", args[0])
 	case l.log != "" && writes:
-		return false, usagef("write fairframe align FILE --logs --write, or put the line into the file by hand", "--write needs a comparison file")
+		return false, usagef("write fairframe align FILE --logs --write, or put the line into the "+
+			"file by hand", "--write needs a comparison file")
 	}
 	return true, nil
 }
@@ -77,12 +83,14 @@ func (l *logFlags) format() (f pacing.Format, err error) {
 	case f.Column == "" && (f.Means != 0 || f.Unit != 0):
 		return f, usagef("name the column with --column", "--means and --unit say nothing without a column")
 	case f.Column != "" && f.Means == 0:
-		return f, usagef("add --means frame-time, time-stamp or new-frame", "nothing says what column %q means", f.Column)
+		return f, usagef("add --means frame-time, time-stamp or new-frame",
+			"nothing says what column %q means", f.Column)
 	}
 	return f, nil
 }
 
-func runAlignLogs(ctx context.Context, e *env, arg string, l *logFlags, writes bool, around, format string) error {
+func runAlignLogs(ctx context.Context, e *env, arg string, l *logFlags, writes bool,
+	around, format string) error {
 	t, err := e.tools()
 	if err != nil {
 		return err
@@ -114,7 +122,8 @@ func runAlignLogs(ctx context.Context, e *env, arg string, l *logFlags, writes b
 			o.Around = &at
 		}
 		var one render.LogAligned
-		one, err = render.AlignLog(ctx, t, arg, l.log, o, func(done, total int64) { bar.update("", done, total) })
+		one, err = render.AlignLog(ctx, t, arg, l.log, o,
+			func(done, total int64) { bar.update("", done, total) })
 		found = append(found, one)
 	}
 	bar.done()
@@ -150,15 +159,18 @@ func startsText(one render.LogAligned) string {
 func writeLogsText(w io.Writer, found []render.LogAligned) error {
 	for _, one := range found {
 		fmt.Fprintf(w, "%s → %s\n", one.Log, one.Capture)
-		fmt.Fprintf(w, "  measured    %.2f s to %.2f s of the capture\n", one.From.Seconds(), one.To.Seconds())
+		fmt.Fprintf(w, "  measured    %.2f s to %.2f s of the capture\n",
+			one.From.Seconds(), one.To.Seconds())
 		if one.Matched() {
 			fmt.Fprintf(w, "  starts: %s\n", startsText(one))
 			fmt.Fprintf(w, "  was         %.6gs\n", one.Was.Seconds())
-			fmt.Fprintf(w, "  matches     %d of %d new frames of the pictures are in the log there\n", one.Agree, one.Begun)
+			fmt.Fprintf(w, "  matches     %d of %d new frames of the pictures are in the log there\n",
+				one.Agree, one.Begun)
 		} else {
 			fmt.Fprintf(w, "  nothing matches: no starts may be relied on\n")
 			if one.Correlation > 0 {
-				fmt.Fprintf(w, "  likeliest   %.6gs, correlation %.2f\n", one.Shift.Seconds(), one.Correlation)
+				fmt.Fprintf(w, "  likeliest   %.6gs, correlation %.2f\n",
+					one.Shift.Seconds(), one.Correlation)
 			}
 		}
 		fmt.Fprintf(w, "  confidence  %.2f\n", one.Confidence)
@@ -196,8 +208,10 @@ type alignedJSON struct {
 func writeLogsJSON(w io.Writer, found []render.LogAligned) error {
 	doc := logsJSON{Version: 1, Logs: []alignedJSON{}}
 	for _, one := range found {
-		js := alignedJSON{Capture: one.Capture, Log: one.Log, Was: micro(one.Was.Seconds()), Confidence: micro(one.Confidence), Matched: one.Matched(),
-			Correlation: micro(one.Correlation), Begun: one.Begun, Agree: one.Agree, From: micro(one.From.Seconds()), To: micro(one.To.Seconds()),
+		js := alignedJSON{Capture: one.Capture, Log: one.Log, Was: micro(one.Was.Seconds()),
+			Confidence: micro(one.Confidence), Matched: one.Matched(),
+			Correlation: micro(one.Correlation), Begun: one.Begun, Agree: one.Agree,
+			From: micro(one.From.Seconds()), To: micro(one.To.Seconds()),
 			Notes: append([]string{}, one.Notes...)}
 		if one.Matched() {
 			s := micro(one.Starts.Seconds())

@@ -8,7 +8,8 @@ import (
 )
 
 // runAlignScenes aligns all scenes of a comparison file.
-func runAlignScenes(ctx context.Context, e *env, file string, writes bool, format string, o render.AlignOptions) error {
+func runAlignScenes(ctx context.Context, e *env, file string, writes bool, format string,
+	o render.AlignOptions) error {
 	if _, err := e.tools(); err != nil {
 		return err
 	}
@@ -53,7 +54,8 @@ func runAlignScenes(ctx context.Context, e *env, file string, writes bool, forma
 	case backup == "":
 		line(e.stderr, "written", "nothing")
 	default:
-		line(e.stderr, "written", fmt.Sprintf("the starts of %d of %d scenes in %s; as it was: %s", len(starts), len(found), file, backup))
+		line(e.stderr, "written", fmt.Sprintf("the starts of %d of %d scenes in %s; as it was: %s",
+			len(starts), len(found), file, backup))
 	}
 	if failed {
 		return errReported

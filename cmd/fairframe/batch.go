@@ -17,7 +17,8 @@ import (
 
 func batchCommand() command {
 	return command{
-		name: "batch", operands: "FILE [--only ID,…] [--jobs N] [--fresh] [--reel OUT] [--timeline OUT]…", short: "renders every scene that is not up to date",
+		name: "batch", operands: "FILE [--only ID,…] [--jobs N] [--fresh] [--reel OUT] [--timeline OUT]…",
+		short: "renders every scene that is not up to date",
 		long: `A scene is up to date when nothing that could change its clip has changed: its
 settings, the captures, the pacing logs, fonts, this program and ffmpeg. A scene
 that fails does not stop the others; the exit code is 1 if any failed. What cannot
@@ -44,12 +45,15 @@ clip of a single scene). Reel and timeline wait for every scene.
 "up to date", its sound "none", "from the captures" or "lossless"; what does not apply is
 left out.`,
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
-			only := flags.StringSlice("only", nil, "render only the scenes with these `IDs`, separated by commas")
+			only := flags.StringSlice("only", nil,
+				"render only the scenes with these `IDs`, separated by commas")
 			keysOf(flags, "only", "scenes")
-			jobs := flags.IntP("jobs", "j", 0, "how many scenes to render at once (default: chosen by the machine)")
+			jobs := flags.IntP("jobs", "j", 0,
+				"how many scenes to render at once (default: chosen by the machine)")
 			fresh := flags.Bool("fresh", false, "also render what is up to date")
 			reel := flags.String("reel", "", "join all clips into `OUT`")
-			timelines := flags.StringArray("timeline", nil, "write the timeline `OUT`.otio, OUT.edl or OUT.vtt; may be given several times")
+			timelines := flags.StringArray("timeline", nil,
+				"write the timeline `OUT`.otio, OUT.edl or OUT.vtt; may be given several times")
 			format := choice(flags, "format", "format", "of the result: text or json", "text", "json")
 			return func(ctx context.Context, e *env, args []string) error {
 				file, err := oneFile(args, "comparison file")
@@ -67,7 +71,8 @@ left out.`,
 				if err := extra.check(p, flags.Changed("reel")); err != nil {
 					return err
 				}
-				return e.batch(ctx, p, render.BatchOptions{Only: *only, Jobs: *jobs, Fresh: *fresh}, extra, *format)
+				return e.batch(ctx, p, render.BatchOptions{Only: *only, Jobs: *jobs, Fresh: *fresh},
+					extra, *format)
 			}
 		},
 	}
@@ -98,7 +103,8 @@ func (x *batchExtra) check(p *render.Project, reel bool) error {
 }
 
 // extra makes the reel and the timelines.
-func (e *env) extra(ctx context.Context, p *render.Project, rows []render.Row, fresh bool, x *batchExtra) error {
+func (e *env) extra(ctx context.Context, p *render.Project, rows []render.Row, fresh bool,
+	x *batchExtra) error {
 	if x.reel != "" {
 		bar := e.progress("reel", "frames")
 		made, err := p.Reel(ctx, rows, x.reel, fresh, func(done, total int64) { bar.update("", done, total) })
@@ -120,7 +126,8 @@ func (e *env) extra(ctx context.Context, p *render.Project, rows []render.Row, f
 	return nil
 }
 
-func (e *env) batch(ctx context.Context, p *render.Project, o render.BatchOptions, extra batchExtra, format string) error {
+func (e *env) batch(ctx context.Context, p *render.Project, o render.BatchOptions, extra batchExtra,
+	format string) error {
 	bar := e.progress("batch", "frames")
 	o.Planned = func(scene string, frames int64) { bar.update(scene, 0, frames) }
 	o.Started = func(scene string) (render.Progress, func(render.Row)) {
@@ -175,7 +182,8 @@ func writeBatchTable(w io.Writer, rows []render.Row, x batchExtra) error {
 	for _, r := range rows {
 		switch r.Status {
 		case render.Rendered:
-			fmt.Fprintf(t, "%s\t%s\t%d\t%.2f s\t%s\t%.1f s\t%s\n", r.Scene, r.Status, r.Result.Frames, r.Result.Length.Seconds(), sizeOf(r.Result.Bytes), r.Result.Took.Seconds(), r.Out)
+			fmt.Fprintf(t, "%s\t%s\t%d\t%.2f s\t%s\t%.1f s\t%s\n", r.Scene, r.Status, r.Result.Frames,
+				r.Result.Length.Seconds(), sizeOf(r.Result.Bytes), r.Result.Took.Seconds(), r.Out)
 		case render.UpToDate:
 			fmt.Fprintf(t, "%s\t%s\t\t\t\t\t%s\n", r.Scene, r.Status, r.Out)
 		default:
@@ -192,9 +200,12 @@ func writeBatchTable(w io.Writer, rows []render.Row, x batchExtra) error {
 	}
 	if r := x.joined; r != nil {
 		if r.Status == render.UpToDate {
-			fmt.Fprintf(w, "reel  %s, %s, %d frames, %.2f s, %s  %s\n", r.Status, scenesOf(r.Scenes), r.Frames, r.Length.Seconds(), sizeOf(r.Bytes), r.Out)
+			fmt.Fprintf(w, "reel  %s, %s, %d frames, %.2f s, %s  %s\n",
+				r.Status, scenesOf(r.Scenes), r.Frames, r.Length.Seconds(), sizeOf(r.Bytes), r.Out)
 		} else {
-			fmt.Fprintf(w, "reel  %s, %d frames, %.2f s, %s, pictures copied, %s, in %.1f s  %s\n", scenesOf(r.Scenes), r.Frames, r.Length.Seconds(), sizeOf(r.Bytes), reelSound(r.Sound), r.Took.Seconds(), r.Out)
+			fmt.Fprintf(w, "reel  %s, %d frames, %.2f s, %s, pictures copied, %s, in %.1f s  %s\n",
+				scenesOf(r.Scenes), r.Frames, r.Length.Seconds(), sizeOf(r.Bytes), reelSound(r.Sound),
+				r.Took.Seconds(), r.Out)
 		}
 	}
 	for _, name := range x.written {
@@ -261,13 +272,16 @@ type batchRowJSON struct {
 func writeBatchJSON(w io.Writer, rows []render.Row, x batchExtra) error {
 	doc := batchJSON{Version: 1, Scenes: []batchRowJSON{}, Timelines: x.written}
 	if r := x.joined; r != nil {
-		doc.Reel = &reelJSON{r.Out, r.Scenes, r.Frames, r.Length.Seconds(), r.Bytes, r.Took.Seconds(), string(r.Status), string(r.Sound)}
+		doc.Reel = &reelJSON{r.Out, r.Scenes, r.Frames, r.Length.Seconds(), r.Bytes, r.Took.Seconds(),
+			string(r.Status), string(r.Sound)}
 	}
 	for _, r := range rows {
-		row := batchRowJSON{Scene: r.Scene, Result: string(r.Status), Warnings: r.Result.Warnings, Tolerated: r.Tolerated}
+		row := batchRowJSON{Scene: r.Scene, Result: string(r.Status), Warnings: r.Result.Warnings,
+			Tolerated: r.Tolerated}
 		switch r.Status {
 		case render.Rendered:
-			row.Clip, row.Frames, row.Seconds, row.Bytes, row.Took = r.Out, r.Result.Frames, r.Result.Length.Seconds(), r.Result.Bytes, r.Result.Took.Seconds()
+			row.Clip, row.Frames, row.Seconds, row.Bytes, row.Took =
+				r.Out, r.Result.Frames, r.Result.Length.Seconds(), r.Result.Bytes, r.Result.Took.Seconds()
 		case render.UpToDate:
 			row.Clip = r.Out
 		case render.Failed:

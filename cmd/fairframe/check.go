@@ -14,7 +14,8 @@ import (
 
 func checkCommand() command {
 	return command{
-		name: "check", operands: "FILE [--scene ID] [--deep]", short: "reads everything, renders nothing, lists what would go wrong",
+		name: "check", operands: "FILE [--scene ID] [--deep]",
+		short: "reads everything, renders nothing, lists what would go wrong",
 		long: `Each finding is one of:
   fails     rendering would fail, or the clip would be refused
   misleads  the clip would be made, and may tell an audience something wrong
@@ -39,7 +40,8 @@ a finding is about none.`,
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
 			scene := flags.String("scene", "", "check only the scene with this `ID`")
 			keysOf(flags, "scene", "scenes")
-			deep := flags.Bool("deep", false, "decode the captures from end to end and search farther for better starts")
+			deep := flags.Bool("deep", false,
+				"decode the captures from end to end and search farther for better starts")
 			format := choice(flags, "format", "format", "of the result: text or json", "text", "json")
 			return func(ctx context.Context, e *env, args []string) error {
 				file, err := oneFile(args, "comparison file")
@@ -51,7 +53,8 @@ a finding is about none.`,
 					return err
 				}
 				bar := e.progress("check", "captures")
-				found, err := p.Check(ctx, render.CheckOptions{Scene: *scene, Deep: *deep, Progress: func(done, total int64) { bar.update("", done, total) }})
+				found, err := p.Check(ctx, render.CheckOptions{Scene: *scene, Deep: *deep,
+					Progress: func(done, total int64) { bar.update("", done, total) }})
 				bar.done()
 				if err != nil {
 					return err
@@ -79,7 +82,8 @@ func writeCheckText(w io.Writer, found []check.Finding) error {
 			fmt.Fprintf(w, "  %s\n", f.Remedy)
 		}
 	}
-	_, err := fmt.Fprintf(w, "%d would fail, %d may mislead, %d worth knowing\n", counts[check.Fails], counts[check.Misleads], counts[check.Note])
+	_, err := fmt.Fprintf(w, "%d would fail, %d may mislead, %d worth knowing\n",
+		counts[check.Fails], counts[check.Misleads], counts[check.Note])
 	return err
 }
 
@@ -102,7 +106,8 @@ type findingJSON struct {
 func writeCheckJSON(w io.Writer, found []check.Finding) error {
 	doc := checkJSON{Version: 1, Findings: []findingJSON{}}
 	for _, f := range found {
-		one := findingJSON{Severity: string(f.Severity), What: f.What, Capture: orNull(f.Capture), Scene: orNull(f.Scene), Evidence: f.Evidence, Remedy: f.Remedy}
+		one := findingJSON{Severity: string(f.Severity), What: f.What, Capture: orNull(f.Capture),
+			Scene: orNull(f.Scene), Evidence: f.Evidence, Remedy: f.Remedy}
 		if f.Placed {
 			at := f.At.Seconds()
 			one.At = &at

@@ -35,7 +35,8 @@ type command struct {
 
 // commands are listed in the order in which a newcomer meets them.
 func commands() []command {
-	return []command{demoCommand(), renderCommand(), previewCommand(), batchCommand(), measureCommand(), alignCommand(), figuresCommand(), checkCommand(), verifyCommand(), completionCommand()}
+	return []command{demoCommand(), renderCommand(), previewCommand(), batchCommand(), measureCommand(),
+		alignCommand(), figuresCommand(), checkCommand(), verifyCommand(), completionCommand()}
 }
 
 // env is what every command works with.
@@ -177,7 +178,8 @@ func execute(ctx context.Context, e *env, c command, args []string) error {
 // flagHint says what to do about a flag that cannot be read.
 func flagHint(c command, flags *pflag.FlagSet, err error) string {
 	hint := "see: fairframe help " + c.name
-	if unknown := (*pflag.NotExistError)(nil); errors.As(err, &unknown) && len(unknown.GetSpecifiedName()) > 1 {
+	if unknown := (*pflag.NotExistError)(nil); errors.As(err, &unknown) &&
+		len(unknown.GetSpecifiedName()) > 1 {
 		var names []string
 		flags.VisitAll(func(f *pflag.Flag) { names = append(names, "--"+f.Name) })
 		hint = comparison.Suggest("--"+unknown.GetSpecifiedName(), names, "the flags are") + "; " + hint
@@ -237,9 +239,10 @@ func (e *env) open(path string) (*render.Project, error) {
 
 // quoteAll makes arguments that a POSIX shell reads back as they are.
 func quoteAll(args []string) []string {
+	const plain = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-_=+:,./@%"
 	out := make([]string, len(args))
 	for i, a := range args {
-		if a != "" && strings.Trim(a, "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-_=+:,./@%") == "" {
+		if a != "" && strings.Trim(a, plain) == "" {
 			out[i] = a
 			continue
 		}

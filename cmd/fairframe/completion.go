@@ -42,7 +42,8 @@ words that flags take, and the scenes and captures of the comparison file on the
 		setup: func(*pflag.FlagSet) func(context.Context, *env, []string) error {
 			return func(_ context.Context, e *env, args []string) error {
 				if len(args) != 1 {
-					return usagef("the shells are: "+strings.Join(completionShells(), ", "), "one shell was expected, %d were given", len(args))
+					return usagef("the shells are: "+strings.Join(completionShells(), ", "),
+						"one shell was expected, %d were given", len(args))
 				}
 				for _, c := range completionFiles {
 					if c.shell == args[0] {
@@ -117,7 +118,8 @@ func completions(words []string) []string {
 		about = append(about, name+"\t"+strings.TrimPrefix(title, "# "))
 	}
 	if len(before) == 0 {
-		return starting(last, append(names, "help\tshows a command or a topic of the manual", "version\tshows the program's version"))
+		return starting(last, append(names, "help\tshows a command or a topic of the manual",
+			"version\tshows the program's version"))
 	}
 	switch before[0] {
 	case "help":

@@ -13,7 +13,8 @@ import (
 
 func demoCommand() command {
 	return command{
-		name: "demo", operands: "DIR", short: "writes made-up captures of a made-up game, their pacing logs and DIR/comparison.yaml",
+		name: "demo", operands: "DIR",
+		short: "writes made-up captures of a made-up game, their pacing logs and DIR/comparison.yaml",
 		long: `The game is Kestrel Pass, the machines are Alder, Birch and Cedar; none of them
 exists. The same arguments make the same files, bit by bit.`,
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
@@ -26,7 +27,8 @@ exists. The same arguments make the same files, bit by bit.`,
 					return err
 				}
 				if flags.Changed("length") && (*length < demo.MinLength || *length > demo.MaxLength) {
-					return usagef("", "--length %v is outside %v to %v", *length, demo.MinLength, demo.MaxLength)
+					return usagef("", "--length %v is outside %v to %v",
+						*length, demo.MinLength, demo.MaxLength)
 				}
 				px, err := parseSize(*size)
 				if err != nil {
@@ -44,7 +46,8 @@ exists. The same arguments make the same files, bit by bit.`,
 				if err != nil {
 					return err
 				}
-				fmt.Fprintf(e.stdout, "%s  %d captures, in %.1f s\n", r.Comparison, len(r.Captures), time.Since(began).Seconds())
+				fmt.Fprintf(e.stdout, "%s  %d captures, in %.1f s\n",
+					r.Comparison, len(r.Captures), time.Since(began).Seconds())
 				return nil
 			}
 		},

@@ -18,7 +18,8 @@ var figureFormats = []struct {
 	name  string
 	write func(io.Writer, []*render.SceneFigures) error
 }{
-	{"table", writeFiguresTable}, {"csv", writeFiguresCSV}, {"json", writeFiguresJSON}, {"markdown", writeFiguresMarkdown},
+	{"table", writeFiguresTable}, {"csv", writeFiguresCSV}, {"json", writeFiguresJSON},
+	{"markdown", writeFiguresMarkdown},
 }
 
 func figuresCommand() command {
@@ -27,12 +28,14 @@ func figuresCommand() command {
 		names = append(names, f.name)
 	}
 	return command{
-		name: "figures", operands: "FILE [--scene ID] [--format FORMAT] [--plot OUT.svg|OUT.png]", short: "prints the numbers behind each scene",
-		long: figuresManual(),
+		name: "figures", operands: "FILE [--scene ID] [--format FORMAT] [--plot OUT.svg|OUT.png]",
+		short: "prints the numbers behind each scene",
+		long:  figuresManual(),
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
 			scene := flags.StringP("scene", "s", "", "show only the scene with this `ID`")
 			keysOf(flags, "scene", "scenes")
-			format := choice(flags, "format", "format", "`FORMAT` of the result: "+strings.Join(names, ", "), names...)
+			format := choice(flags, "format", "format",
+				"`FORMAT` of the result: "+strings.Join(names, ", "), names...)
 			plot := flags.String("plot", "", "also draw one scene as a chart: `NAME`.svg or NAME.png")
 			return func(ctx context.Context, e *env, args []string) error {
 				file, err := oneFile(args, "comparison file")
@@ -45,8 +48,10 @@ func figuresCommand() command {
 						write = f.write
 					}
 				}
-				if ext := strings.ToLower(filepath.Ext(*plot)); flags.Changed("plot") && ext != ".svg" && ext != ".png" {
-					return usagef("end the name in .svg or .png", "a plot is an SVG or PNG picture, %q ends in neither", *plot)
+				if ext := strings.ToLower(filepath.Ext(*plot)); flags.Changed("plot") && ext != ".svg" &&
+					ext != ".png" {
+					return usagef("end the name in .svg or .png",
+						"a plot is an SVG or PNG picture, %q ends in neither", *plot)
 				}
 				p, err := e.open(file)
 				if err != nil {
@@ -60,7 +65,8 @@ func figuresCommand() command {
 
 // figures prints the figures of one scene or of all, and draws the plot that was
 // asked for. Nothing is printed when any of it fails.
-func (e *env) figures(ctx context.Context, p *render.Project, id, plot string, write func(io.Writer, []*render.SceneFigures) error) error {
+func (e *env) figures(ctx context.Context, p *render.Project, id, plot string,
+	write func(io.Writer, []*render.SceneFigures) error) error {
 	scenes := make([]*comparison.Scene, len(p.File.Scenes))
 	for i := range p.File.Scenes {
 		scenes[i] = &p.File.Scenes[i]
@@ -73,7 +79,8 @@ func (e *env) figures(ctx context.Context, p *render.Project, id, plot string, w
 		scenes = []*comparison.Scene{one}
 	}
 	if plot != "" && len(scenes) > 1 {
-		return usagef("choose one with --scene ID", "a plot shows one scene, and %s has %d", filepath.Base(p.File.Path), len(scenes))
+		return usagef("choose one with --scene ID", "a plot shows one scene, and %s has %d",
+			filepath.Base(p.File.Path), len(scenes))
 	}
 	var all []*render.SceneFigures
 	for _, s := range scenes {
@@ -117,11 +124,13 @@ scene, everywhere else. Still and unknown time enter no figure but their own.
 figures:
 `)
 	for _, f := range figures {
-		fmt.Fprintf(&b, "  %-22s %s\n", f.label, strings.ReplaceAll(f.meaning, "\n", "\n"+strings.Repeat(" ", 25)))
+		fmt.Fprintf(&b, "  %-22s %s\n",
+			f.label, strings.ReplaceAll(f.meaning, "\n", "\n"+strings.Repeat(" ", 25)))
 	}
 	b.WriteString("\nfigures of sound:\n")
 	for _, f := range soundFigures() {
-		fmt.Fprintf(&b, "  %-22s %s\n", f.label, strings.ReplaceAll(f.meaning, "\n", "\n"+strings.Repeat(" ", 25)))
+		meaning := strings.ReplaceAll(f.meaning, "\n", "\n"+strings.Repeat(" ", 25))
+		fmt.Fprintf(&b, "  %-22s %s\n", f.label, meaning)
 	}
 	b.WriteString(`
 The chance beside a band's difference is how far two takes of one steady noise lie

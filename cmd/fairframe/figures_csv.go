@@ -11,10 +11,16 @@ import (
 	"fairframe/render"
 )
 
+// captured is what figures know of one capture in one scene.
+type captured = *render.CaptureFigures
+
+// csvValue is the text of one cell.
+type csvValue func(s *render.SceneFigures, c captured) string
+
 // csvColumn is one column of figures --format csv.
 type csvColumn struct {
 	name  string
-	value func(s *render.SceneFigures, c *render.CaptureFigures) string
+	value csvValue
 }
 
 // csvMultiples are the refresh multiples with a column of their own.
@@ -23,116 +29,154 @@ const csvMultiples = 4
 // csvColumns are all of them, in order. Cells are empty where there is nothing to
 // tell from.
 func csvColumns() []csvColumn {
-	plain := func(get func(c *render.CaptureFigures) string) func(*render.SceneFigures, *render.CaptureFigures) string {
-		return func(_ *render.SceneFigures, c *render.CaptureFigures) string { return get(c) }
-	}
-	counted := func(get func(c *render.CaptureFigures) string) func(*render.SceneFigures, *render.CaptureFigures) string {
-		return plain(func(c *render.CaptureFigures) string {
-			if c.Figures.Count == 0 {
-				return ""
+	columns := append(csvScene(), csvShares()...)
+	columns = append(columns, csvCounts()...)
+	columns = append(columns, csvChanges()...)
+	columns = append(columns, soundColumns()...)
+	spans := csvPlain(func(c captured) string { return strings.Join(c.Sentences(), "; ") })
+	return append(columns, csvColumn{"spans", spans})
+}
+
+func csvPlain(get func(c captured) string) csvValue {
+	return func(_ *render.SceneFigures, c captured) string { return get(c) }
+}
+
+func csvSeconds(get func(c captured) time.Duration) csvValue {
+	return csvPlain(func(c captured) string { return decimal(get(c).Seconds()) })
+}
+
+func csvWhole(get func(c captured) int) csvValue {
+	return csvPlain(func(c captured) string { return strconv.Itoa(get(c)) })
+}
+
+// csvCounted is empty where no frame is counted.
+func csvCounted(get func(c captured) string) csvValue {
+	return csvPlain(func(c captured) string {
+		if c.Figures.Count == 0 {
+			return ""
+		}
+		return get(c)
+	})
+}
+
+func csvMillis(get func(c captured) time.Duration) csvValue {
+	return csvCounted(func(c captured) string { return decimal(millis(get(c))) })
+}
+
+// csvPart is the share of the frames whose refresh multiple is kept.
+func csvPart(keep func(multiple int) bool) csvValue {
+	return csvPlain(func(c captured) string {
+		if c.Figures.Seen == 0 {
+			return ""
+		}
+		sum := 0.0
+		for _, s := range c.Figures.Shares {
+			if keep(s.Multiple) {
+				sum += s.Part
 			}
-			return get(c)
-		})
-	}
-	milliseconds := func(get func(c *render.CaptureFigures) time.Duration) func(*render.SceneFigures, *render.CaptureFigures) string {
-		return counted(func(c *render.CaptureFigures) string { return decimal(millis(get(c))) })
-	}
-	whole := func(get func(c *render.CaptureFigures) int) func(*render.SceneFigures, *render.CaptureFigures) string {
-		return plain(func(c *render.CaptureFigures) string { return strconv.Itoa(get(c)) })
-	}
-	part := func(keep func(multiple int) bool) func(*render.SceneFigures, *render.CaptureFigures) string {
-		return plain(func(c *render.CaptureFigures) string {
-			if c.Figures.Seen == 0 {
-				return ""
-			}
-			sum := 0.0
-			for _, s := range c.Figures.Shares {
-				if keep(s.Multiple) {
-					sum += s.Part
-				}
-			}
-			return decimal(sum)
-		})
-	}
-	columns := []csvColumn{
-		{"scene", func(s *render.SceneFigures, _ *render.CaptureFigures) string { return noFormula(s.Scene.ID) }},
-		{"capture", plain(func(c *render.CaptureFigures) string { return noFormula(c.Key) })},
-		{"name", plain(func(c *render.CaptureFigures) string { return noFormula(c.Name) })},
-		{"start_s", plain(func(c *render.CaptureFigures) string { return decimal(c.Start.Seconds()) })},
-		{"length_s", func(s *render.SceneFigures, _ *render.CaptureFigures) string {
+		}
+		return decimal(sum)
+	})
+}
+
+// csvScene are the scene, the capture and its frame times.
+func csvScene() []csvColumn {
+	return []csvColumn{
+		{"scene", func(s *render.SceneFigures, _ captured) string { return noFormula(s.Scene.ID) }},
+		{"capture", csvPlain(func(c captured) string { return noFormula(c.Key) })},
+		{"name", csvPlain(func(c captured) string { return noFormula(c.Name) })},
+		{"start_s", csvSeconds(func(c captured) time.Duration { return c.Start })},
+		{"length_s", func(s *render.SceneFigures, _ captured) string {
 			return decimal(s.Scene.Length.Seconds())
 		}},
-		{"refresh_hz", plain(func(c *render.CaptureFigures) string { return decimal(c.Refresh.Hz()) })},
-		{"raster", plain(func(c *render.CaptureFigures) string {
+		{"refresh_hz", csvPlain(func(c captured) string { return decimal(c.Refresh.Hz()) })},
+		{"raster", csvPlain(func(c captured) string {
 			if c.Raster.X == 0 {
 				return ""
 			}
 			return fmt.Sprintf("%dx%d", c.Raster.X, c.Raster.Y)
 		})},
-		{"pixel_ratio", plain(func(c *render.CaptureFigures) string { return c.PixelRatio })},
-		{"frames", whole(func(c *render.CaptureFigures) int { return c.Figures.Count })},
-		{"mean_fps", plain(func(c *render.CaptureFigures) string {
+		{"pixel_ratio", csvPlain(func(c captured) string { return c.PixelRatio })},
+		{"frames", csvWhole(func(c captured) int { return c.Figures.Count })},
+		{"mean_fps", csvPlain(func(c captured) string {
 			if c.Figures.Seen == 0 {
 				return ""
 			}
 			return decimal(rate(c.Figures.MeanRate))
 		})},
-		{"slowest_1_percent_fps", counted(func(c *render.CaptureFigures) string { return decimal(rate(c.Figures.SlowRate)) })},
-		{"mean_ms", milliseconds(func(c *render.CaptureFigures) time.Duration { return c.Figures.Mean })},
-		{"deviation_ms", milliseconds(func(c *render.CaptureFigures) time.Duration { return c.Figures.Deviation })},
-		{"median_ms", milliseconds(func(c *render.CaptureFigures) time.Duration { return c.Figures.Median })},
-		{"p95_ms", milliseconds(func(c *render.CaptureFigures) time.Duration { return c.Figures.P95 })},
-		{"p99_ms", milliseconds(func(c *render.CaptureFigures) time.Duration { return c.Figures.P99 })},
-		{"longest_ms", milliseconds(func(c *render.CaptureFigures) time.Duration { return c.Figures.Longest })},
+		{"slowest_1_percent_fps",
+			csvCounted(func(c captured) string { return decimal(rate(c.Figures.SlowRate)) })},
+		{"mean_ms", csvMillis(func(c captured) time.Duration { return c.Figures.Mean })},
+		{"deviation_ms", csvMillis(func(c captured) time.Duration { return c.Figures.Deviation })},
+		{"median_ms", csvMillis(func(c captured) time.Duration { return c.Figures.Median })},
+		{"p95_ms", csvMillis(func(c captured) time.Duration { return c.Figures.P95 })},
+		{"p99_ms", csvMillis(func(c captured) time.Duration { return c.Figures.P99 })},
+		{"longest_ms", csvMillis(func(c captured) time.Duration { return c.Figures.Longest })},
 	}
+}
+
+// csvShares say how much of the time went to frames of one refresh, of two, and so on.
+func csvShares() []csvColumn {
+	var columns []csvColumn
 	for n := 1; n <= csvMultiples; n++ {
-		columns = append(columns, csvColumn{fmt.Sprintf("share_%d_refreshes", n), part(func(m int) bool { return m == n })})
+		columns = append(columns, csvColumn{
+			fmt.Sprintf("share_%d_refreshes", n), csvPart(func(m int) bool { return m == n })})
 	}
-	columns = append(columns,
-		csvColumn{"share_more_refreshes", part(func(m int) bool { return m > csvMultiples })},
-		csvColumn{"share_off_grid", plain(func(c *render.CaptureFigures) string {
+	return append(columns,
+		csvColumn{"share_more_refreshes", csvPart(func(m int) bool { return m > csvMultiples })},
+		csvColumn{"share_off_grid", csvPlain(func(c captured) string {
 			if c.Figures.Seen == 0 || !c.Refresh.Valid() {
 				return ""
 			}
 			return decimal(c.Figures.OffGrid.Part)
-		})},
-		csvColumn{"hitches", whole(func(c *render.CaptureFigures) int { return len(c.Figures.Hitches) })},
-		csvColumn{"hitch_times_s", plain(func(c *render.CaptureFigures) string {
+		})})
+}
+
+// csvCounts are what was counted, and for how long.
+func csvCounts() []csvColumn {
+	return []csvColumn{
+		{"hitches", csvWhole(func(c captured) int { return len(c.Figures.Hitches) })},
+		{"hitch_times_s", csvPlain(func(c captured) string {
 			var times []string
 			for _, f := range c.Figures.Hitches {
 				times = append(times, decimal(c.InScene(f.Begin).Seconds()))
 			}
 			return strings.Join(times, " ")
 		})},
-		csvColumn{"torn", whole(func(c *render.CaptureFigures) int { return c.Figures.Torn })},
-		csvColumn{"doubtful", whole(func(c *render.CaptureFigures) int { return c.Figures.Doubtful })},
-		csvColumn{"doubtful_share", plain(func(c *render.CaptureFigures) string { return decimal(c.Figures.Doubt.Part()) })},
-		csvColumn{"seen_s", plain(func(c *render.CaptureFigures) string { return decimal(c.Figures.Seen.Seconds()) })},
-		csvColumn{"still_s", plain(func(c *render.CaptureFigures) string { return decimal(c.Figures.Still.Seconds()) })},
-		csvColumn{"unknown_s", plain(func(c *render.CaptureFigures) string { return decimal(c.Figures.Unknown.Seconds()) })},
-		csvColumn{"never_shown", whole(func(c *render.CaptureFigures) int { return c.NeverShown })},
-		csvColumn{"ceiling_s", plain(func(c *render.CaptureFigures) string { return decimal(c.Figures.Ceiling.Seconds()) })})
-	changed := func(name string, get func(c *render.CaptureFigures) float64) {
-		columns = append(columns, csvColumn{"change_" + name, plain(func(c *render.CaptureFigures) string {
+		{"torn", csvWhole(func(c captured) int { return c.Figures.Torn })},
+		{"doubtful", csvWhole(func(c captured) int { return c.Figures.Doubtful })},
+		{"doubtful_share", csvPlain(func(c captured) string { return decimal(c.Figures.Doubt.Part()) })},
+		{"seen_s", csvSeconds(func(c captured) time.Duration { return c.Figures.Seen })},
+		{"still_s", csvSeconds(func(c captured) time.Duration { return c.Figures.Still })},
+		{"unknown_s", csvSeconds(func(c captured) time.Duration { return c.Figures.Unknown })},
+		{"never_shown", csvWhole(func(c captured) int { return c.NeverShown })},
+		{"ceiling_s", csvSeconds(func(c captured) time.Duration { return c.Figures.Ceiling })},
+	}
+}
+
+// csvChanges are the differences to the scene's first capture.
+func csvChanges() []csvColumn {
+	var columns []csvColumn
+	changed := func(name string, get func(c captured) float64) {
+		columns = append(columns, csvColumn{"change_" + name, csvPlain(func(c captured) string {
 			if c.Difference == nil {
 				return ""
 			}
 			return decimal(get(c))
 		})})
 	}
-	changed("mean_fps", func(c *render.CaptureFigures) float64 { return c.Difference.MeanRate })
-	changed("mean_percent", func(c *render.CaptureFigures) float64 { return c.Difference.MeanRatePercent })
-	changed("slowest_1_percent_fps", func(c *render.CaptureFigures) float64 { return c.Difference.SlowRate })
-	changed("mean_ms", func(c *render.CaptureFigures) float64 { return millis(c.Difference.Mean) })
-	changed("deviation_ms", func(c *render.CaptureFigures) float64 { return millis(c.Difference.Deviation) })
-	changed("median_ms", func(c *render.CaptureFigures) float64 { return millis(c.Difference.Median) })
-	changed("p95_ms", func(c *render.CaptureFigures) float64 { return millis(c.Difference.P95) })
-	changed("p99_ms", func(c *render.CaptureFigures) float64 { return millis(c.Difference.P99) })
-	changed("longest_ms", func(c *render.CaptureFigures) float64 { return millis(c.Difference.Longest) })
-	changed("hitches", func(c *render.CaptureFigures) float64 { return float64(c.Difference.Hitches) })
-	changed("torn", func(c *render.CaptureFigures) float64 { return float64(c.Difference.Torn) })
-	columns = append(columns, soundColumns()...)
-	return append(columns, csvColumn{"spans", plain(func(c *render.CaptureFigures) string { return strings.Join(c.Sentences(), "; ") })})
+	changed("mean_fps", func(c captured) float64 { return c.Difference.MeanRate })
+	changed("mean_percent", func(c captured) float64 { return c.Difference.MeanRatePercent })
+	changed("slowest_1_percent_fps", func(c captured) float64 { return c.Difference.SlowRate })
+	changed("mean_ms", func(c captured) float64 { return millis(c.Difference.Mean) })
+	changed("deviation_ms", func(c captured) float64 { return millis(c.Difference.Deviation) })
+	changed("median_ms", func(c captured) float64 { return millis(c.Difference.Median) })
+	changed("p95_ms", func(c captured) float64 { return millis(c.Difference.P95) })
+	changed("p99_ms", func(c captured) float64 { return millis(c.Difference.P99) })
+	changed("longest_ms", func(c captured) float64 { return millis(c.Difference.Longest) })
+	changed("hitches", func(c captured) float64 { return float64(c.Difference.Hitches) })
+	changed("torn", func(c captured) float64 { return float64(c.Difference.Torn) })
+	return columns
 }
 
 // writeFiguresCSV writes one row a capture of each scene, as RFC 4180 has it but

@@ -131,14 +131,16 @@ type spanJSON struct {
 func figuresDocument(scenes []*render.SceneFigures) figuresJSON {
 	doc := figuresJSON{Version: 1, Scenes: []sceneFiguresJSON{}}
 	for _, s := range scenes {
-		scene := sceneFiguresJSON{Scene: s.Scene.ID, Length: rounded(s.Scene.Length.Seconds()), Captures: []captureFiguresJSON{}, Warnings: append([]string{}, s.Warnings...)}
+		scene := sceneFiguresJSON{Scene: s.Scene.ID, Length: rounded(s.Scene.Length.Seconds()),
+			Captures: []captureFiguresJSON{}, Warnings: append([]string{}, s.Warnings...)}
 		var reference *rasterJSON
 		for i := range s.Captures {
 			c := captureDocument(&s.Captures[i], s.Captures[0])
 			if c.Raster != nil && reference == nil {
 				reference = c.Raster
 			} else if c.Raster != nil {
-				ratio := float64(c.Raster.Width) * float64(c.Raster.Height) / (float64(reference.Width) * float64(reference.Height))
+				ratio := float64(c.Raster.Width) * float64(c.Raster.Height) /
+					(float64(reference.Width) * float64(reference.Height))
 				c.PixelRatio = known(true, 100*(ratio-1))
 			}
 			scene.Captures = append(scene.Captures, c)
@@ -152,34 +154,49 @@ func captureDocument(c *render.CaptureFigures, first render.CaptureFigures) capt
 	f := &c.Figures
 	any := f.Count > 0
 	out := captureFiguresJSON{
-		Capture: c.Key, Name: c.Name, Detail: c.Detail, Start: rounded(c.Start.Seconds()), Refresh: rounded(c.Refresh.Hz()), Rate: refreshText(c.Refresh, ""),
-		Frames: f.Count, Unseen: c.NeverShown, Seen: rounded(f.Seen.Seconds()), Still: rounded(f.Still.Seconds()), Unknown: rounded(f.Unknown.Seconds()), Ceiling: rounded(f.Ceiling.Seconds()),
-		Mean: known(f.Seen > 0, rate(f.MeanRate)), Slow: known(any, rate(f.SlowRate)), MeanTime: known(any, millis(f.Mean)), Deviation: known(any, millis(f.Deviation)),
-		Median: known(any, millis(f.Median)), P95: known(any, millis(f.P95)), P99: known(any, millis(f.P99)), Longest: known(any, millis(f.Longest)),
-		Shares: []shareJSON{}, OffGrid: known(f.Seen > 0 && c.Refresh.Valid(), f.OffGrid.Part), Hitches: []hitchJSON{}, Torn: f.Torn, Doubtful: f.Doubtful, Doubt: known(f.Seen > 0, f.Doubt.Part()), Spans: []spanJSON{},
+		Capture: c.Key, Name: c.Name, Detail: c.Detail, Start: rounded(c.Start.Seconds()),
+		Refresh: rounded(c.Refresh.Hz()), Rate: refreshText(c.Refresh, ""),
+		Frames: f.Count, Unseen: c.NeverShown, Seen: rounded(f.Seen.Seconds()),
+		Still: rounded(f.Still.Seconds()), Unknown: rounded(f.Unknown.Seconds()),
+		Ceiling: rounded(f.Ceiling.Seconds()),
+		Mean:    known(f.Seen > 0, rate(f.MeanRate)), Slow: known(any, rate(f.SlowRate)),
+		MeanTime: known(any, millis(f.Mean)), Deviation: known(any, millis(f.Deviation)),
+		Median: known(any, millis(f.Median)), P95: known(any, millis(f.P95)), P99: known(any, millis(f.P99)),
+		Longest: known(any, millis(f.Longest)),
+		Shares:  []shareJSON{}, OffGrid: known(f.Seen > 0 && c.Refresh.Valid(), f.OffGrid.Part),
+		Hitches: []hitchJSON{}, Torn: f.Torn, Doubtful: f.Doubtful, Doubt: known(f.Seen > 0, f.Doubt.Part()),
+		Spans: []spanJSON{},
 	}
 	if c.Raster.X > 0 && c.Raster.Y > 0 {
 		out.Raster = &rasterJSON{c.Raster.X, c.Raster.Y}
 	}
 	for _, s := range f.Shares {
-		out.Shares = append(out.Shares, shareJSON{s.Multiple, rounded(s.Rate), millis(c.Refresh.TimeOf(int64(s.Multiple))), s.Frames, rounded(s.Time.Seconds()), rounded(s.Part)})
+		out.Shares = append(out.Shares,
+			shareJSON{s.Multiple, rounded(s.Rate), millis(c.Refresh.TimeOf(int64(s.Multiple))), s.Frames,
+				rounded(s.Time.Seconds()), rounded(s.Part)})
 	}
 	for _, h := range f.Hitches {
 		out.Hitches = append(out.Hitches, hitchJSON{rounded(c.InScene(h.Begin).Seconds()), millis(h.Time)})
 	}
 	for i, words := range c.Sentences() {
 		s := &c.Spans[i]
-		out.Spans = append(out.Spans, spanJSON{s.Kind.String(), rounded(c.InScene(s.From).Seconds()), rounded(c.InScene(s.To).Seconds()), s.Frames,
-			known(s.Kind != pacing.StillSpan, rate(s.MeanRate)), append([]int{}, s.Multiples...), len(s.Strays), words})
+		out.Spans = append(out.Spans, spanJSON{s.Kind.String(), rounded(c.InScene(s.From).Seconds()),
+			rounded(c.InScene(s.To).Seconds()), s.Frames,
+			known(s.Kind != pacing.StillSpan, rate(s.MeanRate)), append([]int{}, s.Multiples...),
+			len(s.Strays), words})
 	}
 	if d := c.Difference; d != nil {
 		out.Difference = &differenceJSON{
-			Against: first.Key, Mean: rounded(d.MeanRate), MeanPercent: rounded(d.MeanRatePercent), Slow: rounded(d.SlowRate), SlowPercent: rounded(d.SlowRatePercent),
-			MeanTime: millis(d.Mean), Deviation: millis(d.Deviation), Median: millis(d.Median), P95: millis(d.P95), P99: millis(d.P99), Longest: millis(d.Longest),
-			Shares: []shareDifJSON{}, OffGrid: known(c.Refresh == first.Refresh, d.OffGrid), Hitches: d.Hitches, Torn: d.Torn,
+			Against: first.Key, Mean: rounded(d.MeanRate), MeanPercent: rounded(d.MeanRatePercent),
+			Slow: rounded(d.SlowRate), SlowPercent: rounded(d.SlowRatePercent),
+			MeanTime: millis(d.Mean), Deviation: millis(d.Deviation), Median: millis(d.Median),
+			P95: millis(d.P95), P99: millis(d.P99), Longest: millis(d.Longest),
+			Shares: []shareDifJSON{}, OffGrid: known(c.Refresh == first.Refresh, d.OffGrid),
+			Hitches: d.Hitches, Torn: d.Torn,
 		}
 		for _, s := range d.Shares {
-			out.Difference.Shares = append(out.Difference.Shares, shareDifJSON{s.Multiple, rounded(s.Rate), rounded(s.Part)})
+			out.Difference.Shares = append(out.Difference.Shares,
+				shareDifJSON{s.Multiple, rounded(s.Rate), rounded(s.Part)})
 		}
 	}
 	out.Sound, out.SoundDifference = soundDocument(c, first.Key)

@@ -33,17 +33,33 @@ const (
 )
 
 var figures = []figure{
-	{"mean rate", "frames over time: the time-mean of 1/d, where d is the frame time of the\nframe on screen; at least that much where a measured capture shows a new\nframe in every picture, since it cannot show more", func(f *pacing.Figures) string { return ifAny(f.Seen > 0, atLeast(f.AtLeast(false))+fps(f.MeanRate)) },
+	{"mean rate",
+		"frames over time: the time-mean of 1/d, where d is the frame time of the\n" +
+			"frame on screen; at least that much where a measured capture shows a new\n" +
+			"frame in every picture, since it cannot show more",
+		func(f *pacing.Figures) string {
+			return ifAny(f.Seen > 0,
+				atLeast(f.AtLeast(false))+fps(f.MeanRate))
+		},
 		func(d *pacing.Difference) string { return change(d.MeanRate, d.MeanRatePercent) }},
-	{"slowest 1 %", "mean rate over the slowest 1 % of the frames: the longest hundredth of\nthe frames, rounded up, over the sum of their frame times (no standard\nhas it; a percentile of the rates is another figure)", func(f *pacing.Figures) string {
-		return ifAny(f.Count > 0, atLeast(f.AtLeast(true))+fps(f.SlowRate))
-	},
+	{"slowest 1 %",
+		"mean rate over the slowest 1 % of the frames: the longest hundredth of\n" +
+			"the frames, rounded up, over the sum of their frame times (no standard\n" +
+			"has it; a percentile of the rates is another figure)", func(f *pacing.Figures) string {
+			return ifAny(f.Count > 0, atLeast(f.AtLeast(true))+fps(f.SlowRate))
+		},
 		func(d *pacing.Difference) string { return change(d.SlowRate, d.SlowRatePercent) }},
-	{"mean frame time", "sum of the frame times over their number", timeOf(func(f *pacing.Figures) time.Duration { return f.Mean }),
+	{"mean frame time", "sum of the frame times over their number",
+		timeOf(func(f *pacing.Figures) time.Duration { return f.Mean }),
 		changeOf(func(d *pacing.Difference) time.Duration { return d.Mean })},
-	{"standard deviation", "of the frame times, of the population: the root of the mean squared\ndistance from the mean", timeOf(func(f *pacing.Figures) time.Duration { return f.Deviation }),
+	{"standard deviation",
+		"of the frame times, of the population: the root of the mean squared\ndistance from the mean",
+		timeOf(func(f *pacing.Figures) time.Duration { return f.Deviation }),
 		changeOf(func(d *pacing.Difference) time.Duration { return d.Deviation })},
-	{"median frame time", "50th percentile, like the next two by type 7 of Hyndman and Fan, \"Sample\nquantiles in statistical packages\", The American Statistician 50(4), 1996", timeOf(func(f *pacing.Figures) time.Duration { return f.Median }),
+	{"median frame time",
+		"50th percentile, like the next two by type 7 of Hyndman and Fan, \"Sample\n" +
+			"quantiles in statistical packages\", The American Statistician 50(4), 1996",
+		timeOf(func(f *pacing.Figures) time.Duration { return f.Median }),
 		changeOf(func(d *pacing.Difference) time.Duration { return d.Median })},
 	{"95th percentile", "of the frame times", timeOf(func(f *pacing.Figures) time.Duration { return f.P95 }),
 		changeOf(func(d *pacing.Difference) time.Duration { return d.P95 })},
@@ -51,21 +67,39 @@ var figures = []figure{
 		changeOf(func(d *pacing.Difference) time.Duration { return d.P99 })},
 	{"longest frame time", "the maximum", timeOf(func(f *pacing.Figures) time.Duration { return f.Longest }),
 		changeOf(func(d *pacing.Difference) time.Duration { return d.Longest })},
-	{sharesLabel, "share of the time in frames of one, two, … refreshes, within 1 ms and an\neighth of a refresh; at 60 Hz 16.7, 33.3, 50.0 ms are 60, 30, 20 fps\n(common practice)", nil, nil},
-	{offGridLabel, "share of the time in frames that are no multiple of the refresh", func(f *pacing.Figures) string { return ifAny(f.Seen > 0, share(f.OffGrid.Part)) },
+	{sharesLabel,
+		"share of the time in frames of one, two, … refreshes, within 1 ms and an\n" +
+			"eighth of a refresh; at 60 Hz 16.7, 33.3, 50.0 ms are 60, 30, 20 fps\n(common practice)",
+		nil, nil},
+	{offGridLabel, "share of the time in frames that are no multiple of the refresh",
+		func(f *pacing.Figures) string { return ifAny(f.Seen > 0, share(f.OffGrid.Part)) },
 		nil},
-	{"hitches", "frames longer than twice the median by more than 1 ms, which tolerates\nrounded logs (the factor is a choice of this program)", func(f *pacing.Figures) string { return ifAny(f.Count > 0, strconv.Itoa(len(f.Hitches))) },
+	{"hitches",
+		"frames longer than twice the median by more than 1 ms, which tolerates\n" +
+			"rounded logs (the factor is a choice of this program)",
+		func(f *pacing.Figures) string { return ifAny(f.Count > 0, strconv.Itoa(len(f.Hitches))) },
 		func(d *pacing.Difference) string { return signed(strconv.Itoa(d.Hitches)) }},
-	{"torn frames", "frames that appeared in mid-picture", func(f *pacing.Figures) string { return ifAny(f.Count > 0, strconv.Itoa(f.Torn)) },
+	{"torn frames", "frames that appeared in mid-picture",
+		func(f *pacing.Figures) string { return ifAny(f.Count > 0, strconv.Itoa(f.Torn)) },
 		func(d *pacing.Difference) string { return signed(strconv.Itoa(d.Torn)) }},
-	{"frames", "that begin in the scene", func(f *pacing.Figures) string { return strconv.Itoa(f.Count) }, nil},
-	{"doubtful frames", "frames for which the evidence was weak, of a measured log", func(f *pacing.Figures) string { return strconv.Itoa(f.Doubtful) }, nil},
-	{"doubtful share", "share of the time in frames for which the evidence was weak; above 5 %\nthe pacing is called uncertain, here and in the clip", func(f *pacing.Figures) string {
-		return ifAny(f.Seen > 0, share(f.Doubt.Part())+uncertain(f))
-	}, nil},
-	{limitLabel, "time in which every picture of a measured capture was new: the rate may\nhave been higher", func(f *pacing.Figures) string { return fmt.Sprintf("%.2f s", f.Ceiling.Seconds()) }, nil},
-	{"still", "time in which the picture did not change, so that nothing tells whether\nframes were shown (a menu, a pause); a short one between moving pictures\nis a hitch instead, unless still: says otherwise", func(f *pacing.Figures) string { return fmt.Sprintf("%.2f s", f.Still.Seconds()) }, nil},
-	{"not in the log", "time that the pacing log does not cover", func(f *pacing.Figures) string { return fmt.Sprintf("%.2f s", f.Unknown.Seconds()) }, nil},
+	{"frames", "that begin in the scene",
+		func(f *pacing.Figures) string { return strconv.Itoa(f.Count) }, nil},
+	{"doubtful frames", "frames for which the evidence was weak, of a measured log",
+		func(f *pacing.Figures) string { return strconv.Itoa(f.Doubtful) }, nil},
+	{"doubtful share",
+		"share of the time in frames for which the evidence was weak; above 5 %\n" +
+			"the pacing is called uncertain, here and in the clip", func(f *pacing.Figures) string {
+			return ifAny(f.Seen > 0, share(f.Doubt.Part())+uncertain(f))
+		}, nil},
+	{limitLabel, "time in which every picture of a measured capture was new: the rate may\nhave been higher",
+		func(f *pacing.Figures) string { return fmt.Sprintf("%.2f s", f.Ceiling.Seconds()) }, nil},
+	{"still",
+		"time in which the picture did not change, so that nothing tells whether\n" +
+			"frames were shown (a menu, a pause); a short one between moving pictures\n" +
+			"is a hitch instead, unless still: says otherwise",
+		func(f *pacing.Figures) string { return fmt.Sprintf("%.2f s", f.Still.Seconds()) }, nil},
+	{"not in the log", "time that the pacing log does not cover",
+		func(f *pacing.Figures) string { return fmt.Sprintf("%.2f s", f.Unknown.Seconds()) }, nil},
 }
 
 func ifAny(any bool, text string) string {
@@ -157,7 +191,8 @@ func tableOf(s *render.SceneFigures) sceneTable {
 			t.heading = append(t.heading, names[i]+" against "+names[0])
 		}
 	}
-	row := func(label string, value func(c *render.CaptureFigures) string, change func(c *render.CaptureFigures) string) {
+	row := func(label string, value func(c *render.CaptureFigures) string,
+		change func(c *render.CaptureFigures) string) {
 		cells := []string{label}
 		for i := range s.Captures {
 			c := &s.Captures[i]
@@ -185,9 +220,11 @@ func tableOf(s *render.SceneFigures) sceneTable {
 		case f.label == sharesLabel:
 			shareRows(s, row)
 			continue
-		case f.label == "not in the log" && !slices.ContainsFunc(s.Captures, func(c render.CaptureFigures) bool { return c.Figures.Unknown > pacing.Slack }):
+		case f.label == "not in the log" && !slices.ContainsFunc(s.Captures,
+			func(c render.CaptureFigures) bool { return c.Figures.Unknown > pacing.Slack }):
 			continue
-		case f.label == limitLabel && !slices.ContainsFunc(s.Captures, func(c render.CaptureFigures) bool { return c.Figures.Ceiling > 0 }):
+		case f.label == limitLabel && !slices.ContainsFunc(s.Captures,
+			func(c render.CaptureFigures) bool { return c.Figures.Ceiling > 0 }):
 			continue
 		}
 		row(f.label, func(c *render.CaptureFigures) string {
@@ -208,7 +245,8 @@ func tableOf(s *render.SceneFigures) sceneTable {
 		})
 	}
 	if slices.ContainsFunc(s.Captures, func(c render.CaptureFigures) bool { return c.NeverShown > 0 }) {
-		row("never shown", func(c *render.CaptureFigures) string { return fmt.Sprintf("%d frames", c.NeverShown) }, empty)
+		row("never shown",
+			func(c *render.CaptureFigures) string { return fmt.Sprintf("%d frames", c.NeverShown) }, empty)
 	}
 	soundRows(s, row)
 	return t
@@ -219,7 +257,8 @@ func points(part float64) string { return signed(fmt.Sprintf("%.1f", 100*part)) 
 
 // shareRows adds a row for each rate at which any capture spends time, the
 // highest first.
-func shareRows(s *render.SceneFigures, row func(string, func(*render.CaptureFigures) string, func(*render.CaptureFigures) string)) {
+func shareRows(s *render.SceneFigures,
+	row func(string, func(*render.CaptureFigures) string, func(*render.CaptureFigures) string)) {
 	var rates []float64
 	for _, c := range s.Captures {
 		for _, one := range c.Figures.Shares {
@@ -290,7 +329,8 @@ func about(s *render.SceneFigures) string {
 	for i, c := range s.Captures {
 		starts = append(starts, fmt.Sprintf("%s from %.3f s", names[i], c.Start.Seconds()))
 	}
-	return fmt.Sprintf("%s s: %s. Times count from the scene's start; the refresh is the capture's rate.", trimmed(s.Scene.Length.Seconds()), strings.Join(starts, ", "))
+	return fmt.Sprintf("%s s: %s. Times count from the scene's start; the refresh is the capture's rate.",
+		trimmed(s.Scene.Length.Seconds()), strings.Join(starts, ", "))
 }
 
 // mostHitches is how many a table lists for a capture; csv and json have all.
@@ -304,7 +344,8 @@ func hitchLine(c *render.CaptureFigures, name string) string {
 	}
 	var parts []string
 	for _, f := range list[:min(len(list), mostHitches)] {
-		parts = append(parts, fmt.Sprintf("%.2f s (%.1f ms)", c.InScene(f.Begin).Seconds(), f.Time.Seconds()*1000))
+		parts = append(parts, fmt.Sprintf("%.2f s (%.1f ms)",
+			c.InScene(f.Begin).Seconds(), f.Time.Seconds()*1000))
 	}
 	line := name + " hitches at " + strings.Join(parts, ", ")
 	if more := len(list) - mostHitches; more > 0 {

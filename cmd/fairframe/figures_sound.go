@@ -22,12 +22,16 @@ type soundFigure struct {
 // soundFigures are all of them, a row for each octave band.
 func soundFigures() []soundFigure {
 	list := []soundFigure{
-		{"loudness", "integrated over the scene, of the channels as recorded, mono as it is\nplayed, from both loudspeakers (ITU-R BS.1770, EBU R 128; measured with\nffmpeg's ebur128)",
+		{"loudness",
+			"integrated over the scene, of the channels as recorded, mono as it is\n" +
+				"played, from both loudspeakers (ITU-R BS.1770, EBU R 128; measured with\nffmpeg's ebur128)",
 			func(s *render.SoundFigures) string {
 				return ifAny(s.Measured(), level(s.Loudness.Integrated, "LUFS"))
 			},
 			func(d *render.SoundDifference) string { return changed(d.Integrated, "LU") }},
-		{"loudness range", "spread of the loudness over windows of 3 s, from its 10th to its 95th\npercentile (EBU Tech 3342, made for a minute and more)",
+		{"loudness range",
+			"spread of the loudness over windows of 3 s, from its 10th to its 95th\n" +
+				"percentile (EBU Tech 3342, made for a minute and more)",
 			func(s *render.SoundFigures) string {
 				return ifAny(s.Ranged(), fmt.Sprintf("%.1f LU", s.Loudness.Range))
 			},
@@ -40,7 +44,10 @@ func soundFigures() []soundFigure {
 		meaning := ""
 		switch i {
 		case 0:
-			meaning = "mean power in the octaves of IEC 61260-1, folded to stereo, of both sides\nover the whole scene; 0 dB is a sine at full scale. Bands are cut out of\npower spectra (bins of 1.5 Hz), not by the standard's filters. The\ndifference is shown with what chance alone gives; see below"
+			meaning = "mean power in the octaves of IEC 61260-1, folded to stereo, of both sides\n" +
+				"over the whole scene; 0 dB is a sine at full scale. Bands are cut out of\n" +
+				"power spectra (bins of 1.5 Hz), not by the standard's filters. The\n" +
+				"difference is shown with what chance alone gives; see below"
 		case 1:
 			meaning = "and so on"
 		}
@@ -74,7 +81,8 @@ func changed(v float64, unit string) string {
 }
 
 // soundRows adds the figures of sound. Where no capture has any, one row says so.
-func soundRows(s *render.SceneFigures, row func(string, func(*render.CaptureFigures) string, func(*render.CaptureFigures) string)) {
+func soundRows(s *render.SceneFigures,
+	row func(string, func(*render.CaptureFigures) string, func(*render.CaptureFigures) string)) {
 	silent := !slices.ContainsFunc(s.Captures, func(c render.CaptureFigures) bool { return c.Sound != nil })
 	for i, f := range soundFigures() {
 		row(f.label, func(c *render.CaptureFigures) string {
@@ -130,8 +138,10 @@ func soundColumns() []csvColumn {
 	against("change_loudness_range_lu", func(d *render.SoundDifference) float64 { return d.Range })
 	against("change_true_peak_db", func(d *render.SoundDifference) float64 { return d.TruePeak })
 	for i := range bands {
-		against("change_octave_"+hz(i)+"_hz_db", func(d *render.SoundDifference) float64 { return hundredth(d.Levels[i]) })
-		against("chance_octave_"+hz(i)+"_hz_db", func(d *render.SoundDifference) float64 { return hundredth(d.Chance[i]) })
+		against("change_octave_"+hz(i)+"_hz_db",
+			func(d *render.SoundDifference) float64 { return hundredth(d.Levels[i]) })
+		against("chance_octave_"+hz(i)+"_hz_db",
+			func(d *render.SoundDifference) float64 { return hundredth(d.Chance[i]) })
 	}
 	return list
 }
@@ -193,8 +203,10 @@ func soundDocument(c *render.CaptureFigures, first string) (*soundJSON, *soundDi
 		return nil, nil
 	}
 	s := c.Sound
-	out := &soundJSON{Channels: s.Track.Channels, Layout: s.Track.Layout, Rate: s.Track.Rate, Heard: rounded(s.Heard.Seconds()),
-		Loudness: maybe(s.Loudness.Integrated), Range: maybe(rangeOf(s)), TruePeak: maybe(s.Loudness.TruePeak), Octaves: []octJSON{}}
+	out := &soundJSON{Channels: s.Track.Channels, Layout: s.Track.Layout, Rate: s.Track.Rate,
+		Heard:    rounded(s.Heard.Seconds()),
+		Loudness: maybe(s.Loudness.Integrated), Range: maybe(rangeOf(s)),
+		TruePeak: maybe(s.Loudness.TruePeak), Octaves: []octJSON{}}
 	bands := spectrum.Bands()
 	for i, b := range bands {
 		out.Octaves = append(out.Octaves, octJSON{b.Nominal, maybe(hundredth(s.Levels[i]))})
@@ -203,9 +215,11 @@ func soundDocument(c *render.CaptureFigures, first string) (*soundJSON, *soundDi
 	if d == nil {
 		return out, nil
 	}
-	dif := &soundDifferenceJSON{Against: first, Loudness: maybe(d.Integrated), Range: maybe(d.Range), TruePeak: maybe(d.TruePeak), Octaves: []octDifJSON{}}
+	dif := &soundDifferenceJSON{Against: first, Loudness: maybe(d.Integrated), Range: maybe(d.Range),
+		TruePeak: maybe(d.TruePeak), Octaves: []octDifJSON{}}
 	for i, b := range bands {
-		dif.Octaves = append(dif.Octaves, octDifJSON{b.Nominal, maybe(hundredth(d.Levels[i])), maybe(hundredth(d.Chance[i]))})
+		dif.Octaves = append(dif.Octaves,
+			octDifJSON{b.Nominal, maybe(hundredth(d.Levels[i])), maybe(hundredth(d.Chance[i]))})
 	}
 	return out, dif
 }

@@ -23,8 +23,10 @@ var manual embed.FS
 // topics lists the manual's topics in the order in which a newcomer needs them.
 func topics() []string {
 	return []string{
-		"commands", "file", "times", "windows", "views", "marks", "deck", "sound", "pages", "deliveries", "hdr",
-		"recording", "pacing", "figures", "truth", "damage", "align", "check", "manifest", "handoff", "licences",
+		"commands", "file", "times", "windows", "views", "marks", "deck", "sound", "pages",
+		"deliveries", "hdr",
+		"recording", "pacing", "figures", "truth", "damage", "align", "check", "manifest",
+		"handoff", "licences",
 	}
 }
 
@@ -137,7 +139,8 @@ func plain(markdown string, width int) string {
 		case strings.HasPrefix(line, "<!--"): // marks a table that is written by a test
 		default:
 			text := until(func(s string) bool {
-				return s == "" || strings.HasPrefix(s, "* ") || strings.HasPrefix(s, "```") || strings.HasPrefix(s, "|")
+				return s == "" || strings.HasPrefix(s, "* ") || strings.HasPrefix(s, "```") ||
+					strings.HasPrefix(s, "|")
 			})
 			fmt.Fprintln(&b, strings.Join(wrap(inline(strings.Join(text, " ")), width), "\n"))
 		}

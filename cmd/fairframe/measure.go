@@ -17,7 +17,8 @@ import (
 
 func measureCommand() command {
 	return command{
-		name: "measure", operands: "CAPTURE [-o LOG.csv]", short: "works out the pacing of a capture from its pictures",
+		name: "measure", operands: "CAPTURE [-o LOG.csv]",
+		short: "works out the pacing of a capture from its pictures",
 		long: `Decides for each captured frame whether it is new, repeated or torn, and writes a
 pacing log: time_s, frame_time_ms and tear, the capture row from which a torn
 frame was first shown. How much pictures of the same frame differ is estimated
@@ -38,12 +39,16 @@ what moves at another rate than the game, such as a display of speed.
 
 ` + describedJSON(measureJSON{}),
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
-			out := flags.StringP("output", "o", "", "the log's `NAME` (default: CAPTURE.pacing.csv beside the capture)")
+			out := flags.StringP("output", "o", "",
+				"the log's `NAME` (default: CAPTURE.pacing.csv beside the capture)")
 			from := flags.String("from", "", "start at this `TIME` of the capture (default: its beginning)")
 			to := flags.String("to", "", "stop at this `TIME` of the capture (default: its end)")
 			region := flags.String("region", "", "what counts: `x,y,w,h` (default: the whole picture)")
-			ignore := flags.StringArray("ignore", nil, "what does not count: `x,y,w,h`; may be given several times")
-			tears := choice(flags, "tears", "tears", "search, or none: no frame begins in\nmid-picture, because the machine is v-synced", "search", "none")
+			ignore := flags.StringArray("ignore", nil,
+				"what does not count: `x,y,w,h`; may be given several times")
+			tears := choice(flags, "tears", "tears",
+				"search, or none: no frame begins in\nmid-picture, because the machine is v-synced",
+				"search", "none")
 			format := choice(flags, "format", "format", "of the summary: text or json", "text", "json")
 			return func(ctx context.Context, e *env, args []string) error {
 				capture, err := oneFile(args, "capture")
@@ -81,7 +86,8 @@ what moves at another rate than the game, such as a display of speed.
 						return err
 					}
 					if *to != "" && o.To <= o.From {
-						return usagef("times count from the capture's first frame", "nothing lies between --from %s and --to %s", cmp.Or(*from, "0s"), *to)
+						return usagef("times count from the capture's first frame",
+							"nothing lies between --from %s and --to %s", cmp.Or(*from, "0s"), *to)
 					}
 				}
 				log := *out
@@ -90,7 +96,8 @@ what moves at another rate than the game, such as a display of speed.
 				}
 				began := time.Now()
 				bar := e.progress("measure", "frames")
-				m, err := render.Measure(ctx, t, capture, log, o, func(done, total int64) { bar.update("", done, total) })
+				m, err := render.Measure(ctx, t, capture, log, o,
+					func(done, total int64) { bar.update("", done, total) })
 				bar.done()
 				if err != nil {
 					return err
@@ -125,7 +132,8 @@ func parseBox(flag, s string) (image.Rectangle, error) {
 	var rest string
 	n, _ := fmt.Sscanf(s+" .", "%d,%d,%d,%d %s", &x, &y, &w, &h, &rest)
 	if n != 5 || rest != "." || x < 0 || y < 0 || w <= 0 || h <= 0 {
-		return image.Rectangle{}, usagef("write it like 0,0,1920,900: left, top, width, height in pixels", "%s %q is no rectangle", flag, s)
+		return image.Rectangle{}, usagef("write it like 0,0,1920,900: left, top, width, height in pixels",
+			"%s %q is no rectangle", flag, s)
 	}
 	return image.Rect(x, y, x+w, y+h), nil
 }
@@ -134,7 +142,8 @@ func writeMeasureText(w io.Writer, m render.Measured, took time.Duration) error 
 	s, c := m.Summary, m.Capture
 	fmt.Fprintf(w, "%s\n", m.Log)
 	if c.Variable() {
-		fmt.Fprintf(w, "  captured    %d frames, %.2f s, of %s\n", s.Captured, s.Span.Seconds(), render.RateText(c))
+		fmt.Fprintf(w, "  captured    %d frames, %.2f s, of %s\n",
+			s.Captured, s.Span.Seconds(), render.RateText(c))
 	} else {
 		fmt.Fprintf(w, "  captured    %d frames at %s Hz, %.2f s\n", s.Captured, c.Rate, s.Span.Seconds())
 	}
@@ -144,13 +153,17 @@ func writeMeasureText(w io.Writer, m render.Measured, took time.Duration) error 
 	fmt.Fprintf(w, "  still       %.2f s in %d stretches\n", s.Still.Seconds(), s.Stills)
 	fmt.Fprintf(w, "  doubtful    %d of %d frames of the game\n", s.Doubtful, s.Frames)
 	if s.Ceiling > 0 {
-		fmt.Fprintf(w, "  limit       %.2f s in which every captured frame is new: the game may have been faster\n", s.Ceiling.Seconds())
+		fmt.Fprintf(w,
+			"  limit       %.2f s in which every captured frame is new: the game may have been faster\n",
+			s.Ceiling.Seconds())
 	}
 	if s.Gaps > 0 {
-		fmt.Fprintf(w, "  gaps        %.2f s in %d places, where the recorder dropped %d pictures\n", s.Gap.Seconds(), s.Gaps, s.Dropped)
+		fmt.Fprintf(w, "  gaps        %.2f s in %d places, where the recorder dropped %d pictures\n",
+			s.Gap.Seconds(), s.Gaps, s.Dropped)
 	}
 	if seen := s.Span - s.Still - s.Gap; seen > 0 {
-		fmt.Fprintf(w, "  mean rate   %s%.2f fps while not still\n", atLeast(s.Ceiling > 0), float64(s.Frames)/seen.Seconds())
+		fmt.Fprintf(w, "  mean rate   %s%.2f fps while not still\n",
+			atLeast(s.Ceiling > 0), float64(s.Frames)/seen.Seconds())
 	}
 	_, err := fmt.Fprintf(w, "  measured in %.1f s\n", took.Seconds())
 	return err
@@ -186,9 +199,12 @@ type measureJSON struct {
 
 func writeMeasureJSON(w io.Writer, m render.Measured) error {
 	s, c := m.Summary, m.Capture
-	doc := measureJSON{Version: 1, Log: m.Log, Capture: c.Path, Width: c.Size.X, Height: c.Size.Y, Rate: c.Rate.String(), Captured: s.Captured,
-		New: s.New, Repeated: s.Repeated, Frames: s.Frames, Torn: s.Torn, Doubtful: s.Doubtful, Still: s.Still.Seconds(), Stills: s.Stills, Ceiling: s.Ceiling.Seconds(),
-		Variable: c.Variable(), Span: s.Span.Seconds(), Gaps: s.Gaps, Dropped: s.Dropped, Gap: s.Gap.Seconds(), LeftOut: s.LeftOut, Noise: s.Noise, Motion: s.Motion}
+	doc := measureJSON{Version: 1, Log: m.Log, Capture: c.Path, Width: c.Size.X, Height: c.Size.Y,
+		Rate: c.Rate.String(), Captured: s.Captured,
+		New: s.New, Repeated: s.Repeated, Frames: s.Frames, Torn: s.Torn, Doubtful: s.Doubtful,
+		Still: s.Still.Seconds(), Stills: s.Stills, Ceiling: s.Ceiling.Seconds(),
+		Variable: c.Variable(), Span: s.Span.Seconds(), Gaps: s.Gaps, Dropped: s.Dropped,
+		Gap: s.Gap.Seconds(), LeftOut: s.LeftOut, Noise: s.Noise, Motion: s.Motion}
 	for _, warning := range s.Warnings {
 		doc.Warnings = append(doc.Warnings, warning.Error())
 	}

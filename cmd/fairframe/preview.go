@@ -14,7 +14,8 @@ import (
 
 func previewCommand() command {
 	return command{
-		name: "preview", operands: "FILE --scene ID --at TIME [-o OUT.png]", short: "renders one frame, exactly as render would encode it",
+		name: "preview", operands: "FILE --scene ID --at TIME [-o OUT.png]",
+		short: "renders one frame, exactly as render would encode it",
 		long: `TIME counts from the scene's start, also when a title page precedes it: 2.5s,
 250ms, 00:00:02.500, or f150 for an output frame. With speed: or hold: it is the
 clip's time, as a player shows it. The words title and summary are the title page and
@@ -26,8 +27,10 @@ moments, evenly spaced over the scene.`,
 			var o previewOptions
 			flags.StringVarP(&o.scene, "scene", "s", "", "the `ID` of the scene")
 			keysOf(flags, "scene", "scenes")
-			flags.StringArrayVar(&o.at, "at", nil, "the `TIME` within the scene, title or summary; may be given several times")
-			flags.StringVarP(&o.out, "output", "o", "", "the picture's `NAME`, .png or .jpg (default: ID-FRAME.png in the output folder)")
+			flags.StringArrayVar(&o.at, "at", nil,
+				"the `TIME` within the scene, title or summary; may be given several times")
+			flags.StringVarP(&o.out, "output", "o", "",
+				"the picture's `NAME`, .png or .jpg (default: ID-FRAME.png in the output folder)")
 			flags.StringVar(&o.pane, "pane", "", "show only the pane of the capture with this `KEY`")
 			keysOf(flags, "pane", "captures")
 			flags.BoolVar(&o.noDeck, "no-deck", false, "show only the panes")
@@ -48,7 +51,8 @@ moments, evenly spaced over the scene.`,
 var pageMoments = map[string]struct {
 	name  string
 	frame func(*render.Stills) (int64, error)
-}{"title": {"title page", (*render.Stills).TitleFrame}, "summary": {"closing page", (*render.Stills).SummaryFrame}}
+}{"title": {"title page", (*render.Stills).TitleFrame},
+	"summary": {"closing page", (*render.Stills).SummaryFrame}}
 
 type previewOptions struct {
 	scene, out, pane string
@@ -66,7 +70,8 @@ func (e *env) preview(ctx context.Context, file string, o previewOptions) error 
 	case len(o.at) > 0 && o.sheets:
 		return usagef("a sheet chooses its own moments", "--at and --sheet do not go together")
 	case o.out != "" && !render.IsPicture(o.out):
-		return usagef("end the name in .png or .jpg", "a preview is a PNG or JPEG picture, %q ends in neither", o.out)
+		return usagef("end the name in .png or .jpg",
+			"a preview is a PNG or JPEG picture, %q ends in neither", o.out)
 	}
 	var moments []comparison.Time
 	for _, text := range o.at {

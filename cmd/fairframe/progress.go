@@ -33,7 +33,8 @@ const between = 5 * time.Second
 
 // progress starts showing a job.
 func (e *env) progress(label, unit string) *progress {
-	p := &progress{w: e.stderr, label: label, unit: unit, quiet: e.quiet, parts: map[string]part{}, began: time.Now()}
+	p := &progress{w: e.stderr, label: label, unit: unit, quiet: e.quiet, parts: map[string]part{},
+		began: time.Now()}
 	p.told = p.began
 	if f, ok := e.stderr.(*os.File); ok && !e.quiet && term.IsTerminal(int(f.Fd())) {
 		// Of a bar without a length the library draws a spinner, from a goroutine
@@ -42,7 +43,8 @@ func (e *env) progress(label, unit string) *progress {
 			progressbar.OptionSetWriter(e.stderr), progressbar.OptionSetDescription(label),
 			progressbar.OptionShowCount(), progressbar.OptionShowIts(), progressbar.OptionSetItsString(unit),
 			progressbar.OptionThrottle(100*time.Millisecond), progressbar.OptionFullWidth(),
-			progressbar.OptionSetPredictTime(true), progressbar.OptionSetElapsedTime(true), progressbar.OptionClearOnFinish())
+			progressbar.OptionSetPredictTime(true), progressbar.OptionSetElapsedTime(true),
+			progressbar.OptionClearOnFinish())
 	}
 	return p
 }
@@ -77,7 +79,8 @@ func (p *progress) update(name string, done, total int64) {
 		took := now.Sub(p.began).Seconds()
 		speed := float64(sum.done) / took
 		left := float64(sum.total-sum.done) / speed
-		fmt.Fprintf(p.w, "%s: %d of %d %s, %.0f a second, %.0f s left\n", p.label, sum.done, sum.total, p.unit, speed, left)
+		fmt.Fprintf(p.w, "%s: %d of %d %s, %.0f a second, %.0f s left\n",
+			p.label, sum.done, sum.total, p.unit, speed, left)
 	}
 }
 

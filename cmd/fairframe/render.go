@@ -20,7 +20,8 @@ the captures; see check for the rest.`,
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
 			scene := flags.StringP("scene", "s", "", "the `ID` of the scene")
 			keysOf(flags, "scene", "scenes")
-			out := flags.StringP("output", "o", "", "the clip's `NAME` (default: FOLDER/ID and the delivery's ending)")
+			out := flags.StringP("output", "o", "",
+				"the clip's `NAME` (default: FOLDER/ID and the delivery's ending)")
 			return func(ctx context.Context, e *env, args []string) error {
 				file, err := oneFile(args, "comparison file")
 				if err != nil {
@@ -40,7 +41,8 @@ the captures; see check for the rest.`,
 					return err
 				}
 				e.warn(r.Scene, r.Warnings)
-				fmt.Fprintf(e.stdout, "%s  %d frames, %.2f s, %s, in %.1f s\n", r.Out, r.Frames, r.Length.Seconds(), sizeOf(r.Bytes), r.Took.Seconds())
+				fmt.Fprintf(e.stdout, "%s  %d frames, %.2f s, %s, in %.1f s\n",
+					r.Out, r.Frames, r.Length.Seconds(), sizeOf(r.Bytes), r.Took.Seconds())
 				return writeTolerated(e.stdout, "", r.Tolerated)
 			}
 		},

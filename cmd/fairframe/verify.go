@@ -14,7 +14,8 @@ import (
 
 func verifyCommand() command {
 	return command{
-		name: "verify", operands: "CLIP [FILE]", short: "tells whether a clip is what the files at hand would produce",
+		name: "verify", operands: "CLIP [FILE]",
+		short: "tells whether a clip is what the files at hand would produce",
 		long: `Compares CLIP, or a reel, with the comparison file FILE and all that it names: the
 program's and ffmpeg's versions, each setting of the scene, and the captures, logs and
 fonts by their digests (of captures, size and that of the first and last MiB). It goes
@@ -45,7 +46,8 @@ The exit code is 0 when all is the same, and 1 when anything differs or is unkno
 				case 2:
 					file = args[1]
 				default:
-					return usagef("quote names that hold spaces", "a clip and a comparison file were expected, %d names were given", len(args))
+					return usagef("quote names that hold spaces",
+						"a clip and a comparison file were expected, %d names were given", len(args))
 				}
 				t, err := e.tools()
 				if err != nil {
@@ -86,7 +88,8 @@ func writeVerifyText(w io.Writer, v *render.Verification) error {
 		if f.Scene != "" {
 			scene = f.Scene + ": "
 		}
-		fmt.Fprintf(w, "%-8s %s\n", f.Verdict, visible(fmt.Sprintf("%s%s: %s", scene, f.What, findingWords(f))))
+		fmt.Fprintf(w, "%-8s %s\n",
+			f.Verdict, visible(fmt.Sprintf("%s%s: %s", scene, f.What, findingWords(f))))
 	}
 	fmt.Fprintf(w, "%-8s %d others: versions, settings and files\n", render.Same, same)
 	_, err := fmt.Fprintln(w, map[render.Verdict]string{
@@ -135,9 +138,11 @@ type verifyFindingJSON struct {
 }
 
 func writeVerifyJSON(w io.Writer, v *render.Verification) error {
-	doc := verifyJSON{Version: 1, Clip: v.Clip, Comparison: v.Comparison, Scenes: v.Scenes, Result: v.Result(), Findings: []verifyFindingJSON{}}
+	doc := verifyJSON{Version: 1, Clip: v.Clip, Comparison: v.Comparison, Scenes: v.Scenes,
+		Result: v.Result(), Findings: []verifyFindingJSON{}}
 	for _, f := range v.Findings {
-		doc.Findings = append(doc.Findings, verifyFindingJSON{orNull(f.Scene), f.What, f.Verdict, orNull(f.Was), orNull(f.Is), f.Words})
+		doc.Findings = append(doc.Findings,
+			verifyFindingJSON{orNull(f.Scene), f.What, f.Verdict, orNull(f.Was), orNull(f.Is), f.Words})
 	}
 	enc := json.NewEncoder(w)
 	enc.SetEscapeHTML(false)
