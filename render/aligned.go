@@ -21,8 +21,9 @@ import (
 // AlignOptions say how captures are aligned. The zero value takes sound and
 // pictures and looks for one offset over all of the captures.
 type AlignOptions struct {
-	By     align.By
-	Search time.Duration  // how far an offset may be from the one expected; 0: 10 min, or 2 min around a moment
+	By align.By
+	// how far an offset may be from the one expected; 0: 10 min, or 2 min around a moment
+	Search time.Duration
 	Around *time.Duration // capture time in the first capture at which the offset is wanted; nil: see Align
 
 	margin time.Duration // how much play around is taken into account; 0: alignMargin
@@ -56,7 +57,8 @@ type AlignedPair struct {
 
 // Align aligns captures with the first one. Without Around the whole captures
 // are compared. progress is told seconds of capture decoded, of how many.
-func Align(ctx context.Context, tools *media.Tools, paths []string, o AlignOptions, progress Progress) (Aligned, error) {
+func Align(ctx context.Context, tools *media.Tools, paths []string, o AlignOptions,
+	progress Progress) (Aligned, error) {
 	list := make([]toAlign, len(paths))
 	for i, path := range paths {
 		c, err := tools.Probe(ctx, path)
@@ -76,13 +78,15 @@ func Align(ctx context.Context, tools *media.Tools, paths []string, o AlignOptio
 
 // Align aligns the captures of a scene with its first one, near the starts that
 // the scene has so far.
-func (p *Project) Align(ctx context.Context, s *comparison.Scene, o AlignOptions, progress Progress) (Aligned, error) {
+func (p *Project) Align(ctx context.Context, s *comparison.Scene, o AlignOptions,
+	progress Progress) (Aligned, error) {
 	captures, err := p.captures(ctx, s)
 	if err != nil {
 		return Aligned{}, err
 	}
 	if len(captures) < 2 {
-		return Aligned{}, &Error{Msg: fmt.Sprintf("scene %s shows one capture, which has nothing to be aligned with", s.ID)}
+		return Aligned{}, &Error{Msg: fmt.Sprintf(
+			"scene %s shows one capture, which has nothing to be aligned with", s.ID)}
 	}
 	list, o := p.toAlign(captures, o)
 	return alignAll(ctx, p.Tools, list, s.Length, o, progress)
@@ -107,7 +111,8 @@ type toAlign struct {
 	start   time.Duration
 }
 
-func alignAll(ctx context.Context, tools *media.Tools, list []toAlign, length time.Duration, o AlignOptions, progress Progress) (out Aligned, err error) {
+func alignAll(ctx context.Context, tools *media.Tools, list []toAlign, length time.Duration, o AlignOptions,
+	progress Progress) (out Aligned, err error) {
 	search := o.search()
 	if o.By == align.Both {
 		// Sound that only one capture has is of no use.
@@ -186,7 +191,8 @@ func reachOf(list []toAlign, length time.Duration, o AlignOptions) ([]part, erro
 		}
 		reach[i] = part{max(0, mid-by), mid + length + by}
 		if end := c.capture.Duration(); reach[i].to <= 0 || end > 0 && reach[i].from >= end {
-			return nil, &Error{Msg: fmt.Sprintf("capture %s has nothing near %.3f s", c.name, mid.Seconds()), Hint: "try another --around, or a longer --search"}
+			return nil, &Error{Msg: fmt.Sprintf("capture %s has nothing near %.3f s", c.name, mid.Seconds()),
+				Hint: "try another --around, or a longer --search"}
 		}
 	}
 	return reach, nil
@@ -199,16 +205,19 @@ func (a *Aligned) Starts() (map[string]string, error) {
 	starts := map[string]string{}
 	for _, p := range a.Pairs {
 		if !p.Matched() {
-			return nil, &Error{Msg: fmt.Sprintf("captures %s and %s: no reliable offset (confidence %.2f)", p.A, p.B, p.Confidence),
+			return nil, &Error{Msg: fmt.Sprintf("captures %s and %s: no reliable offset (confidence %.2f)",
+				p.A, p.B, p.Confidence),
 				Hint: "try --by sound or --by picture, a longer --search, or another moment with --around"}
 		}
 		at := p.ProposedB()
 		if at < 0 {
-			return nil, &Error{Msg: fmt.Sprintf("capture %s would have to start %.3f s before its first frame", p.B, -at.Seconds()),
+			return nil, &Error{Msg: fmt.Sprintf(
+				"capture %s would have to start %.3f s before its first frame", p.B, -at.Seconds()),
 				Hint: fmt.Sprintf("start %s at least that much later", p.A)}
 		}
 		if end := p.CaptureB.Duration(); end > 0 && at >= end {
-			return nil, &Error{Msg: fmt.Sprintf("capture %s would have to start at %.3f s, after its end", p.B, at.Seconds())}
+			return nil, &Error{Msg: fmt.Sprintf("capture %s would have to start at %.3f s, after its end",
+				p.B, at.Seconds())}
 		}
 		starts[p.B] = startText(at)
 	}

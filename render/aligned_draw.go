@@ -63,7 +63,8 @@ func (a *Aligned) Draw(ctx context.Context, tools *media.Tools, path string) err
 	draw.Draw(s.img, s.img.Rect, image.NewUniform(sheetGround), image.Point{}, draw.Src)
 	for i := range a.Pairs {
 		if media.SameFile(a.Pairs[i].CaptureA.Path, path) || media.SameFile(a.Pairs[i].CaptureB.Path, path) {
-			return &Error{Msg: fmt.Sprintf("the picture %s is a capture itself", path), Hint: "choose another name with --picture"}
+			return &Error{Msg: fmt.Sprintf("the picture %s is a capture itself", path),
+				Hint: "choose another name with --picture"}
 		}
 		if err := s.pair(ctx, tools, &a.Pairs[i], i*pairHigh+sheetPad); err != nil {
 			return err
@@ -139,18 +140,21 @@ func (s *sheet) pair(ctx context.Context, tools *media.Tools, p *AlignedPair, y 
 			of string
 		}{{p.CaptureA, at, sheetFirst, p.A}, {p.CaptureB, at + b.OffsetAt(at), sheetSecond, p.B}} {
 			top := y + row*(thumbHigh+sheetLine)
-			if err := s.thumb(ctx, tools, one.c, one.at, image.Rect(x, top, x+thumbWide, top+thumbHigh)); err != nil {
+			if err := s.thumb(ctx, tools, one.c, one.at,
+				image.Rect(x, top, x+thumbWide, top+thumbHigh)); err != nil {
 				return err
 			}
 			s.fill(image.Rect(x, top+thumbHigh, x+thumbWide, top+thumbHigh+2), one.in)
-			s.text(x, top+thumbHigh+2, sheetQuiet, fmt.Sprintf("%.3f s  %s", one.at, filepath.Base(one.of)), thumbWide)
+			s.text(x, top+thumbHigh+2, sheetQuiet,
+				fmt.Sprintf("%.3f s  %s", one.at, filepath.Base(one.of)), thumbWide)
 		}
 	}
 	return nil
 }
 
 // thumb shows the frame on screen at a capture time, in grey.
-func (s *sheet) thumb(ctx context.Context, tools *media.Tools, c media.Capture, at float64, r image.Rectangle) error {
+func (s *sheet) thumb(ctx context.Context, tools *media.Tools, c media.Capture, at float64,
+	r image.Rectangle) error {
 	s.fill(r, sheetField)
 	if at < 0 {
 		return nil

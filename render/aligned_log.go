@@ -39,7 +39,8 @@ type LogOptions struct {
 const logStretch = 30 * time.Second
 
 // AlignLog finds where a pacing log lies on a capture.
-func AlignLog(ctx context.Context, tools *media.Tools, capture, log string, o LogOptions, progress Progress) (LogAligned, error) {
+func AlignLog(ctx context.Context, tools *media.Tools, capture, log string, o LogOptions,
+	progress Progress) (LogAligned, error) {
 	c, err := tools.Probe(ctx, capture)
 	if err != nil {
 		return LogAligned{}, err
@@ -49,7 +50,8 @@ func AlignLog(ctx context.Context, tools *media.Tools, capture, log string, o Lo
 
 // AlignLogs finds where the logs of a comparison file's captures lie, each near the
 // first scene that shows its capture.
-func (p *Project) AlignLogs(ctx context.Context, progress func(capture string) Progress) ([]LogAligned, error) {
+func (p *Project) AlignLogs(ctx context.Context,
+	progress func(capture string) Progress) ([]LogAligned, error) {
 	var list []LogAligned
 	for i := range p.File.Captures {
 		one := &p.File.Captures[i]
@@ -79,12 +81,14 @@ func (p *Project) AlignLogs(ctx context.Context, progress func(capture string) P
 		list = append(list, found)
 	}
 	if len(list) == 0 {
-		return nil, &Error{Msg: "no capture of the file has a pacing log", Hint: "name one after pacing:, or align a log with fairframe align CAPTURE --log LOG"}
+		return nil, &Error{Msg: "no capture of the file has a pacing log",
+			Hint: "name one after pacing:, or align a log with fairframe align CAPTURE --log LOG"}
 	}
 	return list, nil
 }
 
-func alignLog(ctx context.Context, tools *media.Tools, name string, c media.Capture, log string, o LogOptions, progress Progress) (LogAligned, error) {
+func alignLog(ctx context.Context, tools *media.Tools, name string, c media.Capture, log string, o LogOptions,
+	progress Progress) (LogAligned, error) {
 	found := LogAligned{Capture: name, Log: log, Was: o.Format.Starts, Starts: o.Format.Starts}
 	frames, err := logFrames(log, o.Format, c.Rate)
 	if err != nil {
@@ -102,15 +106,16 @@ func alignLog(ctx context.Context, tools *media.Tools, name string, c media.Capt
 	}
 	for {
 		var measured []pacing.Frame
-		sum, err := measure.Capture(ctx, tools, c, o.Settings, found.From, found.To, func(f pacing.Frame) error {
-			measured = append(measured, f)
-			return nil
-		}, func(done int64) {
-			if progress != nil {
-				total := c.Rate.FramesIn(found.To - found.From)
-				progress(done, max(done, total))
-			}
-		})
+		sum, err := measure.Capture(ctx, tools, c, o.Settings, found.From, found.To,
+			func(f pacing.Frame) error {
+				measured = append(measured, f)
+				return nil
+			}, func(done int64) {
+				if progress != nil {
+					total := c.Rate.FramesIn(found.To - found.From)
+					progress(done, max(done, total))
+				}
+			})
 		if err != nil {
 			return found, err
 		}
@@ -135,9 +140,11 @@ func alignLog(ctx context.Context, tools *media.Tools, name string, c media.Capt
 func whyNoFit(f align.LogFit) string {
 	switch {
 	case f.Correlation == 0:
-		return "the pacing is the same all the time, in the log or in the pictures: nothing tells one place from another"
+		return "the pacing is the same all the time, in the log or in the pictures: nothing tells " +
+			"one place from another"
 	case f.Runner != nil && f.Runner.Share > 0.9 && f.Correlation > 0.5:
-		return fmt.Sprintf("another place fits nearly as well (%+.3f s): the pacing repeats itself", f.Runner.Offset)
+		return fmt.Sprintf("another place fits nearly as well (%+.3f s): the pacing repeats itself",
+			f.Runner.Offset)
 	}
 	return "the log fits nowhere: is it of this capture, and does its column hold what means: says?"
 }
@@ -151,7 +158,8 @@ func logFrames(log string, f pacing.Format, rate pacing.Rate) ([]pacing.Frame, e
 	}
 	file, err := openInput(log)
 	if err != nil {
-		return nil, &Error{Msg: fmt.Sprintf("pacing log %s cannot be read: %v", log, pathless(err)), Hint: "check its path"}
+		return nil, &Error{Msg: fmt.Sprintf("pacing log %s cannot be read: %v", log, pathless(err)),
+			Hint: "check its path"}
 	}
 	defer file.Close()
 	s := pacing.NewScanner(file, log, f, rate)
@@ -172,7 +180,8 @@ func logFrames(log string, f pacing.Format, rate pacing.Rate) ([]pacing.Frame, e
 		if bad == nil {
 			bad = errors.New("it has fewer than two rows")
 		}
-		return nil, &Error{Msg: fmt.Sprintf("%s holds no frames: %v", filepath.Base(log), bad), Hint: logHint(log)}
+		return nil, &Error{Msg: fmt.Sprintf("%s holds no frames: %v", filepath.Base(log), bad),
+			Hint: logHint(log)}
 	}
 	return list, nil
 }
@@ -199,7 +208,8 @@ func wrongUnit(log string, f pacing.Format) (text, unit string, wrong bool) {
 
 // logHint says how a log could be read.
 func logHint(log string) string {
-	const other = "check the keys under pacing:; times in a log count from the capture's first frame, and starts: shifts a log that counts from another moment"
+	const other = "check the keys under pacing:; times in a log count from the capture's first frame, " +
+		"and starts: shifts a log that counts from another moment"
 	file, err := openInput(log)
 	if err != nil {
 		return other
@@ -208,9 +218,11 @@ func logHint(log string) string {
 	g, err := pacing.GuessFormat(file)
 	switch {
 	case err != nil || g.Line == 0:
-		return "a log is text with a header line and a row for each frame; remove what is before the header, or begin those lines with #"
+		return "a log is text with a header line and a row for each frame; remove what is before the " +
+			"header, or begin those lines with #"
 	case g.Format.Column == "":
-		return "tell which column to read and what it means, such as pacing: {file: " + filepath.Base(log) + ", column: NAME, means: frame-time, unit: ms}; its columns: " + strings.Join(g.Columns, ", ")
+		return "tell which column to read and what it means, such as pacing: {file: " + filepath.Base(log) +
+			", column: NAME, means: frame-time, unit: ms}; its columns: " + strings.Join(g.Columns, ", ")
 	}
 	return "try pacing: " + g.Mapping(filepath.Base(log))
 }
@@ -227,5 +239,7 @@ func (p *Project) WriteLogStarts(found []LogAligned) (backup string, err error) 
 	if len(starts) == 0 {
 		return "", nil
 	}
-	return p.rewrite(func(path string, text []byte) ([]byte, error) { return comparison.SetLogStarts(path, text, starts) })
+	return p.rewrite(func(path string, text []byte) ([]byte, error) {
+		return comparison.SetLogStarts(path, text, starts)
+	})
 }

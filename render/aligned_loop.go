@@ -34,7 +34,8 @@ const contradicted = 0.4
 // closeLoop aligns the second of three captures with the third, and takes the
 // confidence from offsets that do not agree. moment says that only the surroundings
 // of a moment are of interest.
-func closeLoop(ctx context.Context, pairs []AlignedPair, tracks []*align.Track, s align.Settings, moment bool) (*Loop, error) {
+func closeLoop(ctx context.Context, pairs []AlignedPair, tracks []*align.Track, s align.Settings,
+	moment bool) (*Loop, error) {
 	ab, ac := &pairs[0], &pairs[1]
 	l := &Loop{B: ab.B, C: ac.B}
 	for _, c := range tracks {
@@ -105,7 +106,8 @@ func (l *Loop) compare(ab, ac *AlignedPair, i, j int) {
 }
 
 func (l *Loop) contradiction() string {
-	return fmt.Sprintf("%s against %s contradicts it: at %.3f s the two offsets through %s add up to %+.1f ms more, over half a frame; one of the three is wrong",
+	return fmt.Sprintf("%s against %s contradicts it: at %.3f s the two offsets through %s add up to "+
+		"%+.1f ms more, over half a frame; one of the three is wrong",
 		l.C, l.B, l.At, l.B, 1000*l.Gap)
 }
 
@@ -117,7 +119,9 @@ func (l *Loop) Verdict() string {
 	case !l.Compared:
 		return "nothing to check with: all three never match at one instant"
 	case l.Agrees():
-		return fmt.Sprintf("through %s the offset differs by %.1f ms, within half a frame", l.B, 1000*math.Abs(l.Gap))
+		return fmt.Sprintf("through %s the offset differs by %.1f ms, within half a frame",
+			l.B, 1000*math.Abs(l.Gap))
 	}
-	return fmt.Sprintf("contradiction: through %s the offset differs by %+.1f ms at %.3f s; one of the three offsets is wrong", l.B, 1000*l.Gap, l.At)
+	return fmt.Sprintf("contradiction: through %s the offset differs by %+.1f ms at %.3f s; one of "+
+		"the three offsets is wrong", l.B, 1000*l.Gap, l.At)
 }

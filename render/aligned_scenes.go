@@ -72,7 +72,8 @@ func (t *tracks) total(known map[string]time.Duration) (s float64) {
 }
 
 // open returns the track that holds a part, and reads it when it is asked for first.
-func (t *tracks) open(ctx context.Context, tools *media.Tools, c media.Capture, p part, progress Progress) (*align.Track, error) {
+func (t *tracks) open(ctx context.Context, tools *media.Tools, c media.Capture, p part,
+	progress Progress) (*align.Track, error) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	for _, whole := range mergeParts(t.wanted[c.Path]) {
@@ -117,7 +118,8 @@ type SceneAligned struct {
 
 // AlignScenes aligns the captures of all scenes that show more than one, and reads
 // each stretch of a capture once.
-func (p *Project) AlignScenes(ctx context.Context, o AlignOptions, progress Progress) ([]SceneAligned, error) {
+func (p *Project) AlignScenes(ctx context.Context, o AlignOptions,
+	progress Progress) ([]SceneAligned, error) {
 	var scenes []*comparison.Scene
 	for i := range p.File.Scenes {
 		if s := &p.File.Scenes[i]; len(s.Captures) > 1 {
@@ -125,7 +127,8 @@ func (p *Project) AlignScenes(ctx context.Context, o AlignOptions, progress Prog
 		}
 	}
 	if len(scenes) == 0 {
-		return nil, &Error{Msg: "no scene shows more than one capture", Hint: "name two or more after captures:"}
+		return nil, &Error{Msg: "no scene shows more than one capture",
+			Hint: "name two or more after captures:"}
 	}
 	var err error
 	if o.tracks, err = p.wantTracks(ctx, scenes, o); err != nil {
@@ -144,7 +147,8 @@ func (p *Project) AlignScenes(ctx context.Context, o AlignOptions, progress Prog
 }
 
 // wantTracks is what the scenes will ask for.
-func (p *Project) wantTracks(ctx context.Context, scenes []*comparison.Scene, o AlignOptions) (*tracks, error) {
+func (p *Project) wantTracks(ctx context.Context, scenes []*comparison.Scene,
+	o AlignOptions) (*tracks, error) {
 	t := newTracks(o.By)
 	for _, s := range scenes {
 		captures, err := p.captures(ctx, s)

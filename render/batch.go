@@ -57,15 +57,16 @@ func jobsFor(scenes int) int {
 
 // Batch renders every scene that is not up to date. What cannot be rendered is
 // found before the first scene is encoded, as far as that is known without decoding
-// the captures. A scene that fails does not stop the others. The rows come back in the file's order; the error is for a
-// batch that could not begin.
+// the captures. A scene that fails does not stop the others. The rows come back in the file's order; the
+// error is for a batch that could not begin.
 func (p *Project) Batch(ctx context.Context, o BatchOptions) ([]Row, error) {
 	scenes, err := p.pick(o.Only)
 	if err != nil {
 		return nil, err
 	}
 	if err := os.MkdirAll(p.File.Output.Folder, 0o755); err != nil {
-		return nil, &Error{Msg: fmt.Sprintf("output folder cannot be made: %v", pathless(err)), Hint: "set another output: folder:"}
+		return nil, &Error{Msg: fmt.Sprintf("output folder cannot be made: %v", pathless(err)),
+			Hint: "set another output: folder:"}
 	}
 	m, err := openManifest(p.manifestPath())
 	if err != nil {
@@ -126,7 +127,8 @@ func (p *Project) Batch(ctx context.Context, o BatchOptions) ([]Row, error) {
 	return rows, nil
 }
 
-func (p *Project) batchOne(ctx context.Context, s *comparison.Scene, mark string, warned []string, row Row, m *manifest, o BatchOptions) Row {
+func (p *Project) batchOne(ctx context.Context, s *comparison.Scene, mark string, warned []string, row Row,
+	m *manifest, o BatchOptions) Row {
 	if ctx.Err() != nil {
 		return row
 	}

@@ -38,7 +38,8 @@ func (p *Project) Check(ctx context.Context, o CheckOptions) ([]check.Finding, e
 		}
 		scenes = []*comparison.Scene{s}
 	}
-	c := &checker{project: p, deep: o.Deep, progress: o.Progress, bad: map[string]bool{}, logs: map[string][]pacing.Frame{}}
+	c := &checker{project: p, deep: o.Deep, progress: o.Progress, bad: map[string]bool{},
+		logs: map[string][]pacing.Frame{}}
 	shown := map[string]bool{}
 	for _, s := range scenes {
 		c.total += int64(len(s.Captures)) + 1
@@ -61,7 +62,8 @@ func (p *Project) Check(ctx context.Context, o CheckOptions) ([]check.Finding, e
 		case shown[one.Key]:
 			c.capture(ctx, one)
 		case o.Scene == "":
-			c.add(one.Key, "", check.Finding{Severity: check.Note, What: "no scene shows it", Remedy: "name it in a scene's captures:, or remove it"})
+			c.add(one.Key, "", check.Finding{Severity: check.Note, What: "no scene shows it",
+				Remedy: "name it in a scene's captures:, or remove it"})
 		}
 	}
 	c.share(ctx, scenes)
@@ -111,7 +113,8 @@ func (c *checker) add(capture, scene string, list ...check.Finding) {
 
 // failing makes a finding of an error, whose first line is the evidence.
 func failing(what string, err error) check.Finding {
-	f := check.Finding{Severity: check.Fails, What: what, Evidence: strings.Join(strings.Fields(strings.ReplaceAll(err.Error(), "\n", "; ")), " ")}
+	f := check.Finding{Severity: check.Fails, What: what,
+		Evidence: strings.Join(strings.Fields(strings.ReplaceAll(err.Error(), "\n", "; ")), " ")}
 	if h := (interface{ Hints() []string })(nil); errors.As(err, &h) {
 		f.Remedy = strings.Join(h.Hints(), "; ")
 	}
@@ -129,14 +132,17 @@ func (c *checker) capture(ctx context.Context, one *comparison.Capture) {
 		return
 	}
 	for _, w := range probed.Warnings {
-		c.add(one.Key, "", check.Finding{Severity: check.Misleads, What: "the capture is not what it should be", Evidence: w,
+		c.add(one.Key, "", check.Finding{Severity: check.Misleads,
+			What: "the capture is not what it should be", Evidence: w,
 			Remedy: "record it progressive, or convert it first"})
 	}
 	c.add(one.Key, "", stampFindings(probed)...)
 	tags := probed.Tags
 	c.add(one.Key, "", check.Captures(check.Recording{
 		Free: !probed.Refresh().Valid(),
-		Size: probed.Size, Rate: probed.Rate, Matrix: tags.Matrix, Primaries: tags.Primaries, Transfer: tags.Transfer, Range: tags.Range, TakenMatrix: probed.Colour.Matrix, TakenFull: probed.Colour.Full,
+		Size: probed.Size, Rate: probed.Rate, Matrix: tags.Matrix, Primaries: tags.Primaries,
+		Transfer: tags.Transfer, Range: tags.Range, TakenMatrix: probed.Colour.Matrix,
+		TakenFull: probed.Colour.Full,
 	}, p.File.Output.Size, p.File.Output.Rate)...)
 	if c.deep {
 		c.damage(ctx, one.Key, nil, probed, 0, -1)
@@ -167,7 +173,8 @@ func (c *checker) gaps(ctx context.Context, key string, probed media.Capture) {
 
 // damage adds what a decoder complains of: in the whole capture (no scene, count
 // < 0), or in a scene's stretch in which it has complained already.
-func (c *checker) damage(ctx context.Context, key string, s *comparison.Scene, probed media.Capture, from, count int64) {
+func (c *checker) damage(ctx context.Context, key string, s *comparison.Scene, probed media.Capture,
+	from, count int64) {
 	t := c.project.Tools
 	scene := ""
 	if s != nil {
@@ -195,7 +202,8 @@ func (c *checker) damage(ctx context.Context, key string, s *comparison.Scene, p
 			f.Severity = check.Misleads
 		case s.Tolerate == comparison.TolerateDecodeErrors:
 			f.Severity, f.What = check.Misleads, "the capture is damaged, which the scene tolerates"
-			f.Remedy = "the clip will show what the decoder makes up; the manifest, verify and the closing page say so"
+			f.Remedy = "the clip will show what the decoder makes up; the manifest, verify and the " +
+				"closing page say so"
 		}
 		c.add(key, scene, f)
 	}
@@ -205,8 +213,9 @@ func (c *checker) damage(ctx context.Context, key string, s *comparison.Scene, p
 func (c *checker) log(one *comparison.Capture, probed media.Capture) {
 	file, err := openInput(one.Pacing.File)
 	if err != nil {
-		c.add(one.Key, "", check.Finding{Severity: check.Fails, What: "the pacing log cannot be read", Evidence: fmt.Sprint(pathless(err)),
-			Remedy: "check the path after pacing:"})
+		c.add(one.Key, "", check.Finding{Severity: check.Fails, What: "the pacing log cannot be read",
+			Evidence: fmt.Sprint(pathless(err)),
+			Remedy:   "check the path after pacing:"})
 		return
 	}
 	defer file.Close()
@@ -234,7 +243,8 @@ func (c *checker) log(one *comparison.Capture, probed media.Capture) {
 	}
 	if bad > 0 {
 		c.add(one.Key, "", check.Finding{Severity: check.Misleads, What: "the pacing log has bad rows",
-			Evidence: fmt.Sprintf("%d of %d, the first: %v", bad, bad+rows, baseOf(firstBad)), Remedy: "mend or remove them"})
+			Evidence: fmt.Sprintf("%d of %d, the first: %v", bad, bad+rows, baseOf(firstBad)),
+			Remedy:   "mend or remove them"})
 	}
 	unit := "its own unit"
 	if one.Pacing.Format.Unit != 0 {
@@ -303,7 +313,8 @@ func (c *checker) scene(ctx context.Context, s *comparison.Scene) {
 			if oneLight(list) {
 				c.add("", s.ID, check.Blacks(levels)...)
 			} else {
-				c.add("", s.ID, check.Finding{Severity: check.Note, What: "blacks were not compared", Evidence: "the captures code light differently"})
+				c.add("", s.ID, check.Finding{Severity: check.Note, What: "blacks were not compared",
+					Evidence: "the captures code light differently"})
 			}
 		}
 		side := check.SideBySide(tones)
@@ -344,7 +355,8 @@ func stampFindings(one media.Capture) []check.Finding {
 	if s == nil {
 		return nil
 	}
-	return check.Variable(check.Stamped{Grid: s.Grid, Rate: one.Rate, Missing: s.Missing, Doubled: s.Doubled, Pictures: one.Frames, Mean: s.Mean, Shortest: s.Shortest, Longest: s.Longest})
+	return check.Variable(check.Stamped{Grid: s.Grid, Rate: one.Rate, Missing: s.Missing, Doubled: s.Doubled,
+		Pictures: one.Frames, Mean: s.Mean, Shortest: s.Shortest, Longest: s.Longest})
 }
 
 // oneLight reports whether all captures code light in the same way, so that codes
@@ -378,7 +390,8 @@ func (c *checker) starts(ctx context.Context, s *comparison.Scene) (together boo
 	aligned, err := c.project.Align(ctx, part, o, nil)
 	if err != nil {
 		if ctx.Err() == nil {
-			c.add("", s.ID, check.Finding{Severity: check.Note, What: "the starts could not be checked", Evidence: err.Error()})
+			c.add("", s.ID, check.Finding{Severity: check.Note, What: "the starts could not be checked",
+				Evidence: err.Error()})
 		}
 		return true
 	}
@@ -447,7 +460,8 @@ const (
 // stretch reads what a scene shows of a capture: stamps, small pictures of every
 // frame, and a few at full size. What it returns is nil where nothing was read;
 // clean says that the pictures are neither black nor of a doubtful range.
-func (c *checker) stretch(ctx context.Context, s *comparison.Scene, one sceneCapture, clip *media.Clip) (_ *check.Levels, tones *check.Tones, clean bool) {
+func (c *checker) stretch(ctx context.Context, s *comparison.Scene, one sceneCapture,
+	clip *media.Clip) (_ *check.Levels, tones *check.Tones, clean bool) {
 	t, r := c.project.Tools, one.probed.Rate
 	from, end := r.FrameAt(one.start), one.start+s.Length
 	count := r.FramesIn(s.Length)

@@ -29,7 +29,8 @@ type sample struct {
 
 // levels reads a few pairs of pictures at full size, those of other scenes that were
 // surveyed with this one too; nil when there is no luma as coded.
-func (c *checker) levels(ctx context.Context, s *comparison.Scene, one sceneCapture) (*check.Levels, *check.Combs) {
+func (c *checker) levels(ctx context.Context, s *comparison.Scene,
+	one sceneCapture) (*check.Levels, *check.Combs) {
 	if !strings.HasPrefix(one.probed.PixFmt, "yuv") {
 		return nil, nil
 	}
@@ -53,7 +54,8 @@ func (c *checker) sampleAll(ctx context.Context, one sceneCapture) {
 		if seen == nil || seen.err != nil || c.shared.samples[id] != nil {
 			continue
 		}
-		to := &sampling{levels: check.NewLevels(one.probed.Size, one.probed.Colour.Full), combs: check.NewCombs(one.probed.Size)}
+		to := &sampling{levels: check.NewLevels(one.probed.Size, one.probed.Colour.Full),
+			combs: check.NewCombs(one.probed.Size)}
 		c.shared.samples[id] = to
 		from, count := r.FrameAt(w.one.start), min(seen.got, r.FramesIn(w.scene.Length))
 		for i := range int64(samples) {

@@ -21,7 +21,8 @@ import (
 
 // trial works a scene out as for rendering, but measures no capture: where one has
 // no log, standIn makes one, which is removed afterwards unless it is the capture's own.
-func (p *Project) trial(ctx context.Context, s *comparison.Scene, list []sceneCapture, standIn func(sceneCapture) (string, error)) (*Plan, error) {
+func (p *Project) trial(ctx context.Context, s *comparison.Scene, list []sceneCapture,
+	standIn func(sceneCapture) (string, error)) (*Plan, error) {
 	file := *p.File
 	file.Captures = append([]comparison.Capture(nil), file.Captures...)
 	for i := range file.Captures {
@@ -78,11 +79,12 @@ func (p *Project) sceneLog(ctx context.Context, s *comparison.Scene, one sceneCa
 	}
 	return temporaryLog(func(each func(pacing.Frame) error) error {
 		total := one.probed.Rate.FramesIn(stretch.to - stretch.from)
-		_, err := measure.Capture(ctx, p.Tools, one.probed, settingsOf(one.Capture), stretch.from, stretch.to, each, func(done int64) {
-			if progress != nil {
-				progress(done, max(done, total))
-			}
-		})
+		_, err := measure.Capture(ctx, p.Tools, one.probed, settingsOf(one.Capture), stretch.from, stretch.to,
+			each, func(done int64) {
+				if progress != nil {
+					progress(done, max(done, total))
+				}
+			})
 		return err
 	})
 }
@@ -199,7 +201,8 @@ func (c *checker) windows(s *comparison.Scene, plan *Plan) {
 			if pane.Glide != nil {
 				_, _, scale = pane.Glide.At(float64(plan.Clip.FrameAt(at)))
 			}
-			list = append(list, check.Named[float64]{Key: leg.Name, Value: scale / enlarging(plan.Clip.Size, leg.Capture.Shape())})
+			list = append(list, check.Named[float64]{Key: leg.Name,
+				Value: scale / enlarging(plan.Clip.Size, leg.Capture.Shape())})
 		}
 		magnify = append(magnify, list)
 	}
@@ -213,17 +216,22 @@ func enlarging(output, capture image.Point) float64 {
 
 // ofWarning makes a finding of what rendering would warn of.
 func (c *checker) ofWarning(w string) check.Finding {
-	f := check.Finding{Severity: check.Misleads, What: "the scene would be rendered with a warning", Evidence: w}
+	f := check.Finding{Severity: check.Misleads, What: "the scene would be rendered with a warning",
+		Evidence: w}
 	if strings.Contains(w, "shortened") || strings.HasPrefix(w, "name tab ") {
 		f.What, f.Remedy = "text does not fit", "shorten it: what is cut off is not read"
 		return f
 	}
 	if strings.HasPrefix(w, "deck: place over") {
-		f.Severity, f.What, f.Remedy = check.Note, "the deck is not where the file puts it", "set deck: {place: below}, or choose another view"
+		f.Severity, f.What, f.Remedy =
+			check.Note, "the deck is not where the file puts it", "set deck: {place: below}, or "+
+				"choose another view"
 		return f
 	}
 	if key, text, ok := strings.Cut(strings.TrimPrefix(w, "capture "), ": the clip never shows "); ok {
-		f.What, f.Capture, f.Evidence, f.Remedy = "the clip never shows some of its frames", key, text, "set output: rate: to the capture's, or say so where the clip is shown"
+		f.What, f.Capture, f.Evidence, f.Remedy =
+			"the clip never shows some of its frames", key, text, "set output: rate: to the "+
+				"capture's, or say so where the clip is shown"
 		return f
 	}
 	rest, ok := strings.CutPrefix(w, "capture ")
@@ -231,18 +239,27 @@ func (c *checker) ofWarning(w string) check.Finding {
 		return f
 	}
 	if key, _, ok := strings.Cut(rest, " has no sound"); ok {
-		f.What, f.Capture, f.Evidence, f.Remedy = "the capture has no sound", key, "the scene's audio: uses it", "choose another capture for audio:, or none"
+		f.What, f.Capture, f.Evidence, f.Remedy =
+			"the capture has no sound", key, "the scene's audio: uses it", "choose another capture "+
+				"for audio:, or none"
 		return f
 	}
-	for _, sign := range []string{" is HDR (", " is SDR and is placed ", " has the wide gamut of ", " has the primaries "} {
+	for _, sign := range []string{" is HDR (", " is SDR and is placed ", " has the wide gamut of ",
+		" has the primaries "} {
 		if key, _, ok := strings.Cut(rest, sign); ok {
-			f.What, f.Capture, f.Evidence, f.Remedy = "its colours are converted for the clip", key, "it "+strings.TrimPrefix(rest, key+" "), "record all captures alike where brightness or colours are compared, or say so where the clip is shown"
+			f.What, f.Capture, f.Evidence, f.Remedy = "its colours are converted for the clip", key, "it "+
+				strings.TrimPrefix(rest,
+					key+
+						" "), "record all captures alike where brightness or colours are compared, "+
+				"or say so where the clip is shown"
 			return f
 		}
 	}
 	for _, sign := range []string{" sound streams; ", " sound of ", " sound, which is folded"} {
 		if key, text, ok := strings.Cut(rest, " "); ok && strings.Contains(text, sign) {
-			f.Severity, f.What, f.Capture, f.Evidence, f.Remedy = check.Note, "not all of the sound is heard unchanged", key, "it "+text, "record stereo, or put the stream you want first"
+			f.Severity, f.What, f.Capture, f.Evidence, f.Remedy =
+				check.Note, "not all of the sound is heard unchanged", key, "it "+
+					text, "record stereo, or put the stream you want first"
 			return f
 		}
 	}
@@ -251,7 +268,8 @@ func (c *checker) ofWarning(w string) check.Finding {
 	if !ok || !known {
 		return f
 	}
-	f.What, f.Capture, f.Remedy = "the pacing log needs a look", key, "look at the log there, or choose another stretch"
+	f.What, f.Capture, f.Remedy =
+		"the pacing log needs a look", key, "look at the log there, or choose another stretch"
 	f.Evidence = strings.TrimPrefix(text, filepath.Dir(one.Pacing.File)+string(filepath.Separator))
 	if one.Pacing.Measure {
 		// The stand-in's own name and lines say nothing to anyone.

@@ -49,7 +49,8 @@ type measurement struct {
 
 // share gathers what the scenes show of the captures that can be read.
 func (c *checker) share(ctx context.Context, scenes []*comparison.Scene) {
-	c.shared = shared{scenes: map[string][]showing{}, surveys: map[surveyed]*survey{}, samples: map[surveyed]*sampling{}, measured: map[string][]measurement{}}
+	c.shared = shared{scenes: map[string][]showing{}, surveys: map[surveyed]*survey{},
+		samples: map[surveyed]*sampling{}, measured: map[string][]measurement{}}
 	var good []*comparison.Scene
 	for _, s := range scenes {
 		if slices.ContainsFunc(s.Captures, func(key string) bool { return c.bad[key] }) {
@@ -91,7 +92,8 @@ func (c *checker) alignment(s *comparison.Scene) (*comparison.Scene, AlignOption
 
 // survey looks at the small pictures of a scene's stretch of a capture, and at those of
 // the scenes whose stretches meet it.
-func (c *checker) survey(ctx context.Context, s *comparison.Scene, one sceneCapture, clip *media.Clip) *survey {
+func (c *checker) survey(ctx context.Context, s *comparison.Scene, one sceneCapture,
+	clip *media.Clip) *survey {
 	id := surveyed{s.ID, one.Key}
 	if found := c.shared.surveys[id]; found != nil {
 		return found
@@ -108,7 +110,8 @@ func (c *checker) survey(ctx context.Context, s *comparison.Scene, one sceneCapt
 		}
 		list := []showing{own}
 		for _, w := range c.shared.scenes[one.Video] {
-			if p := stretchOf(w); p.from >= whole.from && p.to <= whole.to && (w.scene != s || w.one.Key != one.Key) && whole != stretchOf(own) {
+			if p := stretchOf(w); p.from >= whole.from && p.to <= whole.to &&
+				(w.scene != s || w.one.Key != one.Key) && whole != stretchOf(own) {
 				list = append(list, w)
 			}
 		}
@@ -143,20 +146,21 @@ func (c *checker) surveyAll(ctx context.Context, list []showing, whole part, cli
 	for _, to := range receivers {
 		last = max(last, to.from+to.count)
 	}
-	trouble, err := c.project.Tools.Survey(ctx, probed, clip, smallPicture, first, last-first, func(n int64, rgb []byte) error {
-		for _, to := range receivers {
-			k := n - to.from
-			if k < 0 || k >= to.count {
-				continue
+	trouble, err := c.project.Tools.Survey(ctx, probed, clip, smallPicture, first, last-first,
+		func(n int64, rgb []byte) error {
+			for _, to := range receivers {
+				k := n - to.from
+				if k < 0 || k >= to.count {
+					continue
+				}
+				to.shown.Add(r.TimeOf(k), r.TimeOf(k+1), rgb)
+				if k*moments/to.count != (k-1)*moments/to.count || k == 0 {
+					to.tones.Add(rgb)
+				}
+				to.got = k + 1
 			}
-			to.shown.Add(r.TimeOf(k), r.TimeOf(k+1), rgb)
-			if k*moments/to.count != (k-1)*moments/to.count || k == 0 {
-				to.tones.Add(rgb)
-			}
-			to.got = k + 1
-		}
-		return nil
-	})
+			return nil
+		})
 	for _, to := range receivers {
 		to.trouble, to.err = trouble, err
 		if err != nil && len(receivers) > 1 {
@@ -209,10 +213,11 @@ func (c *checker) measure(ctx context.Context, s *comparison.Scene, one sceneCap
 			to = min(to, d)
 		}
 		m = measurement{part: whole}
-		m.sum, m.err = measure.Capture(ctx, c.project.Tools, one.probed, settingsOf(one.Capture), whole.from, to, func(f pacing.Frame) error {
-			m.frames = append(m.frames, f)
-			return nil
-		}, nil)
+		m.sum, m.err = measure.Capture(ctx, c.project.Tools, one.probed, settingsOf(one.Capture), whole.from,
+			to, func(f pacing.Frame) error {
+				m.frames = append(m.frames, f)
+				return nil
+			}, nil)
 		if m.err == nil {
 			break
 		}

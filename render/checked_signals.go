@@ -18,10 +18,11 @@ func (c *checker) sound(ctx context.Context, s *comparison.Scene, one sceneCaptu
 		return // the plan has said so
 	}
 	ear := check.NewEar(track.Channels, track.Rate)
-	err := c.project.Tools.DecodeChannels(ctx, one.probed, one.start, s.Length, func(samples []float32) error {
-		ear.Hear(samples)
-		return nil
-	})
+	err := c.project.Tools.DecodeChannels(ctx, one.probed, one.start, s.Length,
+		func(samples []float32) error {
+			ear.Hear(samples)
+			return nil
+		})
 	if err != nil {
 		c.add(one.Key, s.ID, failing("the sound cannot be decoded", err))
 		return
@@ -44,7 +45,8 @@ func (c *checker) loudness(ctx context.Context, s *comparison.Scene, clip *media
 			c.add("", s.ID, check.Finding{Severity: check.Note, What: "the sound is lowered", Evidence: w})
 			continue
 		}
-		c.add("", s.ID, check.Finding{Severity: check.Misleads, What: "the sound cannot be brought to its loudness", Evidence: w,
+		c.add("", s.ID, check.Finding{Severity: check.Misleads,
+			What: "the sound cannot be brought to its loudness", Evidence: w,
 			Remedy: "set a lower loudness:, or remove it"})
 	}
 }
@@ -80,12 +82,14 @@ func (c *checker) cadence(ctx context.Context, s *comparison.Scene, one sceneCap
 func (c *checker) offset(one sceneCapture, measured []pacing.Frame, from time.Duration) []check.Finding {
 	logged, read := c.logs[one.Key]
 	if !read {
-		logged, _ = logFrames(one.Pacing.File, one.Pacing.Format, one.probed.Rate) // the log's own findings say what is wrong
+		// the log's own findings say what is wrong
+		logged, _ = logFrames(one.Pacing.File, one.Pacing.Format, one.probed.Rate)
 		c.logs[one.Key] = logged
 	}
 	fit := align.FitLog(measured, logged, one.probed.Rate)
 	if !fit.Matched() {
 		return nil
 	}
-	return check.Offset(fit.Shift-one.Pacing.Format.Starts, one.probed.Rate.TimeOf(1), fit.Agree, fit.Begun, from)
+	return check.Offset(fit.Shift-one.Pacing.Format.Starts, one.probed.Rate.TimeOf(1), fit.Agree,
+		fit.Begun, from)
 }

@@ -86,7 +86,8 @@ func middle(w comparison.Window, down bool) float64 {
 
 // compose solves the screen of a scene and cuts its windows, for an output of
 // that rate and so many frames.
-func (p *Project) compose(s *comparison.Scene, captures []sceneCapture, rate pacing.Rate, frames int64) (composition, error) {
+func (p *Project) compose(s *comparison.Scene, captures []sceneCapture, rate pacing.Rate,
+	frames int64) (composition, error) {
 	spec := p.specOf(s, captures)
 	c, err := shoot(spec, s, captures, rate, frames)
 	if err != nil || spec.Tabs || !c.needsTabs() {
@@ -110,14 +111,17 @@ func (c *composition) needsTabs() bool {
 }
 
 // shoot solves a screen and works out what each pane shows of its capture.
-func shoot(spec layout.Spec, s *comparison.Scene, captures []sceneCapture, rate pacing.Rate, frames int64) (composition, error) {
+func shoot(spec layout.Spec, s *comparison.Scene, captures []sceneCapture, rate pacing.Rate,
+	frames int64) (composition, error) {
 	screen, err := layout.Solve(spec)
 	if err != nil {
 		return composition{}, err
 	}
 	c := composition{screen: screen, dividers: screen.Dividers, notes: make([]string, len(captures))}
 	if screen.Place != spec.Place {
-		c.warnings = append(c.warnings, fmt.Sprintf("deck: place over would hide the lowest capture of view %s; it is drawn below", spec.View))
+		c.warnings = append(c.warnings,
+			fmt.Sprintf("deck: place over would hide the lowest capture of view %s; it is drawn below",
+				spec.View))
 	}
 	shot := func(i int, w comparison.Window, area image.Rectangle) (media.Pane, error) {
 		one := captures[i]
@@ -191,7 +195,8 @@ func lessPane(p media.Pane) media.Pane {
 	if p.Less == nil {
 		return media.Pane{Leg: -1}
 	}
-	return media.Pane{Leg: p.Less.Leg, Shot: p.Less.Shot, Glide: p.Less.Glide, Kernel: p.Less.Kernel, Area: p.Area}
+	return media.Pane{Leg: p.Less.Leg, Shot: p.Less.Shot, Glide: p.Less.Glide, Kernel: p.Less.Kernel,
+		Area: p.Area}
 }
 
 // label says what the panes are that no tab names.
@@ -206,7 +211,8 @@ func (c *composition) label(s *comparison.Scene, captures []sceneCapture) {
 			if s.Difference.Colour {
 				of = "colour"
 			}
-			text.Note = fmt.Sprintf("difference of %s x%s", of, shortDecimal(layout.Fraction(s.Difference.Gain).Rat()))
+			text.Note = fmt.Sprintf("difference of %s x%s",
+				of, shortDecimal(layout.Fraction(s.Difference.Gain).Rat()))
 			// The scales come first, so that long names cannot push them out.
 			one, other := captures[area.Capture].Name, captures[area.Other].Name
 			switch second := paneNote(lessPane(pane)); {
@@ -253,11 +259,13 @@ func (c *composition) markPlaces(main int, frames int64) {
 			continue
 		}
 		at := placeOf(w, c.sizes[i], whole, c.sizes[main])
-		if slices.ContainsFunc(seen, func(o func(k int64) box) bool { return nearThroughout(o, at, frames) }) {
+		if slices.ContainsFunc(seen,
+			func(o func(k int64) box) bool { return nearThroughout(o, at, frames) }) {
 			continue
 		}
 		seen = append(seen, at)
-		c.places = append(c.places, markedPlace{capture: i, moves: w.Glide != nil, at: at, within: whole.Area, avoid: avoid})
+		c.places = append(c.places, markedPlace{capture: i, moves: w.Glide != nil, at: at, within: whole.Area,
+			avoid: avoid})
 	}
 	if len(c.places) == 1 {
 		c.places[0].capture = -1
@@ -277,7 +285,8 @@ type markedPlace struct {
 func (p markedPlace) frame() deck.Frame {
 	b := p.at(0)
 	n := func(v float64) int { return int(math.Round(v)) }
-	return deck.Frame{Area: image.Rect(n(b.x0), n(b.y0), n(b.x1), n(b.y1)), Capture: p.capture, Within: p.within, Avoid: p.avoid}
+	return deck.Frame{Area: image.Rect(n(b.x0), n(b.y0), n(b.x1), n(b.y1)), Capture: p.capture,
+		Within: p.within, Avoid: p.avoid}
 }
 
 // addPlace draws the frame of a place that moves.
@@ -295,7 +304,8 @@ func (plan *Plan) addPlace(one markedPlace, set *fonts.Set, shown []deck.Capture
 	s := deck.MarkSettings{Size: plan.Clip.Size, Area: one.within, Avoid: one.avoid, Fonts: set}
 	drawn, err := deck.NewMoving(s, 0, plan.Clip.Frames, func(int64) bool { return true }, mark)
 	if err == nil && !drawn.Bounds().Empty() {
-		plan.Clip.Parts = append(plan.Clip.Parts, media.Part{Kind: media.Alpha, Area: drawn.Bounds(), Draw: drawn.Draw})
+		plan.Clip.Parts = append(plan.Clip.Parts,
+			media.Part{Kind: media.Alpha, Area: drawn.Bounds(), Draw: drawn.Draw})
 	}
 	return err
 }
@@ -360,7 +370,8 @@ func (c *composition) addWipe(s *comparison.Scene, r pacing.Rate) {
 		return
 	}
 	m := &media.Map{Half: half, Still: path.Still()}
-	field := wipe.Field{Size: picture.Size(), Angle: s.Wipe.Angle, Reach: m.Reach(), Codes: media.MapCode(1, 2)}
+	field := wipe.Field{Size: picture.Size(), Angle: s.Wipe.Angle, Reach: m.Reach(),
+		Codes: media.MapCode(1, 2)}
 	m.Draw = func(dst []byte, k int) { field.Draw(dst, path.Places(r.TimeOf(int64(k)))) }
 	c.wipe = m
 }
@@ -511,7 +522,8 @@ func (p *Project) newSign(plan *Plan, c *composition) (*deck.Sign, error) {
 func (c *composition) lying() []image.Rectangle {
 	var list []image.Rectangle
 	for i, p := range c.screen.Panes {
-		if slices.ContainsFunc(c.screen.Panes[:i], func(q layout.Pane) bool { return q.Area != p.Area && q.Area.Overlaps(p.Area) }) {
+		if slices.ContainsFunc(c.screen.Panes[:i],
+			func(q layout.Pane) bool { return q.Area != p.Area && q.Area.Overlaps(p.Area) }) {
 			list = append(list, p.Area)
 		}
 	}
@@ -530,7 +542,8 @@ func (p *Project) addDeck(plan *Plan, view *composition, shown []deck.Capture) e
 		return err
 	}
 	if plan.sign != nil {
-		plan.Clip.Parts = append(plan.Clip.Parts, media.Part{Kind: media.Alpha, Area: plan.sign.Area, Draw: plan.sign.Draw})
+		plan.Clip.Parts = append(plan.Clip.Parts,
+			media.Part{Kind: media.Alpha, Area: plan.sign.Area, Draw: plan.sign.Draw})
 	}
 	if screen.Strip.Empty() && len(view.labels) == 0 && len(view.places) == 0 {
 		return nil
@@ -545,8 +558,10 @@ func (p *Project) addDeck(plan *Plan, view *composition, shown []deck.Capture) e
 	}
 	s, d := plan.Scene, plan.Scene.Deck
 	drawn, err := deck.New(deck.Settings{
-		Screen: screen, Captures: shown, Caption: s.Caption, Rate: plan.Clip.Rate, Frames: int(plan.Clip.Frames), Time: plan.Clip.Time,
-		RateWindow: d.RateWindow, Trailing: d.Trailing, TreadSpan: d.TreadSpan, Refresh: refreshOf(plan.Clip), Unlocked: unlocked(plan.Clip),
+		Screen: screen, Captures: shown, Caption: s.Caption, Rate: plan.Clip.Rate,
+		Frames: int(plan.Clip.Frames), Time: plan.Clip.Time,
+		RateWindow: d.RateWindow, Trailing: d.Trailing, TreadSpan: d.TreadSpan, Refresh: refreshOf(plan.Clip),
+		Unlocked: unlocked(plan.Clip),
 		RateAxis: deck.Axis(d.RateAxis), TimeAxis: deck.Axis(d.TimeAxis), Fonts: set,
 		Labels: view.labels, Places: places, OnScreen: view.shown,
 	})
@@ -561,10 +576,12 @@ func (p *Project) addDeck(plan *Plan, view *composition, shown []deck.Capture) e
 		return media.Opaque
 	}
 	for _, plate := range drawn.Plates() {
-		plan.Clip.Parts = append(plan.Clip.Parts, media.Part{Kind: kind(plate.Alpha), Area: plate.Area, Draw: plate.Draw, Still: true})
+		plan.Clip.Parts = append(plan.Clip.Parts,
+			media.Part{Kind: kind(plate.Alpha), Area: plate.Area, Draw: plate.Draw, Still: true})
 	}
 	if !screen.Strip.Empty() {
-		plan.Clip.Parts = append(plan.Clip.Parts, media.Part{Kind: kind(drawn.Translucent()), Area: screen.Strip, Draw: drawn.Draw})
+		plan.Clip.Parts = append(plan.Clip.Parts,
+			media.Part{Kind: kind(drawn.Translucent()), Area: screen.Strip, Draw: drawn.Draw})
 	}
 	return nil
 }

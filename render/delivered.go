@@ -19,7 +19,8 @@ import (
 // says what cannot be had.
 func (p *Project) delivery() (media.Delivery, error) {
 	o := p.File.Output
-	d, err := media.Deliver(media.Order{Delivery: o.Delivery, Codec: o.Codec, Transfer: o.Transfer, Encoder: o.Encoder, Quality: o.Quality, Effort: o.Effort, Options: o.FFmpeg})
+	d, err := media.Deliver(media.Order{Delivery: o.Delivery, Codec: o.Codec, Transfer: o.Transfer,
+		Encoder: o.Encoder, Quality: o.Quality, Effort: o.Effort, Options: o.FFmpeg})
 	if wrong := (*media.OrderError)(nil); errors.As(err, &wrong) {
 		return d, p.File.Mistake(wrong.Key, wrong.Msg, wrong.Hint)
 	}

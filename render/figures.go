@@ -78,7 +78,8 @@ func (p *Project) Figures(ctx context.Context, s *comparison.Scene) (*SceneFigur
 	for i, c := range captures {
 		plan.warn(c.probed.Warnings...)
 		if !c.Pacing.Given() {
-			return nil, &Error{Msg: fmt.Sprintf("scene %s: capture %s has no pacing, which the figures need", s.ID, c.Key),
+			return nil, &Error{Msg: fmt.Sprintf("scene %s: capture %s has no pacing, which the figures need",
+				s.ID, c.Key),
 				Hint: "add pacing: with the path of a pacing log"}
 		}
 		if traces[i], err = p.trace(ctx, c, s, plan); err != nil {
@@ -87,7 +88,9 @@ func (p *Project) Figures(ctx context.Context, s *comparison.Scene) (*SceneFigur
 	}
 	for i, c := range captures {
 		if list := gapsIn(c, s.Length, traces[i]); len(list) > 0 {
-			plan.warn(fmt.Sprintf("capture %s: its recorder dropped frames: %s; the pacing there is not known", c.Key, gapWords(list)))
+			plan.warn(
+				fmt.Sprintf("capture %s: its recorder dropped frames: %s; the pacing there is not known",
+					c.Key, gapWords(list)))
 		}
 	}
 	f := p.figuresOf(s, captures, traces)
@@ -99,13 +102,15 @@ func (p *Project) Figures(ctx context.Context, s *comparison.Scene) (*SceneFigur
 }
 
 // figuresOf works out the figures of captures whose pacing is known.
-func (p *Project) figuresOf(s *comparison.Scene, captures []sceneCapture, traces []*pacing.Trace) *SceneFigures {
+func (p *Project) figuresOf(s *comparison.Scene, captures []sceneCapture,
+	traces []*pacing.Trace) *SceneFigures {
 	out := &SceneFigures{Scene: s}
 	var reference image.Point
 	for i, c := range captures {
 		from, to := c.start, c.start+s.Length
 		one := CaptureFigures{
-			Key: c.Key, Name: c.Name, Detail: c.Detail, Raster: c.Raster, Start: c.start, Refresh: c.probed.Refresh(), Trace: traces[i], Style: p.style(c.Key),
+			Key: c.Key, Name: c.Name, Detail: c.Detail, Raster: c.Raster, Start: c.start,
+			Refresh: c.probed.Refresh(), Trace: traces[i], Style: p.style(c.Key),
 			Figures: traces[i].Figures(from, to, c.probed.Refresh()),
 			Spans:   traces[i].Spans(from, to, c.probed.Refresh()),
 		}
@@ -120,8 +125,10 @@ func (p *Project) figuresOf(s *comparison.Scene, captures []sceneCapture, traces
 				if one.Refresh != first.Refresh {
 					d.Shares, d.OffGrid = nil, 0
 					if one.Refresh.Valid() && first.Refresh.Valid() {
-						out.Warnings = append(out.Warnings, fmt.Sprintf("captures %s and %s were recorded at %s and %s Hz; their times at refresh multiples are not compared",
-							first.Key, one.Key, first.Refresh, one.Refresh))
+						out.Warnings = append(out.Warnings,
+							fmt.Sprintf("captures %s and %s were recorded at %s and %s Hz; their "+
+								"times at refresh multiples are not compared",
+								first.Key, one.Key, first.Refresh, one.Refresh))
 					}
 				}
 				one.Difference = &d
@@ -132,7 +139,9 @@ func (p *Project) figuresOf(s *comparison.Scene, captures []sceneCapture, traces
 			out.Warnings = append(out.Warnings, unseenText(c, p.File.Output.Rate, unseen, all))
 		}
 		if !one.Refresh.Valid() {
-			out.Warnings = append(out.Warnings, fmt.Sprintf("capture %s keeps to no refresh (%v); its frame times are no multiples of one, and no shares of such are told", c.Key, c.probed.Stamping()))
+			out.Warnings = append(out.Warnings,
+				fmt.Sprintf("capture %s keeps to no refresh (%v); its frame times are no multiples "+
+					"of one, and no shares of such are told", c.Key, c.probed.Stamping()))
 		}
 		out.Captures = append(out.Captures, one)
 	}
@@ -156,7 +165,8 @@ func (p *Project) addSummary(plan *Plan, captures []sceneCapture, shown []deck.C
 	figures := p.figuresOf(s, captures, traces)
 	settings := deck.PageSettings{Size: p.File.Output.Size, Title: titleOf(s), Length: s.Length, Fonts: set}
 	for _, c := range figures.Captures {
-		settings.Captures = append(settings.Captures, deck.PageCapture{Name: c.Name, Raster: c.Raster, Style: c.Style, Figures: c.Figures})
+		settings.Captures = append(settings.Captures,
+			deck.PageCapture{Name: c.Name, Raster: c.Raster, Style: c.Style, Figures: c.Figures})
 	}
 	plan.close = func(remarks []string) error {
 		settings.Remarks = remarks
@@ -185,12 +195,14 @@ func (p *Project) addTitle(plan *Plan, captures []sceneCapture) error {
 	if err != nil {
 		return err
 	}
-	settings := deck.TitleSettings{Size: p.File.Output.Size, Title: p.File.Title, Caption: s.Caption, Fonts: set}
+	settings := deck.TitleSettings{Size: p.File.Output.Size, Title: p.File.Title,
+		Caption: s.Caption, Fonts: set}
 	if settings.Title == "" {
 		settings.Title, settings.Caption = titleOf(s), ""
 	}
 	for _, c := range captures {
-		settings.Captures = append(settings.Captures, deck.Capture{Name: c.Name, Detail: c.Detail, Raster: c.Raster, Style: p.style(c.Key)})
+		settings.Captures = append(settings.Captures,
+			deck.Capture{Name: c.Name, Detail: c.Detail, Raster: c.Raster, Style: p.style(c.Key)})
 	}
 	page, err := deck.NewTitle(settings)
 	if err != nil {
@@ -215,7 +227,8 @@ func titleOf(s *comparison.Scene) string {
 func (p *Project) Plot(f *SceneFigures, name string) (picture []byte, warnings []string, err error) {
 	format := strings.ToLower(filepath.Ext(name))
 	if format != ".svg" && format != ".png" {
-		return nil, nil, &Error{Msg: fmt.Sprintf("a plot is an SVG or PNG picture, %q ends in neither", name), Hint: "end the name in .svg or .png"}
+		return nil, nil, &Error{Msg: fmt.Sprintf("a plot is an SVG or PNG picture, %q ends in neither", name),
+			Hint: "end the name in .svg or .png"}
 	}
 	set, err := p.fonts()
 	if err != nil {
@@ -224,11 +237,15 @@ func (p *Project) Plot(f *SceneFigures, name string) (picture []byte, warnings [
 	s := f.Scene
 	settings := deck.ChartSettings{
 		Size: p.File.Output.Size, Title: titleOf(s), Length: s.Length, Rate: p.File.Output.Rate, Fonts: set,
-		RateWindow: s.Deck.RateWindow, Trailing: s.Deck.Trailing, RateAxis: deck.Axis(s.Deck.RateAxis), TimeAxis: deck.Axis(s.Deck.TimeAxis),
-		Refresh: f.Captures[0].Refresh, Unlocked: slices.ContainsFunc(f.Captures, func(c CaptureFigures) bool { return !c.Refresh.Valid() }),
+		RateWindow: s.Deck.RateWindow, Trailing: s.Deck.Trailing, RateAxis: deck.Axis(s.Deck.RateAxis),
+		TimeAxis: deck.Axis(s.Deck.TimeAxis),
+		Refresh:  f.Captures[0].Refresh, Unlocked: slices.ContainsFunc(f.Captures,
+			func(c CaptureFigures) bool { return !c.Refresh.Valid() }),
 	}
 	for _, c := range f.Captures {
-		settings.Captures = append(settings.Captures, deck.Capture{Name: c.Name, Detail: c.Detail, Raster: c.Raster, Trace: c.Trace, Start: c.Start, Refresh: c.Refresh, Style: c.Style})
+		settings.Captures = append(settings.Captures,
+			deck.Capture{Name: c.Name, Detail: c.Detail, Raster: c.Raster, Trace: c.Trace, Start: c.Start,
+				Refresh: c.Refresh, Style: c.Style})
 	}
 	chart, err := deck.NewChart(settings)
 	if err != nil {

@@ -83,16 +83,18 @@ func (p *Project) listen(ctx context.Context, f *SceneFigures, captures []sceneC
 		plan.warn(ofTrack(c)...)
 		wg.Go(func() {
 			meter := spectrum.NewMeter(media.SoundRate)
-			loudness, err := p.Tools.Listen(ctx, c.probed, c.start, f.Scene.Length, func(samples []float32) error {
-				meter.Hear(samples)
-				return nil
-			})
+			loudness, err := p.Tools.Listen(ctx, c.probed, c.start, f.Scene.Length,
+				func(samples []float32) error {
+					meter.Hear(samples)
+					return nil
+				})
 			if err != nil {
 				errs[i] = fmt.Errorf("capture %s: %w", c.Key, err)
 				return
 			}
 			heard := time.Duration(float64(meter.Heard()) / media.SoundRate * float64(time.Second))
-			f.Captures[i].Sound = &SoundFigures{Track: c.probed.Track, Heard: heard, Loudness: loudness, Levels: meter.Levels()}
+			f.Captures[i].Sound = &SoundFigures{Track: c.probed.Track, Heard: heard, Loudness: loudness,
+				Levels: meter.Levels()}
 		})
 	}
 	wg.Wait()

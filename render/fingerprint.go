@@ -171,13 +171,15 @@ func (i *identities) capture(path string) (string, error) {
 				return "", fmt.Errorf("render: %w", err)
 			}
 		}
-		return fmt.Sprintf("%d %s %s", info.Size(), info.ModTime().UTC().Format(time.RFC3339Nano), hex.EncodeToString(h.Sum(nil))), nil
+		return fmt.Sprintf("%d %s %s", info.Size(), info.ModTime().UTC().Format(time.RFC3339Nano),
+			hex.EncodeToString(h.Sum(nil))), nil
 	})
 }
 
 func missing(path string, err error) error {
 	if os.IsNotExist(err) {
-		return &Error{Msg: fmt.Sprintf("%s does not exist", path), Hint: "check the path; those in a comparison file start at its own folder"}
+		return &Error{Msg: fmt.Sprintf("%s does not exist", path),
+			Hint: "check the path; those in a comparison file start at its own folder"}
 	}
 	return &Error{Msg: fmt.Sprintf("%s cannot be read: %v", path, pathless(err))}
 }
@@ -212,7 +214,8 @@ func (p *Project) describeInputs(s *comparison.Scene, r Record) []input {
 		if err != nil {
 			continue
 		}
-		one := input{Role: f.role, Path: filepath.ToSlash(f.path), Bytes: info.Size(), Modified: info.ModTime().UTC()}
+		one := input{Role: f.role, Path: filepath.ToSlash(f.path), Bytes: info.Size(),
+			Modified: info.ModTime().UTC()}
 		for _, known := range r.Sources {
 			if known.Role == f.role {
 				one.SHA256, one.Ends = known.SHA256, known.Ends

@@ -61,7 +61,8 @@ func gapWords(list []gap) string {
 	for _, g := range list {
 		longest = max(longest, g.to-g.before())
 	}
-	return fmt.Sprintf("%d missing in %s, the longest step is %.1f ms at %s frames a second", pictures, places, 1000*longest.Seconds(), list[0].rate)
+	return fmt.Sprintf("%d missing in %s, the longest step is %.1f ms at %s frames a second",
+		pictures, places, 1000*longest.Seconds(), list[0].rate)
 }
 
 // before is when the picture begins that is the last one before the gap.
@@ -72,8 +73,10 @@ func gapFindings(s *comparison.Scene, list []gap) []check.Finding {
 	if len(list) == 0 {
 		return nil
 	}
-	f := check.Finding{Severity: check.Fails, What: "the recorder dropped frames", Capture: list[0].capture, Evidence: gapWords(list), At: list[0].before(), Placed: true,
-		Remedy: "choose another stretch, or record again: a dropped frame looks like a hitch of the game; tolerate: gaps shows the scene all the same, and says so"}
+	f := check.Finding{Severity: check.Fails, What: "the recorder dropped frames",
+		Capture: list[0].capture, Evidence: gapWords(list), At: list[0].before(), Placed: true,
+		Remedy: "choose another stretch, or record again: a dropped frame looks like a hitch of the " +
+			"game; tolerate: gaps shows the scene all the same, and says so"}
 	if s.Tolerate == comparison.TolerateGaps {
 		f.Severity, f.What = check.Misleads, "the recorder dropped frames, which the scene tolerates"
 		f.Remedy = "the clip will show the picture before; the manifest, verify and the closing page say so"
@@ -109,7 +112,8 @@ func (p *Plan) tolerableGaps() (list []Tolerated) {
 		return nil
 	}
 	for _, g := range p.gaps {
-		t := Tolerated{Kind: gapKind, Capture: g.capture, From: g.from.Seconds(), To: g.to.Seconds(), Pictures: g.pictures}
+		t := Tolerated{Kind: gapKind, Capture: g.capture, From: g.from.Seconds(), To: g.to.Seconds(),
+			Pictures: g.pictures}
 		for _, l := range p.Clip.Legs {
 			if l.Name == g.capture {
 				t.SceneFrom = max(0, g.from-l.Start).Seconds()
@@ -144,7 +148,8 @@ func (p *Project) gapRemarks(list []Tolerated) (remarks []string) {
 		if n > 1 {
 			when = fmt.Sprintf("in %d places between %.2f s and %.2f s", n, t.SceneFrom, last.SceneTo)
 		}
-		remarks = append(remarks, fmt.Sprintf("%s: the recorder dropped pictures; %s its pacing is not known.", name, when))
+		remarks = append(remarks,
+			fmt.Sprintf("%s: the recorder dropped pictures; %s its pacing is not known.", name, when))
 	}
 	return remarks
 }
@@ -169,7 +174,8 @@ func (p *Project) reread(ctx context.Context, c media.Capture) (bool, error) {
 
 // settle reads captures anew whose stamps in a scene are not those of the rate that
 // their containers name.
-func (p *Project) settle(ctx context.Context, s *comparison.Scene, list []sceneCapture) (changed bool, err error) {
+func (p *Project) settle(ctx context.Context, s *comparison.Scene,
+	list []sceneCapture) (changed bool, err error) {
 	for _, one := range list {
 		if one.probed.Variable() {
 			continue

@@ -15,7 +15,8 @@ import (
 // tied to instants of the scene, and between them it moves on the clip's clock:
 // a scene that is held may be looked at more closely. So many rows of the pane are
 // seen.
-func glideOf(s *comparison.Scene, w comparison.Window, one sceneCapture, pane, output image.Point, seen int, rate pacing.Rate) (*layout.Glide, error) {
+func glideOf(s *comparison.Scene, w comparison.Window, one sceneCapture, pane, output image.Point, seen int,
+	rate pacing.Rate) (*layout.Glide, error) {
 	if len(w.Moves) == 0 {
 		return nil, nil
 	}
@@ -25,7 +26,8 @@ func glideOf(s *comparison.Scene, w comparison.Window, one sceneCapture, pane, o
 	}
 	var stops []layout.Stop
 	for _, m := range w.Moves {
-		shot, err := windowOf(comparison.Window{Center: m.Center, Magnify: m.Magnify}).Shoot(one.probed.Shape(), pane, output)
+		shot, err := windowOf(comparison.Window{Center: m.Center,
+			Magnify: m.Magnify}).Shoot(one.probed.Shape(), pane, output)
 		if err != nil {
 			return nil, err
 		}
@@ -37,7 +39,8 @@ func glideOf(s *comparison.Scene, w comparison.Window, one sceneCapture, pane, o
 		at.Add(at, big.NewRat(int64(m.Held), 1e9))
 		frame, _ := at.Mul(at, big.NewRat(rate.Num, rate.Den)).Float64()
 		if n := len(stops); n > 0 && frame <= stops[n-1].Frame {
-			return nil, &Error{Msg: fmt.Sprintf("the window's move at %v ends after the next one begins", w.Moves[n-1].At), Hint: "held: is no longer than the hold at that instant"}
+			return nil, &Error{Msg: fmt.Sprintf("the window's move at %v ends after the next one begins",
+				w.Moves[n-1].At), Hint: "held: is no longer than the hold at that instant"}
 		}
 		stops = append(stops, layout.Stop{Frame: frame, Shot: shot})
 	}
@@ -72,5 +75,6 @@ func paneNote(p media.Pane) string {
 		return list[0] + " → " + list[1] + " " + kernel
 	}
 	least, most := p.Glide.Scales()
-	return shortDecimal(new(big.Rat).SetFloat64(least)) + "x to " + shortDecimal(new(big.Rat).SetFloat64(most)) + "x " + kernel
+	return shortDecimal(new(big.Rat).SetFloat64(least)) + "x to " +
+		shortDecimal(new(big.Rat).SetFloat64(most)) + "x " + kernel
 }

@@ -130,7 +130,8 @@ func openManifest(path string) (*manifest, error) {
 		b, err = io.ReadAll(io.LimitReader(f, largestManifest))
 	}
 	if err != nil {
-		return nil, &Error{Msg: fmt.Sprintf("manifest cannot be read: %s: %v", path, pathless(err)), Hint: "choose another output folder"}
+		return nil, &Error{Msg: fmt.Sprintf("manifest cannot be read: %s: %v", path, pathless(err)),
+			Hint: "choose another output folder"}
 	}
 	read := manifest{path: path}
 	if json.Unmarshal(b, &read) != nil || read.Version != manifestVersion || read.Scenes == nil {
@@ -175,9 +176,12 @@ func (m *manifest) write() error {
 // entry describes a clip that has just been rendered.
 func (p *Project) entry(s *comparison.Scene, mark string, r Result) entry {
 	e := entry{
-		ID: s.ID, Fingerprint: mark, Program: "fairframe " + Version(), Rendered: time.Now().UTC().Truncate(time.Second),
-		Seconds: r.Took.Seconds(), Inputs: p.describeInputs(s, r.record), Record: &r.record, Arguments: r.rendered.Arguments, Warnings: slices.Clone(r.Warnings),
-		title: p.File.Title, comparison: filepath.ToSlash(p.File.Path), sha256: p.digest(), relative: p.relative(),
+		ID: s.ID, Fingerprint: mark, Program: "fairframe " + Version(),
+		Rendered: time.Now().UTC().Truncate(time.Second),
+		Seconds:  r.Took.Seconds(), Inputs: p.describeInputs(s, r.record), Record: &r.record,
+		Arguments: r.rendered.Arguments, Warnings: slices.Clone(r.Warnings),
+		title: p.File.Title, comparison: filepath.ToSlash(p.File.Path), sha256: p.digest(),
+		relative: p.relative(),
 	}
 	for _, t := range r.Tolerated {
 		e.Warnings = append(e.Warnings, t.String())
@@ -206,8 +210,10 @@ func (p *Project) relative() string {
 
 // describeOutput tells of a finished file.
 func describeOutput(path string, clip media.Capture, length time.Duration, d media.Digests) output {
-	o := output{File: filepath.Base(path), VideoMD5: d.Video, SoundMD5: d.Sound, Width: clip.Size.X, Height: clip.Size.Y, Rate: clip.Rate.String(),
-		Frames: clip.Frames, Seconds: length.Seconds(), Codec: clip.Codec, Pixels: clip.PixFmt, Colour: clip.Colour.Matrix, Transfer: clip.Colour.Transfer, Range: "tv", Sound: clip.Audio}
+	o := output{File: filepath.Base(path), VideoMD5: d.Video, SoundMD5: d.Sound, Width: clip.Size.X,
+		Height: clip.Size.Y, Rate: clip.Rate.String(),
+		Frames: clip.Frames, Seconds: length.Seconds(), Codec: clip.Codec, Pixels: clip.PixFmt,
+		Colour: clip.Colour.Matrix, Transfer: clip.Colour.Transfer, Range: "tv", Sound: clip.Audio}
 	if clip.Colour.Full {
 		o.Range = "pc"
 	}
@@ -232,7 +238,8 @@ func writeStream(path string, write func(io.Writer) error) error {
 	}
 	f, err := scratch.Create(filepath.Dir(path), ".fairframe.*.part")
 	if err != nil {
-		return &Error{Msg: fmt.Sprintf("cannot write beside %s: %v", path, pathless(err)), Hint: "choose a folder that exists and that you may write to"}
+		return &Error{Msg: fmt.Sprintf("cannot write beside %s: %v", path, pathless(err)),
+			Hint: "choose a folder that exists and that you may write to"}
 	}
 	defer os.Remove(f.Name())
 	err = write(f)

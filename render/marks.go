@@ -18,7 +18,8 @@ type paneMarks struct {
 }
 
 // shapes are the deck's names of the shapes of marks.
-var shapes = map[string]deck.Shape{comparison.MarkBox: deck.Box, comparison.MarkArrow: deck.Arrow, comparison.MarkNote: deck.Note}
+var shapes = map[string]deck.Shape{comparison.MarkBox: deck.Box, comparison.MarkArrow: deck.Arrow,
+	comparison.MarkNote: deck.Note}
 
 // addMarks draws the scene's marks into every pane that shows their capture. They
 // lie over the panes and under the deck, whose text they leave alone.
@@ -102,7 +103,8 @@ func (p *Project) addMarks(plan *Plan, screen layout.Screen) error {
 				continue
 			}
 			shown[j] = true
-			part := media.Part{Kind: media.Alpha, Area: area, Still: true, Draw: func(dst []byte, _ int) { drawn.Draw(dst, k) }}
+			part := media.Part{Kind: media.Alpha, Area: area, Still: true,
+				Draw: func(dst []byte, _ int) { drawn.Draw(dst, k) }}
 			if part.From, part.To = plan.markTime(j); part.To <= part.From {
 				continue
 			}
@@ -136,21 +138,24 @@ func (plan *Plan) span(j int) (from, to int64) {
 func (plan *Plan) markTime(j int) (from, to int64) {
 	if from, to = plan.span(j); to <= from {
 		m := plan.Scene.Marks[j]
-		plan.warn(fmt.Sprintf("mark %d is on screen for no frame: it goes at %v and appears at %v", j+1, m.To, m.From))
+		plan.warn(fmt.Sprintf("mark %d is on screen for no frame: it goes at %v and appears at %v",
+			j+1, m.To, m.From))
 	}
 	return from, to
 }
 
 // movingMark draws mark j into a pane whose window moves, frame by frame; nil when
 // it has none. seen says that it is not one that the pane never shows.
-func (p *Project) movingMark(plan *Plan, settings deck.MarkSettings, pane, j int) (drawn *deck.Moving, seen bool, err error) {
+func (p *Project) movingMark(plan *Plan, settings deck.MarkSettings,
+	pane, j int) (drawn *deck.Moving, seen bool, err error) {
 	from, to := plan.markTime(j)
 	if to <= from {
 		return nil, true, nil
 	}
 	at, m := plan.Clip.Panes[pane], plan.Scene.Marks[j]
 	leg := plan.Clip.Legs[at.Leg]
-	drawn, err = deck.NewMoving(settings, from, to, at.Turn.Shown, func(k int64) deck.Mark { return markAt(at, leg, m, k) })
+	drawn, err = deck.NewMoving(settings, from, to, at.Turn.Shown,
+		func(k int64) deck.Mark { return markAt(at, leg, m, k) })
 	if err != nil {
 		return nil, false, err
 	}

@@ -41,9 +41,11 @@ func LogOf(capture string) string { return comparison.MeasuredLog(capture) }
 // pacing log, which appears under its name only when it is complete. Memory does
 // not grow with the capture. progress is told captured frames done, of how many
 // (0: the capture does not say).
-func Measure(ctx context.Context, tools *media.Tools, path, log string, o MeasureOptions, progress Progress) (m Measured, err error) {
+func Measure(ctx context.Context, tools *media.Tools, path, log string, o MeasureOptions,
+	progress Progress) (m Measured, err error) {
 	if media.SameFile(path, log) {
-		return m, &Error{Msg: fmt.Sprintf("the log %s is the capture itself", log), Hint: "choose another name with -o"}
+		return m, &Error{Msg: fmt.Sprintf("the log %s is the capture itself", log),
+			Hint: "choose another name with -o"}
 	}
 	if err := scratch.Replaceable(log); err != nil {
 		return m, &Error{Msg: "the log " + err.Error(), Hint: "choose another name with -o"}
@@ -67,7 +69,8 @@ func Measure(ctx context.Context, tools *media.Tools, path, log string, o Measur
 	}
 	rows, err := scratch.Create(filepath.Dir(log), ".fairframe.*.part")
 	if err != nil {
-		return m, &Error{Msg: fmt.Sprintf("cannot write beside %s: %v", log, pathless(err)), Hint: "choose another place for the log with -o"}
+		return m, &Error{Msg: fmt.Sprintf("cannot write beside %s: %v", log, pathless(err)),
+			Hint: "choose another place for the log with -o"}
 	}
 	defer os.Remove(rows.Name())
 	defer rows.Close()
@@ -163,16 +166,22 @@ func (m *Measured) writeLog(w io.Writer, rows io.Reader, notes bool, o MeasureOp
 	comments := append([]string{
 		byUs + Version(),
 		fmt.Sprintf("capture: %s, %dx%d, %s", filepath.Base(c.Path), c.Size.X, c.Size.Y, RateText(c)),
-		"method: neighbouring pictures compared by rows and cells; noise estimated from the capture itself, decided over time",
-		fmt.Sprintf("noise: %.3f grey levels between pictures of one frame; motion: %.3f to a new frame; between them: %.3f on average", s.Noise, s.Motion, s.Threshold),
-		fmt.Sprintf("frames: %d captured, %d new, %d repeated, %d torn, %d doubtful; still for %.3f s; at the capture's limit for %.3f s", s.Captured, s.New, s.Repeated, s.Torn, s.Doubtful, s.Still.Seconds(), s.Ceiling.Seconds()),
+		"method: neighbouring pictures compared by rows and cells; noise estimated from the capture " +
+			"itself, decided over time",
+		fmt.Sprintf("noise: %.3f grey levels between pictures of one frame; motion: %.3f to a new "+
+			"frame; between them: %.3f on average", s.Noise, s.Motion, s.Threshold),
+		fmt.Sprintf("frames: %d captured, %d new, %d repeated, %d torn, %d doubtful; still for %.3f "+
+			"s; at the capture's limit for %.3f s",
+			s.Captured, s.New, s.Repeated, s.Torn, s.Doubtful, s.Still.Seconds(), s.Ceiling.Seconds()),
 		"tear: the capture row from which a frame was first shown",
 	}, o.describe()...)
 	if s.LeftOut {
 		comments = append(comments, leavesOut)
 	}
 	if s.Gaps > 0 {
-		comments = append(comments, fmt.Sprintf("gaps: the recorder dropped %d pictures in %d places, %.3f s in all, in which a new frame began; when is not known", s.Dropped, s.Gaps, s.Gap.Seconds()))
+		comments = append(comments,
+			fmt.Sprintf("gaps: the recorder dropped %d pictures in %d places, %.3f s in all, in "+
+				"which a new frame began; when is not known", s.Dropped, s.Gaps, s.Gap.Seconds()))
 	}
 	if mark != "" {
 		comments = append(comments, mark)
@@ -197,7 +206,8 @@ func (m *Measured) writeLog(w io.Writer, rows io.Reader, notes bool, o MeasureOp
 }
 
 // leavesOut is the comment of a log whose recorder writes no repeated pictures.
-const leavesOut = "recorder: leaves repeated pictures out; the step from stamp to stamp is how long a picture was on screen"
+const leavesOut = "recorder: leaves repeated pictures out; " +
+	"the step from stamp to stamp is how long a picture was on screen"
 
 // RateText tells of a capture's rate in words.
 func RateText(c media.Capture) string {
@@ -300,7 +310,8 @@ func (p *Project) keptLog(c *comparison.Capture) (bool, error) {
 		kept = kept || strings.HasPrefix(line, madeFrom)
 	}
 	if !kept {
-		return false, &Error{Msg: fmt.Sprintf("capture %s: %s would be overwritten, but this program did not write it", c.Key, log),
+		return false, &Error{Msg: fmt.Sprintf(
+			"capture %s: %s would be overwritten, but this program did not write it", c.Key, log),
 			Hint: "write its path after pacing: to use it, or move it"}
 	}
 	return false, nil

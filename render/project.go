@@ -125,7 +125,8 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 			plan.warn(variableText(c.Key, st))
 		}
 		clip.Legs = append(clip.Legs, media.Leg{Name: c.Key, Capture: c.probed, Start: c.start})
-		shown[i] = deck.Capture{Style: p.style(c.Key), Start: c.start, Refresh: c.probed.Rate, Note: view.notes[i]}
+		shown[i] = deck.Capture{Style: p.style(c.Key), Start: c.start, Refresh: c.probed.Rate,
+			Note: view.notes[i]}
 		if light := clip.Note(i); light != "" {
 			shown[i].Note = strings.TrimPrefix(shown[i].Note+", "+light, ", ")
 		}
@@ -172,7 +173,8 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 		return nil, fmt.Errorf("scene %s: %w", s.ID, err)
 	}
 	if delivery.Alone() && len(clip.Parts) == 0 {
-		return nil, &Error{Msg: fmt.Sprintf("scene %s draws nothing, and an overlay shows only what is drawn", s.ID), Hint: "set deck: {place: below} or deck: {tabs: true}, or another delivery"}
+		return nil, &Error{Msg: fmt.Sprintf("scene %s draws nothing, and an overlay shows only what is drawn",
+			s.ID), Hint: "set deck: {place: below} or deck: {tabs: true}, or another delivery"}
 	}
 	return plan, nil
 }
@@ -264,7 +266,8 @@ func (p *Project) captures(ctx context.Context, s *comparison.Scene) ([]sceneCap
 			}
 			if _, byFrame := s.Start[key].Frame(); byFrame && !list[i].probed.Counted() {
 				// Pictures are counted, however many the recorder dropped before.
-				list[i].probed, errs[i] = p.known.counted.get(ctx, c.Video, func() (media.Capture, error) { return p.Tools.Reread(ctx, c.Video) })
+				list[i].probed, errs[i] = p.known.counted.get(ctx, c.Video,
+					func() (media.Capture, error) { return p.Tools.Reread(ctx, c.Video) })
 				if errs[i] != nil {
 					return
 				}
@@ -285,7 +288,9 @@ func (p *Project) captures(ctx context.Context, s *comparison.Scene) ([]sceneCap
 func startIn(c media.Capture, t comparison.Time) (time.Duration, error) {
 	if n, ok := t.Frame(); ok && c.Variable() {
 		if n >= c.Frames {
-			return 0, &Error{Msg: fmt.Sprintf("%s: the capture has no frame %d; its last one is f%d", filepath.Base(c.Path), n, c.Frames-1), Hint: "frames are counted from 0 in the order of their stamps"}
+			return 0, &Error{Msg: fmt.Sprintf("%s: the capture has no frame %d; its last one is f%d",
+				filepath.Base(c.Path), n, c.Frames-1),
+				Hint: "frames are counted from 0 in the order of their stamps"}
 		}
 		return c.TimeOf(n), nil
 	}
@@ -293,7 +298,8 @@ func startIn(c media.Capture, t comparison.Time) (time.Duration, error) {
 }
 
 // trace reads the stretch of a capture's pacing log that the deck shows.
-func (p *Project) trace(ctx context.Context, c sceneCapture, s *comparison.Scene, plan *Plan) (*pacing.Trace, error) {
+func (p *Project) trace(ctx context.Context, c sceneCapture, s *comparison.Scene,
+	plan *Plan) (*pacing.Trace, error) {
 	log := c.Pacing.File
 	if c.Pacing.Measure {
 		var err error
@@ -303,15 +309,18 @@ func (p *Project) trace(ctx context.Context, c sceneCapture, s *comparison.Scene
 	}
 	file, err := openInput(log)
 	if err != nil {
-		return nil, &Error{Msg: fmt.Sprintf("capture %s: pacing log cannot be read: %v", c.Key, pathless(err)), Hint: "check the path after pacing:"}
+		return nil, &Error{Msg: fmt.Sprintf("capture %s: pacing log cannot be read: %v",
+			c.Key, pathless(err)), Hint: "check the path after pacing:"}
 	}
 	defer file.Close()
 	before := max(s.Deck.RateWindow, s.Deck.TreadSpan) + time.Second
 	end := c.start + s.Length
-	trace, warnings, err := pacing.ReadTrace(file, log, c.Pacing.Format, c.probed.Rate, max(0, c.start-before), end)
+	trace, warnings, err := pacing.ReadTrace(file, log, c.Pacing.Format, c.probed.Rate,
+		max(0, c.start-before), end)
 	if err != nil {
 		if text, unit, wrong := wrongUnit(log, c.Pacing.Format); wrong {
-			return nil, &Error{Msg: fmt.Sprintf("capture %s: %v; %s", c.Key, err, text), Hint: "set unit: " + unit}
+			return nil, &Error{Msg: fmt.Sprintf("capture %s: %v; %s", c.Key, err, text),
+				Hint: "set unit: " + unit}
 		}
 		return nil, &Error{Msg: fmt.Sprintf("capture %s: %v", c.Key, err), Hint: logHint(log)}
 	}
@@ -326,16 +335,20 @@ func (p *Project) trace(ctx context.Context, c sceneCapture, s *comparison.Scene
 	}
 	if trace.Begin() >= end || trace.End() <= c.start {
 		return nil, &Error{
-			Msg: fmt.Sprintf("capture %s: the pacing log %s covers %.2f s to %.2f s, the scene shows %.2f s to %.2f s",
-				c.Key, filepath.Base(log), trace.Begin().Seconds(), trace.End().Seconds(), c.start.Seconds(), end.Seconds()),
-			Hint: "times in a log count from the capture's first frame; starts: shifts a log that counts from another moment",
+			Msg: fmt.Sprintf("capture %s: the pacing log %s covers %.2f s to %.2f s, the scene shows "+
+				"%.2f s to %.2f s",
+				c.Key, filepath.Base(log), trace.Begin().Seconds(), trace.End().Seconds(), c.start.Seconds(),
+				end.Seconds()),
+			Hint: "times in a log count from the capture's first frame; starts: shifts a log that " +
+				"counts from another moment",
 		}
 	}
 	trace, judged := trace.Stills(stillRules[s.Still], c.start, end)
 	for _, still := range judged {
 		what := fmt.Sprintf("is left out of the figures: %s; still: counts makes it a frame", still.Why)
 		if still.Counts {
-			what = fmt.Sprintf("counts as one frame, a hitch: %s; still: leaves out if it is a menu", still.Why)
+			what = fmt.Sprintf("counts as one frame, a hitch: %s; still: leaves out if it is a menu",
+				still.Why)
 		}
 		plan.warn(fmt.Sprintf("capture %s: nothing changes from %.2f s to %.2f s of the scene, which %s",
 			c.Key, (still.Begin - c.start).Seconds(), (still.End() - c.start).Seconds(), what))
@@ -349,7 +362,8 @@ func (p *Project) trace(ctx context.Context, c sceneCapture, s *comparison.Scene
 }
 
 // stillRules are the rules by their words in the comparison file.
-var stillRules = map[string]pacing.StillRule{"": pacing.JudgeStill, comparison.StillCounts: pacing.CountStill, comparison.StillLeavesOut: pacing.LeaveOutStill}
+var stillRules = map[string]pacing.StillRule{"": pacing.JudgeStill, comparison.StillCounts: pacing.CountStill,
+	comparison.StillLeavesOut: pacing.LeaveOutStill}
 
 // pacedCapture is a capture with the very pacing that its scene shows.
 type pacedCapture struct {
@@ -368,7 +382,8 @@ func doubtWarning(key string, d pacing.Doubt) string {
 	if !d.Uncertain() {
 		return ""
 	}
-	return fmt.Sprintf("capture %s: pacing uncertain: %s of the scene rests on doubtful frames", key, d.Percent())
+	return fmt.Sprintf("capture %s: pacing uncertain: %s of the scene rests on doubtful frames",
+		key, d.Percent())
 }
 
 func pathless(err error) error {
@@ -379,7 +394,8 @@ func pathless(err error) error {
 }
 
 func windowOf(w comparison.Window) layout.Window {
-	return layout.Window{Whole: w.Whole, CenterX: layout.Fraction(w.Center.X), CenterY: layout.Fraction(w.Center.Y), Magnify: layout.Fraction(w.Magnify)}
+	return layout.Window{Whole: w.Whole, CenterX: layout.Fraction(w.Center.X),
+		CenterY: layout.Fraction(w.Center.Y), Magnify: layout.Fraction(w.Magnify)}
 }
 
 // scaleNote names the scale of a picture that is not one to one, "" otherwise: a

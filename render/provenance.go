@@ -22,12 +22,13 @@ const recordVersion = 1
 // no time of rendering and no folder of the machine, so that the same files make
 // the same clip to the bit, and none of them is given away.
 type Record struct {
-	Version    int               `json:"version"`
-	Program    string            `json:"program"`               // name and version
-	Build      string            `json:"build_sha256,omitzero"` // of a program whose version does not tell which it is
-	FFmpeg     string            `json:"ffmpeg"`                // its version
-	Comparison string            `json:"comparison"`            // the comparison file's name
-	SHA256     string            `json:"comparison_sha256"`     // of all that is in it
+	Version int    `json:"version"`
+	Program string `json:"program"` // name and version
+	// of a program whose version does not tell which it is
+	Build      string            `json:"build_sha256,omitzero"`
+	FFmpeg     string            `json:"ffmpeg"`            // its version
+	Comparison string            `json:"comparison"`        // the comparison file's name
+	SHA256     string            `json:"comparison_sha256"` // of all that is in it
 	Scene      string            `json:"scene"`
 	Settings   map[string]string `json:"settings"` // of the scene, by name; what is off is left out
 	Sources    []Source          `json:"sources"`
@@ -68,8 +69,9 @@ func (p *Project) record(ctx context.Context, s *comparison.Scene, partial bool)
 	if err != nil {
 		return Record{}, err
 	}
-	r := Record{Version: recordVersion, Program: "fairframe " + Version(), FFmpeg: version, Comparison: filepath.Base(p.File.Path),
-		SHA256: p.digest(), Scene: s.ID, Settings: p.File.Settings(s)}
+	r := Record{Version: recordVersion, Program: "fairframe " + Version(), FFmpeg: version,
+		Comparison: filepath.Base(p.File.Path),
+		SHA256:     p.digest(), Scene: s.ID, Settings: p.File.Settings(s)}
 	if r.Build, err = p.build(); err != nil {
 		return Record{}, err
 	}
@@ -130,7 +132,8 @@ func (p *Project) sources(s *comparison.Scene) []sourceFile {
 		}
 	}
 	text, bold := p.File.Fonts.Written()
-	for _, f := range []sourceFile{{"font text", p.File.Fonts.Text, text, false}, {"font bold", p.File.Fonts.Bold, bold, false}} {
+	for _, f := range []sourceFile{{"font text", p.File.Fonts.Text, text, false},
+		{"font bold", p.File.Fonts.Bold, bold, false}} {
 		if f.path != "" {
 			list = append(list, f)
 		}
@@ -169,7 +172,8 @@ func (p *Project) source(f sourceFile) (Source, error) {
 // is being developed, builds differ that bear the same version.
 func (p *Project) build() (string, error) {
 	info, ok := debug.ReadBuildInfo()
-	if ok && info.Main.Version != "" && info.Main.Version != "(devel)" && !strings.Contains(info.Main.Version, "+dirty") {
+	if ok && info.Main.Version != "" && info.Main.Version != "(devel)" &&
+		!strings.Contains(info.Main.Version, "+dirty") {
 		return "", nil
 	}
 	self, err := os.Executable()

@@ -83,12 +83,14 @@ func (p *Project) stamps(ctx context.Context, clip *media.Clip, leg int) ([]chec
 	if l.Capture.Variable() {
 		return nil, nil // see Plan.gaps
 	}
-	kept, err := p.known.stretches.get(ctx, stretch{l.Capture.Path, first, last}, func() ([]check.Finding, error) {
-		r := l.Capture.Rate
-		from, to := r.TimeOf(first), r.TimeOf(last+1)
-		stamps, missing, err := p.Tools.Stamps(ctx, l.Capture, from, to)
-		return append(check.Reach(stamps, last, r, from), check.Stamps(stamps, missing, r, from, to)...), err
-	})
+	kept, err := p.known.stretches.get(ctx, stretch{l.Capture.Path, first, last},
+		func() ([]check.Finding, error) {
+			r := l.Capture.Rate
+			from, to := r.TimeOf(first), r.TimeOf(last+1)
+			stamps, missing, err := p.Tools.Stamps(ctx, l.Capture, from, to)
+			return append(check.Reach(stamps, last, r, from),
+				check.Stamps(stamps, missing, r, from, to)...), err
+		})
 	if err != nil {
 		return nil, err
 	}
@@ -161,7 +163,8 @@ const rawBits = 16
 
 // room judges whether clips of so many frames fit on the disk. As a rule they fit
 // by far, and no encoder is tried.
-func (p *Project) room(ctx context.Context, d media.Delivery, frames int64) (fits func(frames int64) error, err error) {
+func (p *Project) room(ctx context.Context, d media.Delivery,
+	frames int64) (fits func(frames int64) error, err error) {
 	free := freeBytes(existing(p.File.Output.Folder))
 	size := p.File.Output.Size
 	if raw := frames * int64(size.X*size.Y) * rawBits / 8; free < 0 || raw <= free {
@@ -190,7 +193,8 @@ func (p *Project) frames(s *comparison.Scene) int64 {
 // prepare runs the quick part of the check on the scenes of a batch, before the
 // first of them is encoded, and returns those that can be rendered. The rows of the
 // others say why not; warned holds what the quick part says of each.
-func (p *Project) prepare(ctx context.Context, scenes []*comparison.Scene, todo []int, rows []Row, warned [][]string, jobs int, o BatchOptions) ([]int, error) {
+func (p *Project) prepare(ctx context.Context, scenes []*comparison.Scene, todo []int, rows []Row,
+	warned [][]string, jobs int, o BatchOptions) ([]int, error) {
 	errs := make([]error, len(scenes))
 	next := make(chan int)
 	var wg sync.WaitGroup

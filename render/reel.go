@@ -40,7 +40,8 @@ type reelRecord struct {
 // Reel joins the clips of a batch that has done all its scenes, in the order of
 // its rows, unless the manifest says that this very reel is there already; fresh
 // joins them all the same. progress may be nil.
-func (p *Project) Reel(ctx context.Context, rows []Row, out string, fresh bool, progress Progress) (Reel, error) {
+func (p *Project) Reel(ctx context.Context, rows []Row, out string, fresh bool,
+	progress Progress) (Reel, error) {
 	began := time.Now()
 	if err := p.checkName(out); err != nil {
 		return Reel{}, err
@@ -56,7 +57,8 @@ func (p *Project) Reel(ctx context.Context, rows []Row, out string, fresh bool, 
 	for _, s := range scenes {
 		for _, input := range p.inputs(s) {
 			if media.SameFile(input, out) {
-				return Reel{}, &Error{Msg: fmt.Sprintf("the reel %s is one of the inputs", out), Hint: "choose another name for the reel"}
+				return Reel{}, &Error{Msg: fmt.Sprintf("the reel %s is one of the inputs", out),
+					Hint: "choose another name for the reel"}
 			}
 		}
 	}
@@ -68,18 +70,21 @@ func (p *Project) Reel(ctx context.Context, rows []Row, out string, fresh bool, 
 	record := reelRecord{Version: recordVersion}
 	mark := sha256.New()
 	for i, s := range scenes {
-		reel.Parts = append(reel.Parts, media.ReelPart{Name: s.ID, Path: rows[i].Out, Frames: entries[i].Output.Frames, Title: titleOf(s), Gain: entries[i].Output.Gain})
+		reel.Parts = append(reel.Parts, media.ReelPart{Name: s.ID, Path: rows[i].Out,
+			Frames: entries[i].Output.Frames, Title: titleOf(s), Gain: entries[i].Output.Gain})
 		fmt.Fprintf(mark, "%q %q %s %s\n", s.ID, titleOf(s), entries[i].Fingerprint, entries[i].Output.SHA256)
 		if entries[i].Record != nil {
 			record.Reel = append(record.Reel, *entries[i].Record)
 		}
 	}
 	total := reel.Total()
-	made := Reel{Out: out, Scenes: len(scenes), Frames: total, Length: reel.Rate.TimeOf(total), Status: UpToDate}
+	made := Reel{Out: out, Scenes: len(scenes), Frames: total, Length: reel.Rate.TimeOf(total),
+		Status: UpToDate}
 	one := reelEntry{Fingerprint: hex.EncodeToString(mark.Sum(nil)), Record: record}
 	key := m.nameOf(out)
 	if was, ok := m.Reels[key]; ok && !fresh && was.Fingerprint == one.Fingerprint {
-		if bytes, modified, err := onDisk(out); err == nil && bytes == was.Output.Bytes && modified.Equal(was.Output.Modified) {
+		if bytes, modified, err := onDisk(out); err == nil && bytes == was.Output.Bytes &&
+			modified.Equal(was.Output.Modified) {
 			made.Bytes, made.Sound, made.Took = bytes, was.Sound, time.Since(began)
 			return made, nil
 		}
@@ -110,11 +115,13 @@ func (p *Project) Reel(ctx context.Context, rows []Row, out string, fresh bool, 
 		m.Reels = map[string]reelEntry{}
 	}
 	m.Reels[key] = one
-	m.Program, m.Title, m.File, m.SHA256, m.Relative = "fairframe "+Version(), p.File.Title, filepath.ToSlash(p.File.Path), p.digest(), p.relative()
+	m.Program, m.Title, m.File, m.SHA256, m.Relative = "fairframe "+
+		Version(), p.File.Title, filepath.ToSlash(p.File.Path), p.digest(), p.relative()
 	if err := m.write(); err != nil {
 		return Reel{}, err
 	}
-	made.Bytes, made.Sound, made.Took, made.Status = one.Output.Bytes, joined.Sound, time.Since(began), Rendered
+	made.Bytes, made.Sound, made.Took, made.Status =
+		one.Output.Bytes, joined.Sound, time.Since(began), Rendered
 	made.Warnings = joined.Warnings
 	return made, nil
 }
@@ -163,7 +170,8 @@ func (p *Project) done(rows []Row) ([]*comparison.Scene, []entry, error) {
 		}
 	}
 	if len(missing) > 0 {
-		return nil, nil, &Error{Msg: fmt.Sprintf("these scenes have no clip: %s", strings.Join(missing, ", ")), Hint: "correct these scenes, or choose others with --only"}
+		return nil, nil, &Error{Msg: fmt.Sprintf("these scenes have no clip: %s",
+			strings.Join(missing, ", ")), Hint: "correct these scenes, or choose others with --only"}
 	}
 	if len(rows) == 0 {
 		return nil, nil, &Error{Msg: "there are no scenes"}
@@ -183,21 +191,26 @@ func (p *Project) CheckReel(out string) error {
 	if d, err := p.delivery(); err != nil {
 		return err
 	} else if !d.Carries() {
-		return &Error{Msg: fmt.Sprintf("clips of delivery %s cannot be joined", d.Name), Hint: "choose another delivery for the reel"}
+		return &Error{Msg: fmt.Sprintf("clips of delivery %s cannot be joined", d.Name),
+			Hint: "choose another delivery for the reel"}
 	}
 	if slices.ContainsFunc(p.File.Scenes, func(s comparison.Scene) bool {
 		own, err := p.Out(&s)
 		return err == nil && media.SameFile(own, out)
 	}) {
-		return &Error{Msg: fmt.Sprintf("the reel %s has the name of a scene's clip", filepath.Base(out)), Hint: "choose another name for the reel"}
+		return &Error{Msg: fmt.Sprintf("the reel %s has the name of a scene's clip", filepath.Base(out)),
+			Hint: "choose another name for the reel"}
 	}
 	return p.checkFolder(out)
 }
 
 // checkFolder makes sure that something can be written beside a name.
 func (p *Project) checkFolder(out string) error {
-	if info, err := os.Stat(filepath.Dir(out)); err != nil && filepath.Clean(filepath.Dir(out)) != filepath.Clean(p.File.Output.Folder) || err == nil && !info.IsDir() {
-		return &Error{Msg: fmt.Sprintf("there is no folder %s for %s", filepath.Dir(out), filepath.Base(out)), Hint: "choose a folder that exists"}
+	if info, err := os.Stat(filepath.Dir(out)); err != nil &&
+		filepath.Clean(filepath.Dir(out)) != filepath.Clean(p.File.Output.Folder) ||
+		err == nil && !info.IsDir() {
+		return &Error{Msg: fmt.Sprintf("there is no folder %s for %s", filepath.Dir(out), filepath.Base(out)),
+			Hint: "choose a folder that exists"}
 	}
 	return nil
 }

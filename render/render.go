@@ -58,7 +58,8 @@ func (p *Project) Render(ctx context.Context, id, out string, progress Progress)
 	}
 	if out == own {
 		if err := os.MkdirAll(filepath.Dir(out), 0o755); err != nil {
-			return Result{}, &Error{Msg: fmt.Sprintf("output folder cannot be made: %v", pathless(err)), Hint: "set another output: folder:"}
+			return Result{}, &Error{Msg: fmt.Sprintf("output folder cannot be made: %v", pathless(err)),
+				Hint: "set another output: folder:"}
 		}
 	}
 	// ffmpeg is asked for its version while captures are probed: starting it takes
@@ -89,7 +90,8 @@ func (p *Project) Render(ctx context.Context, id, out string, progress Progress)
 
 // render renders a scene that is ready. plan may be nil; warned is what else is to
 // be said of the scene.
-func (p *Project) render(ctx context.Context, s *comparison.Scene, plan *Plan, warned []string, out string, progress Progress) (Result, error) {
+func (p *Project) render(ctx context.Context, s *comparison.Scene, plan *Plan, warned []string, out string,
+	progress Progress) (Result, error) {
 	began := time.Now()
 	if plan == nil {
 		var err error
@@ -138,7 +140,8 @@ func (p *Project) render(ctx context.Context, s *comparison.Scene, plan *Plan, w
 		return Result{}, err
 	}
 	return Result{Scene: s.ID, Out: out, Frames: total, Length: plan.Clip.Rate.TimeOf(total), Bytes: bytes,
-		Took: time.Since(began), Warnings: append(plan.Warnings, made.Warnings...), Tolerated: plan.tolerated, rendered: made, record: record}, nil
+		Took: time.Since(began), Warnings: append(plan.Warnings, made.Warnings...), Tolerated: plan.tolerated,
+		rendered: made, record: record}, nil
 }
 
 // checkName refuses an output name whose ending belongs to another format.
@@ -153,12 +156,14 @@ func (p *Project) checkName(out string) error {
 	ext := filepath.Ext(out)
 	if d.Folder() {
 		if info, err := os.Stat(out); err == nil && !info.IsDir() {
-			return &Error{Msg: fmt.Sprintf("output %s is a file; delivery %s in png makes a folder of pictures", out, d.Name), Hint: "change the name, or the delivery"}
+			return &Error{Msg: fmt.Sprintf("output %s is a file; delivery %s in png makes a folder "+
+				"of pictures", out, d.Name), Hint: "change the name, or the delivery"}
 		}
 		return nil
 	}
 	if !strings.EqualFold(ext, d.Ext) {
-		return &Error{Msg: fmt.Sprintf("output %s should end in %s, which is what delivery %s makes", out, d.Ext, d.Name),
+		return &Error{Msg: fmt.Sprintf("output %s should end in %s, which is what delivery %s makes",
+			out, d.Ext, d.Name),
 			Hint: "change the name, or the delivery"}
 	}
 	return nil

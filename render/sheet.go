@@ -54,7 +54,8 @@ const maxMoments = 100
 // picture. tell, if set, is told of pictures done.
 func (s *Stills) Sheet(ctx context.Context, n int, set *fonts.Set, tell Progress) ([]byte, error) {
 	if n < 1 || n > maxMoments {
-		return nil, &Error{Msg: fmt.Sprintf("a contact sheet of %d moments", n), Hint: fmt.Sprintf("1 to %d moments fit a sheet", maxMoments)}
+		return nil, &Error{Msg: fmt.Sprintf("a contact sheet of %d moments", n),
+			Hint: fmt.Sprintf("1 to %d moments fit a sheet", maxMoments)}
 	}
 	columns := int(math.Ceil(math.Sqrt(float64(n))))
 	rows := (n + columns - 1) / columns
@@ -83,14 +84,17 @@ func (s *Stills) Sheet(ctx context.Context, n int, set *fonts.Set, tell Progress
 				return nil, err
 			}
 			sheet = image.NewNRGBA(image.Rect(0, 0, gap+columns*(cell.X+gap), gap+rows*(cell.Y+label+gap)))
-			draw.Draw(sheet, sheet.Rect, image.NewUniform(color.NRGBA{0x12, 0x16, 0x1D, 0xFF}), image.Point{}, draw.Src)
+			draw.Draw(sheet, sheet.Rect, image.NewUniform(color.NRGBA{0x12, 0x16, 0x1D, 0xFF}),
+				image.Point{}, draw.Src)
 		}
 		at := image.Pt(gap+i%columns*(cell.X+gap), gap+i/columns*(cell.Y+label+gap))
 		draw.CatmullRom.Scale(sheet, image.Rectangle{at, at.Add(cell)}, img, img.Bounds(), draw.Src, nil)
 		text := fmt.Sprintf("%.2f s · f%d", s.clip.Rate.TimeOf(k).Seconds(), k)
-		dot := fixed.Point26_6{X: fixed.I(at.X), Y: fixed.I(at.Y+cell.Y) + (fixed.I(label)+face.CapHeight())/2}
+		dot := fixed.Point26_6{X: fixed.I(at.X),
+			Y: fixed.I(at.Y+cell.Y) + (fixed.I(label)+face.CapHeight())/2}
 		mask := face.Mask(dot, text)
-		draw.DrawMask(sheet, mask.Bounds(), image.NewUniform(color.NRGBA{0xF2, 0xF5, 0xF8, 0xFF}), image.Point{}, mask, mask.Bounds().Min, draw.Over)
+		draw.DrawMask(sheet, mask.Bounds(), image.NewUniform(color.NRGBA{0xF2, 0xF5, 0xF8, 0xFF}),
+			image.Point{}, mask, mask.Bounds().Min, draw.Over)
 		if tell != nil {
 			tell(int64(i+1), int64(n))
 		}

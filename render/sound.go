@@ -45,11 +45,13 @@ func (p *Plan) addSound(captures []sceneCapture) {
 		case c.probed.Audio:
 			p.warn(ofTrack(c)...)
 		case len(with) == 0 && len(others) > 0:
-			p.warn(fmt.Sprintf("capture %s has no sound; the clip is silent, though %s could be heard", c.Key, strings.Join(others, " or ")))
+			p.warn(fmt.Sprintf("capture %s has no sound; the clip is silent, though %s could be heard",
+				c.Key, strings.Join(others, " or ")))
 		case len(with) == 0:
 			p.warn(fmt.Sprintf("capture %s has no sound; the clip is silent", c.Key))
 		case s.Audio == comparison.AudioEars:
-			p.warn(fmt.Sprintf("capture %s has no sound; the %s ear is silent", c.Key, []string{"left", "right"}[side]))
+			p.warn(fmt.Sprintf("capture %s has no sound; the %s ear is silent",
+				c.Key, []string{"left", "right"}[side]))
 		default:
 			p.warn(fmt.Sprintf("capture %s has no sound; the mix has only the others", c.Key))
 		}
@@ -58,7 +60,8 @@ func (p *Plan) addSound(captures []sceneCapture) {
 		return
 	}
 	if speed := deck.SpeedText(p.Clip.Time.Speed()); speed != "" {
-		p.warn(fmt.Sprintf("the clip is silent: at %s, the sound would be made up, not recorded (audio: none says so)", speed))
+		p.warn(fmt.Sprintf("the clip is silent: at %s, the sound would be made up, not recorded "+
+			"(audio: none says so)", speed))
 		return
 	}
 	sound := media.Sound{Kind: media.Alone, Legs: with, Loudness: s.Loudness}
@@ -81,13 +84,18 @@ func ofTrack(c sceneCapture) []string {
 	var list []string
 	t := c.probed.Track
 	if t.Streams > 1 {
-		list = append(list, fmt.Sprintf("capture %s has %d sound streams; the first is used", c.Key, t.Streams))
+		list = append(list, fmt.Sprintf("capture %s has %d sound streams; the first is used",
+			c.Key, t.Streams))
 	}
 	switch {
 	case t.Channels > 2 && !t.Known():
-		list = append(list, fmt.Sprintf("capture %s has sound of %d channels in no known order; the first two are used as left and right", c.Key, t.Channels))
+		list = append(list,
+			fmt.Sprintf("capture %s has sound of %d channels in no known order; the first two are "+
+				"used as left and right", c.Key, t.Channels))
 	case t.Folded():
-		list = append(list, fmt.Sprintf("capture %s has %s sound, which is folded to stereo (ITU-R BS.775: centre and surrounds at -3 dB, no low-frequency channel)", c.Key, t.Layout))
+		list = append(list,
+			fmt.Sprintf("capture %s has %s sound, which is folded to stereo (ITU-R BS.775: centre "+
+				"and surrounds at -3 dB, no low-frequency channel)", c.Key, t.Layout))
 	}
 	return list
 }

@@ -64,7 +64,8 @@ func (p *Project) Stills(ctx context.Context, id string, o StillOptions) (*Still
 	if err != nil {
 		return nil, err
 	}
-	plan, err := p.trial(ctx, s, list, func(one sceneCapture) (string, error) { return p.sceneLog(ctx, s, one) })
+	plan, err := p.trial(ctx, s, list,
+		func(one sceneCapture) (string, error) { return p.sceneLog(ctx, s, one) })
 	if err != nil {
 		return nil, err
 	}
@@ -85,7 +86,8 @@ func (p *Project) Stills(ctx context.Context, id string, o StillOptions) (*Still
 	}
 	if o.Pane != "" {
 		if c.Panes = alone(plan, o.Pane); c.Panes == nil {
-			return nil, &Error{Msg: fmt.Sprintf("scene %s does not show a capture %q", s.ID, o.Pane), Hint: fmt.Sprintf("it shows: %s", strings.Join(plan.seen(), ", "))}
+			return nil, &Error{Msg: fmt.Sprintf("scene %s does not show a capture %q", s.ID, o.Pane),
+				Hint: fmt.Sprintf("it shows: %s", strings.Join(plan.seen(), ", "))}
 		}
 		c.Map = nil
 	}
@@ -136,7 +138,8 @@ func unnamed(c *media.Clip) []string {
 	var w []string
 	add := func(leg int, p media.Pane) {
 		if note := paneNote(p); note != "" {
-			one := fmt.Sprintf("capture %s is shown %s, which the picture without its name tab does not say", c.Legs[leg].Name, note)
+			one := fmt.Sprintf("capture %s is shown %s, which the picture without its name tab does not say",
+				c.Legs[leg].Name, note)
 			if !slices.Contains(w, one) {
 				w = append(w, one)
 			}
@@ -146,8 +149,10 @@ func unnamed(c *media.Clip) []string {
 		add(p.Leg, p)
 		if l := p.Less; l != nil {
 			add(l.Leg, lessPane(p))
-			w = append(w, fmt.Sprintf("the difference of captures %s and %s is shown x%s, which the picture without its label does not say",
-				c.Legs[p.Leg].Name, c.Legs[l.Leg].Name, shortDecimal(l.Gain.Rat())))
+			w = append(w,
+				fmt.Sprintf("the difference of captures %s and %s is shown x%s, which the picture "+
+					"without its label does not say",
+					c.Legs[p.Leg].Name, c.Legs[l.Leg].Name, shortDecimal(l.Gain.Rat())))
 		}
 	}
 	if !c.Time.Plain() {
@@ -160,7 +165,8 @@ func unnamed(c *media.Clip) []string {
 // zero, because frames count from the scene's start.
 func (s *Stills) TitleFrame() (int64, error) {
 	if s.clip.Lead() == 0 {
-		return 0, &Error{Msg: fmt.Sprintf("scene %s has no title page", s.scene.ID), Hint: "title: 2s gives it one; a pane alone has none"}
+		return 0, &Error{Msg: fmt.Sprintf("scene %s has no title page", s.scene.ID),
+			Hint: "title: 2s gives it one; a pane alone has none"}
 	}
 	return -s.clip.Lead(), nil
 }
@@ -169,7 +175,8 @@ func (s *Stills) TitleFrame() (int64, error) {
 // scene's last.
 func (s *Stills) SummaryFrame() (int64, error) {
 	if s.clip.Closing == nil {
-		return 0, &Error{Msg: fmt.Sprintf("scene %s has no closing page", s.scene.ID), Hint: "summary: 4s gives it one; a pane alone has none"}
+		return 0, &Error{Msg: fmt.Sprintf("scene %s has no closing page", s.scene.ID),
+			Hint: "summary: 4s gives it one; a pane alone has none"}
 	}
 	return s.clip.Frames, nil
 }
@@ -191,7 +198,8 @@ func (s *Stills) FrameAt(at comparison.Time) (int64, error) {
 		if s.clip.Lead() > 0 {
 			hint += ", which the title page precedes; --at title is that page"
 		}
-		return 0, &Error{Msg: fmt.Sprintf("scene %s has no picture at %s; it is %.2f s long (%d frames)", s.scene.ID, at, s.clip.Rate.TimeOf(total).Seconds(), total), Hint: hint}
+		return 0, &Error{Msg: fmt.Sprintf("scene %s has no picture at %s; it is %.2f s long (%d frames)",
+			s.scene.ID, at, s.clip.Rate.TimeOf(total).Seconds(), total), Hint: hint}
 	}
 	return k, nil
 }
@@ -213,7 +221,8 @@ func (s *Stills) Picture(ctx context.Context, k int64) ([]byte, error) {
 			}
 		}
 		var d *media.Damaged
-		if !errors.As(err, &d) || s.scene.Tolerate != comparison.TolerateDecodeErrors || s.clip.Tolerates(d.Capture) {
+		if !errors.As(err, &d) || s.scene.Tolerate != comparison.TolerateDecodeErrors ||
+			s.clip.Tolerates(d.Capture) {
 			return png, err
 		}
 		one := s.plan.tolerable(d)
@@ -224,7 +233,8 @@ func (s *Stills) Picture(ctx context.Context, k int64) ([]byte, error) {
 
 // Preview pictures the output frame that is on screen at a scene time, as PNG,
 // and returns its number.
-func (p *Project) Preview(ctx context.Context, id string, at comparison.Time) (png []byte, frame int64, warnings []string, err error) {
+func (p *Project) Preview(ctx context.Context, id string,
+	at comparison.Time) (png []byte, frame int64, warnings []string, err error) {
 	s, err := p.Stills(ctx, id, StillOptions{})
 	if err != nil {
 		return nil, 0, nil, err
@@ -268,13 +278,15 @@ func (p *Project) WritePreview(name string, png []byte) error {
 func (p *Project) writePicture(name string, picture []byte) error {
 	if filepath.Dir(name) == filepath.Clean(p.File.Output.Folder) {
 		if err := os.MkdirAll(p.File.Output.Folder, 0o755); err != nil {
-			return &Error{Msg: fmt.Sprintf("output folder cannot be made: %v", pathless(err)), Hint: "set another output: folder:"}
+			return &Error{Msg: fmt.Sprintf("output folder cannot be made: %v", pathless(err)),
+				Hint: "set another output: folder:"}
 		}
 	}
 	for _, s := range p.File.Scenes {
 		for _, in := range p.inputs(&s) {
 			if media.SameFile(in, name) {
-				return &Error{Msg: fmt.Sprintf("the picture %s would overwrite an input", name), Hint: "choose another name"}
+				return &Error{Msg: fmt.Sprintf("the picture %s would overwrite an input", name),
+					Hint: "choose another name"}
 			}
 		}
 	}

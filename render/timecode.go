@@ -27,7 +27,8 @@ func timecodeOf(c media.Capture) (t timecode, warning string) {
 	}
 	first, drop, err := comparison.TimecodeFrame(c.Timecode, c.Rate)
 	if err != nil {
-		return t, fmt.Sprintf("has the timecode %.20q, which does not exist at %s frames a second; its frames are counted from 00:00:00:00", c.Timecode, c.Rate)
+		return t, fmt.Sprintf("has the timecode %.20q, which does not exist at %s frames a second; "+
+			"its frames are counted from 00:00:00:00", c.Timecode, c.Rate)
 	}
 	return timecode{rate: c.Rate, drop: drop, first: first}, ""
 }
@@ -66,7 +67,8 @@ func (t timecode) at(n int64, rate pacing.Rate) (from timecode, exact bool, err 
 	if from.drop {
 		separator = ";"
 	}
-	from.first, _, err = comparison.TimecodeFrame(fmt.Sprintf("%s%s%02d", label[:cut], separator, frame*other/own), rate)
+	from.first, _, err = comparison.TimecodeFrame(fmt.Sprintf("%s%s%02d",
+		label[:cut], separator, frame*other/own), rate)
 	if err != nil {
 		return from, false, err
 	}
@@ -88,11 +90,13 @@ func (p *Plan) addTimecode(captures []sceneCapture) error {
 		}
 		from, warnings, err := clipTimecode(c, p.Clip.Rate, p.Clip.Rate.FramesIn(p.Scene.Title))
 		if err != nil {
-			return &Error{Msg: fmt.Sprintf("scene %s: timecode of capture %s: %v", p.Scene.ID, c.Key, err), Hint: "remove timecode:, or choose another rate for the output"}
+			return &Error{Msg: fmt.Sprintf("scene %s: timecode of capture %s: %v", p.Scene.ID, c.Key, err),
+				Hint: "remove timecode:, or choose another rate for the output"}
 		}
 		p.warn(warnings...)
 		if !p.Clip.Time.Plain() {
-			p.warn(fmt.Sprintf("the clip's timecode is that of capture %s at the first frame; after that it counts the clip's frames, not the scene's time", c.Key))
+			p.warn(fmt.Sprintf("the clip's timecode is that of capture %s at the first frame; after "+
+				"that it counts the clip's frames, not the scene's time", c.Key))
 		}
 		p.Clip.Timecode, err = from.label(0)
 		return err
@@ -115,7 +119,8 @@ func (t timecode) before(frames int64) timecode {
 
 // clipTimecode is the time code of a clip whose scene begins at a capture's start,
 // after so many frames of a title page.
-func clipTimecode(c sceneCapture, rate pacing.Rate, lead int64) (from timecode, warnings []string, err error) {
+func clipTimecode(c sceneCapture, rate pacing.Rate,
+	lead int64) (from timecode, warnings []string, err error) {
 	own, warning := timecodeOf(c.probed)
 	if warning != "" {
 		warnings = append(warnings, fmt.Sprintf("capture %s %s", c.Key, warning))
@@ -125,7 +130,9 @@ func clipTimecode(c sceneCapture, rate pacing.Rate, lead int64) (from timecode, 
 		return from, warnings, err
 	}
 	if !exact {
-		warnings = append(warnings, fmt.Sprintf("the clip's timecode is that of capture %s at the first frame; after that it counts %s frames a second, not %s", c.Key, rate, c.probed.Rate))
+		warnings = append(warnings,
+			fmt.Sprintf("the clip's timecode is that of capture %s at the first frame; after that it "+
+				"counts %s frames a second, not %s", c.Key, rate, c.probed.Rate))
 	}
 	return from.before(lead), warnings, nil
 }

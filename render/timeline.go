@@ -21,7 +21,8 @@ import (
 func (p *Project) CheckTimeline(out string) error {
 	ext := strings.ToLower(filepath.Ext(out))
 	if !slices.Contains(handoff.Formats(), ext) {
-		return &Error{Msg: fmt.Sprintf("the timeline %q has an unknown ending", out), Hint: "end the name in " + strings.Join(handoff.Formats(), ", ")}
+		return &Error{Msg: fmt.Sprintf("the timeline %q has an unknown ending", out),
+			Hint: "end the name in " + strings.Join(handoff.Formats(), ", ")}
 	}
 	return p.checkFolder(out)
 }
@@ -41,7 +42,8 @@ func (p *Project) Timeline(ctx context.Context, rows []Row, out string) (warning
 	for i, s := range scenes {
 		for _, input := range p.inputs(s) {
 			if media.SameFile(input, out) {
-				return nil, &Error{Msg: fmt.Sprintf("the timeline %s is one of the inputs", out), Hint: "choose another name for it"}
+				return nil, &Error{Msg: fmt.Sprintf("the timeline %s is one of the inputs", out),
+					Hint: "choose another name for it"}
 			}
 		}
 		one, w, err := p.timelineScene(ctx, s, rows[i].Out, entries[i])
@@ -55,7 +57,8 @@ func (p *Project) Timeline(ctx context.Context, rows []Row, out string) (warning
 }
 
 // timelineScene is a scene as handed on.
-func (p *Project) timelineScene(ctx context.Context, s *comparison.Scene, clip string, e entry) (handoff.Scene, []string, error) {
+func (p *Project) timelineScene(ctx context.Context, s *comparison.Scene, clip string,
+	e entry) (handoff.Scene, []string, error) {
 	captures, err := p.captures(ctx, s)
 	if err != nil {
 		return handoff.Scene{}, nil, err
@@ -70,13 +73,16 @@ func (p *Project) timelineScene(ctx context.Context, s *comparison.Scene, clip s
 	if err != nil {
 		return handoff.Scene{}, nil, err
 	}
-	one := handoff.Scene{ID: s.ID, Caption: s.Caption, Sound: e.Output.Sound, Frames: rate.FramesIn(s.Title) + passing.Frames() + rate.FramesIn(s.Summary),
-		Clip: handoff.Media{Path: clip, Rate: own, Frames: e.Output.Frames, Drop: dropFrame(rate)}}
+	one := handoff.Scene{ID: s.ID, Caption: s.Caption, Sound: e.Output.Sound,
+		Frames: rate.FramesIn(s.Title) + passing.Frames() + rate.FramesIn(s.Summary),
+		Clip:   handoff.Media{Path: clip, Rate: own, Frames: e.Output.Frames, Drop: dropFrame(rate)}}
 	plan := &Plan{Scene: s}
 	for _, c := range captures {
 		own, _ := timecodeOf(c.probed)
-		shot := handoff.Shot{Key: c.Key, Name: c.Name, Runs: runsOf(passing, rate, rate.FramesIn(s.Title), c.start),
-			Capture: handoff.Media{Path: c.Video, Rate: c.probed.Rate, Frames: c.probed.Frames, First: own.first, Drop: own.drop}}
+		shot := handoff.Shot{Key: c.Key, Name: c.Name,
+			Runs: runsOf(passing, rate, rate.FramesIn(s.Title), c.start),
+			Capture: handoff.Media{Path: c.Video, Rate: c.probed.Rate, Frames: c.probed.Frames,
+				First: own.first, Drop: own.drop}}
 		if c.Key == s.Timecode && e.Record != nil {
 			if from, _, err := clipTimecode(c, rate, rate.FramesIn(s.Title)); err == nil {
 				one.Clip.First, one.Clip.Drop = from.first, from.drop
@@ -87,7 +93,8 @@ func (p *Project) timelineScene(ctx context.Context, s *comparison.Scene, clip s
 				return one, nil, err
 			}
 		} else {
-			plan.warn(fmt.Sprintf("scene %s: capture %s has no pacing; its spans and hitches are not marked", s.ID, c.Key))
+			plan.warn(fmt.Sprintf("scene %s: capture %s has no pacing; its spans and hitches are not marked",
+				s.ID, c.Key))
 		}
 		one.Shots = append(one.Shots, shot)
 	}
@@ -100,13 +107,15 @@ func runsOf(m pacing.TimeMap, rate pacing.Rate, lead int64, start time.Duration)
 	var list []handoff.Run
 	for _, r := range m.Runs() {
 		speed := new(big.Rat).Mul(r.Step, big.NewRat(rate.Num, rate.Den))
-		list = append(list, handoff.Run{At: lead + r.From, Frames: r.To - r.From, From: start + m.SceneTime(r.From), Speed: speed})
+		list = append(list, handoff.Run{At: lead + r.From, Frames: r.To - r.From,
+			From: start + m.SceneTime(r.From), Speed: speed})
 	}
 	return list
 }
 
 // marks are a capture's spans and hitches within a scene.
-func (p *Project) marks(ctx context.Context, s *comparison.Scene, c sceneCapture, plan *Plan) ([]handoff.Mark, error) {
+func (p *Project) marks(ctx context.Context, s *comparison.Scene, c sceneCapture,
+	plan *Plan) ([]handoff.Mark, error) {
 	trace, err := p.trace(ctx, c, s, plan)
 	if err != nil {
 		return nil, err
@@ -116,10 +125,12 @@ func (p *Project) marks(ctx context.Context, s *comparison.Scene, c sceneCapture
 	for _, span := range trace.Spans(from, to, c.probed.Refresh()) {
 		words := span.Sentence(c.Name, c.start)
 		name, _, _ := strings.Cut(words, " from ")
-		list = append(list, handoff.Mark{Kind: handoff.Span, From: span.From, To: span.To, Name: name, Words: words})
+		list = append(list, handoff.Mark{Kind: handoff.Span, From: span.From, To: span.To, Name: name,
+			Words: words})
 	}
 	for _, h := range trace.Figures(from, to, c.probed.Refresh()).Hitches {
-		name := fmt.Sprintf("%s hitches: a frame of %.1f ms", c.Name, float64(h.Time)/float64(time.Millisecond))
+		name := fmt.Sprintf("%s hitches: a frame of %.1f ms",
+			c.Name, float64(h.Time)/float64(time.Millisecond))
 		list = append(list, handoff.Mark{Kind: handoff.Hitch, From: h.Begin, To: h.Begin + h.Time, Name: name,
 			Words: fmt.Sprintf("%s at %.2f s", name, (h.Begin - c.start).Seconds())})
 	}

@@ -31,7 +31,8 @@ const gapKind = "gap"
 // String tells of the damage in one line.
 func (t Tolerated) String() string {
 	if t.Kind == gapKind {
-		return fmt.Sprintf("capture %s has a gap: its recorder dropped %d pictures (%.2f s to %.2f s; %.2f s to %.2f s of the scene); the one before is shown, and the pacing there is not known",
+		return fmt.Sprintf("capture %s has a gap: its recorder dropped %d pictures (%.2f s to %.2f "+
+			"s; %.2f s to %.2f s of the scene); the one before is shown, and the pacing there is not known",
 			t.Capture, t.Pictures, t.From, t.To, t.SceneFrom, t.SceneTo)
 	}
 	which, times := fmt.Sprintf("frames %d to %d", t.First, t.Last), "complaints"
@@ -41,7 +42,8 @@ func (t Tolerated) String() string {
 	if t.Complaints == 1 {
 		times = "complaint"
 	}
-	return fmt.Sprintf("capture %s is damaged: %s (%.2f s to %.2f s; %.2f s to %.2f s of the scene) may be made up by the decoder; %d %s of ffmpeg, the first: %s",
+	return fmt.Sprintf("capture %s is damaged: %s (%.2f s to %.2f s; %.2f s to %.2f s of the scene) "+
+		"may be made up by the decoder; %d %s of ffmpeg, the first: %s",
 		t.Capture, which, t.From, t.To, t.SceneFrom, t.SceneTo, t.Complaints, times, t.Words)
 }
 
@@ -73,7 +75,9 @@ func (p *Project) tolerate(ctx context.Context, plan *Plan) error {
 		if c, ok := p.File.Capture(name); ok {
 			name = c.Name
 		}
-		remarks = append(remarks, fmt.Sprintf("%s: the recording is damaged; from %.2f s to %.2f s its pictures may be made up by the decoder.", name, one.SceneFrom, one.SceneTo))
+		remarks = append(remarks,
+			fmt.Sprintf("%s: the recording is damaged; from %.2f s to %.2f s its pictures may be "+
+				"made up by the decoder.", name, one.SceneFrom, one.SceneTo))
 	}
 	if len(remarks) == 0 || plan.close == nil {
 		return nil
@@ -83,7 +87,8 @@ func (p *Project) tolerate(ctx context.Context, plan *Plan) error {
 
 // tolerable ties damage to the scene's time.
 func (p *Plan) tolerable(d *media.Damaged) Tolerated {
-	t := Tolerated{Capture: d.Capture, First: d.First, Last: d.Last, From: d.From().Seconds(), To: d.To().Seconds(), Complaints: d.Complaints, Words: d.Words}
+	t := Tolerated{Capture: d.Capture, First: d.First, Last: d.Last, From: d.From().Seconds(),
+		To: d.To().Seconds(), Complaints: d.Complaints, Words: d.Words}
 	for _, l := range p.Clip.Legs {
 		if l.Name == d.Capture {
 			t.SceneFrom = max(0, d.From()-l.Start).Seconds()

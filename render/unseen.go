@@ -10,7 +10,8 @@ import (
 // neverShown returns how many of a capture's new frames in a scene the clip never
 // shows, of how many, since it has fewer pictures a second than the capture. A frame
 // is shown if any of the captured pictures that hold some of it is.
-func neverShown(one sceneCapture, s *comparison.Scene, rate pacing.Rate, trace *pacing.Trace) (unseen, all int) {
+func neverShown(one sceneCapture, s *comparison.Scene, rate pacing.Rate,
+	trace *pacing.Trace) (unseen, all int) {
 	if trace == nil || one.probed.Rate.Hz() <= 1.001*rate.Hz() {
 		return 0, 0
 	}
@@ -45,6 +46,7 @@ func neverShown(one sceneCapture, s *comparison.Scene, rate pacing.Rate, trace *
 
 // unseenText warns of frames that a clip never shows.
 func unseenText(one sceneCapture, rate pacing.Rate, unseen, all int) string {
-	return fmt.Sprintf("capture %s: the clip never shows %d of its %d new frames in the scene, since it has %s pictures a second and the capture %s; the deck and the figures count them all",
+	return fmt.Sprintf("capture %s: the clip never shows %d of its %d new frames in the scene, since "+
+		"it has %s pictures a second and the capture %s; the deck and the figures count them all",
 		one.Key, unseen, all, rate, one.probed.Rate)
 }

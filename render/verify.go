@@ -76,7 +76,8 @@ func (v *Verification) compare(scene, what, was, is string) {
 func Verify(ctx context.Context, tools *media.Tools, clip, file string) (*Verification, error) {
 	info, err := os.Stat(clip)
 	if err != nil {
-		return nil, &Error{Msg: fmt.Sprintf("clip %s cannot be read: %v", clip, pathless(err)), Hint: "check the path"}
+		return nil, &Error{Msg: fmt.Sprintf("clip %s cannot be read: %v", clip, pathless(err)),
+			Hint: "check the path"}
 	}
 	beside, err := openManifest(filepath.Join(filepath.Dir(clip), manifestName))
 	if err != nil {
@@ -85,7 +86,8 @@ func Verify(ctx context.Context, tools *media.Tools, clip, file string) (*Verifi
 	if info.IsDir() {
 		// A folder of pictures is a clip if the manifest says so.
 		if beside.find(clip, "") == nil {
-			return nil, &Error{Msg: fmt.Sprintf("clip %s is a folder that no manifest knows", clip), Hint: "name one clip"}
+			return nil, &Error{Msg: fmt.Sprintf("clip %s is a folder that no manifest knows", clip),
+				Hint: "name one clip"}
 		}
 	}
 	digest, err := digestOfOutput(clip)
@@ -117,8 +119,10 @@ func Verify(ctx context.Context, tools *media.Tools, clip, file string) (*Verifi
 	}
 	if len(records) == 0 {
 		if known == nil || len(known.records) == 0 {
-			return nil, &Error{Msg: fmt.Sprintf("%s has no record of how it was made, and no manifest knows it", clip),
-				Hint: "keep manifest.json beside the clips; another program that rewrites a clip may remove its record"}
+			return nil, &Error{Msg: fmt.Sprintf(
+				"%s has no record of how it was made, and no manifest knows it", clip),
+				Hint: "keep manifest.json beside the clips; another program that rewrites a clip may " +
+					"remove its record"}
 		}
 		records = known.records
 	}
@@ -144,7 +148,8 @@ func Verify(ctx context.Context, tools *media.Tools, clip, file string) (*Verifi
 
 // recordsOf returns the record that a clip carries, or those of a reel's clips;
 // none if it carries none. carried is their text.
-func recordsOf(ctx context.Context, tools *media.Tools, clip string, known *recorded) (list []Record, carried string, err error) {
+func recordsOf(ctx context.Context, tools *media.Tools, clip string,
+	known *recorded) (list []Record, carried string, err error) {
 	carried, err = tools.Record(ctx, clip)
 	if err != nil {
 		if ctx.Err() == nil && known != nil && len(known.records) > 0 {
@@ -167,9 +172,11 @@ func readRecords(clip, carried string) ([]Record, error) {
 	err := errors.Join(json.Unmarshal([]byte(carried), &reel), json.Unmarshal([]byte(carried), &one))
 	switch {
 	case err != nil:
-		return nil, &Error{Msg: fmt.Sprintf("the record in %s cannot be read: %v", clip, err), Hint: "another program may have cut it short"}
+		return nil, &Error{Msg: fmt.Sprintf("the record in %s cannot be read: %v", clip, err),
+			Hint: "another program may have cut it short"}
 	case one.Version != recordVersion:
-		return nil, &Error{Msg: fmt.Sprintf("the record in %s has version %d, this program reads %d", clip, one.Version, recordVersion), Hint: "use the program that made the clip, or a newer one"}
+		return nil, &Error{Msg: fmt.Sprintf("the record in %s has version %d, this program reads %d",
+			clip, one.Version, recordVersion), Hint: "use the program that made the clip, or a newer one"}
 	case len(reel.Reel) > 0:
 		return reel.Reel, nil
 	case one.Scene == "":
@@ -186,7 +193,8 @@ func comparisonOf(clip string, records []Record, m *manifest) (string, error) {
 		tried = append(tried, filepath.Join(folder, filepath.FromSlash(m.Relative)))
 	}
 	for _, r := range records[:min(len(records), 1)] {
-		if name := filepath.Base(filepath.FromSlash(r.Comparison)); name != "." && name != string(filepath.Separator) {
+		if name := filepath.Base(filepath.FromSlash(r.Comparison)); name != "." &&
+			name != string(filepath.Separator) {
 			tried = append(tried, filepath.Join(folder, name), filepath.Join(folder, "..", name))
 		}
 	}
@@ -196,14 +204,17 @@ func comparisonOf(clip string, records []Record, m *manifest) (string, error) {
 		}
 	}
 	if len(tried) == 0 {
-		return "", &Error{Msg: fmt.Sprintf("%s has no record of how it was made, and no manifest beside it knows it", clip),
+		return "", &Error{Msg: fmt.Sprintf(
+			"%s has no record of how it was made, and no manifest beside it knows it", clip),
 			Hint: "name the comparison file after the clip; keep manifest.json beside the clips"}
 	}
-	return "", &Error{Msg: fmt.Sprintf("the comparison file of %s is not at %s", clip, strings.Join(slices.Compact(tried), " or ")), Hint: "name it after the clip"}
+	return "", &Error{Msg: fmt.Sprintf("the comparison file of %s is not at %s",
+		clip, strings.Join(slices.Compact(tried), " or ")), Hint: "name it after the clip"}
 }
 
 // integrity tells whether the clip was changed since it was made.
-func (v *Verification) integrity(ctx context.Context, tools *media.Tools, clip, digest string, known *recorded, carried string) error {
+func (v *Verification) integrity(ctx context.Context, tools *media.Tools, clip, digest string,
+	known *recorded, carried string) error {
 	f := Finding{What: "clip", Was: "", Is: digest}
 	switch {
 	case known == nil:
@@ -226,19 +237,24 @@ func (v *Verification) integrity(ctx context.Context, tools *media.Tools, clip, 
 				return err
 			}
 			if moved != "" {
-				f.Verdict, f.Words = Differs, "its encoded picture and sound are unchanged, but not the times at which they are shown: "+moved
+				f.Verdict, f.Words =
+					Differs, "its encoded picture and sound are unchanged, but not the times at "+
+						"which they are shown: "+moved
 			}
 		case now.Video == known.streams.Video && now.Sound == "":
 			f.Verdict, f.Words = Differs, "its sound was removed; its picture is unchanged"
 		case now.Video == known.streams.Video:
 			f.Verdict, f.Words = Differs, "its sound was changed; its picture is unchanged"
 		default:
-			f.Verdict, f.Words = Differs, "its picture is not the one that was made: it was edited, encoded again, or rendered another time"
+			f.Verdict, f.Words =
+				Differs, "its picture is not the one that was made: it was edited, encoded again, or "+
+					"rendered another time"
 		}
 	}
 	v.add(f)
 	if known != nil && carried != "" && known.carried != "" && known.carried != carried {
-		v.add(Finding{What: "record", Verdict: Differs, Words: "the record in the clip is not the one in the manifest"})
+		v.add(Finding{What: "record", Verdict: Differs,
+			Words: "the record in the clip is not the one in the manifest"})
 	}
 	return nil
 }
@@ -247,7 +263,8 @@ func (v *Verification) integrity(ctx context.Context, tools *media.Tools, clip, 
 func (v *Verification) against(ctx context.Context, p *Project, was Record, scene string) error {
 	s, err := p.File.Scene(was.Scene)
 	if err != nil {
-		v.add(Finding{Scene: scene, What: "scene " + was.Scene, Verdict: Differs, Words: "the comparison file has no such scene"})
+		v.add(Finding{Scene: scene, What: "scene " + was.Scene, Verdict: Differs,
+			Words: "the comparison file has no such scene"})
 		return nil
 	}
 	is, err := p.record(ctx, s, true)
@@ -273,7 +290,8 @@ func (v *Verification) against(ctx context.Context, p *Project, was Record, scen
 		case !ok:
 			f.Verdict, f.Is, f.Words = Differs, "", then.File+" is not there"
 		case then.identity() != now.identity() && then.Bytes != now.Bytes:
-			f.Verdict, f.Words = Differs, fmt.Sprintf("%s has %d bytes, and had %d", now.File, now.Bytes, then.Bytes)
+			f.Verdict, f.Words = Differs, fmt.Sprintf("%s has %d bytes, and had %d",
+				now.File, now.Bytes, then.Bytes)
 		case then.identity() != now.identity():
 			f.Verdict, f.Words = Differs, now.File+" has other content"
 		default:
@@ -282,7 +300,8 @@ func (v *Verification) against(ctx context.Context, p *Project, was Record, scen
 		v.add(f)
 	}
 	for _, role := range slices.Sorted(maps.Keys(sources)) {
-		v.add(Finding{Scene: scene, What: role, Verdict: Differs, Is: sources[role].identity(), Words: sources[role].File + " had no part in the clip"})
+		v.add(Finding{Scene: scene, What: role, Verdict: Differs, Is: sources[role].identity(),
+			Words: sources[role].File + " had no part in the clip"})
 	}
 
 	names := map[string]bool{}
@@ -375,7 +394,8 @@ func (m *manifest) find(clip, digest string) *recorded {
 		}
 		for _, r := range m.Reels {
 			if match(r.Output) {
-				return &recorded{output: r.Output, digest: r.Output.SHA256, streams: media.Digests{Video: r.Output.VideoMD5, Sound: r.Output.SoundMD5},
+				return &recorded{output: r.Output, digest: r.Output.SHA256,
+					streams: media.Digests{Video: r.Output.VideoMD5, Sound: r.Output.SoundMD5},
 					records: r.Record.Reel, carried: r.Record.String()}
 			}
 		}
@@ -395,7 +415,8 @@ func (m *manifest) scene(id string) *recorded {
 }
 
 func (e entry) recorded() *recorded {
-	r := &recorded{output: e.Output, digest: e.Output.SHA256, streams: media.Digests{Video: e.Output.VideoMD5, Sound: e.Output.SoundMD5}}
+	r := &recorded{output: e.Output, digest: e.Output.SHA256,
+		streams: media.Digests{Video: e.Output.VideoMD5, Sound: e.Output.SoundMD5}}
 	if e.Record != nil {
 		r.records, r.carried = []Record{*e.Record}, e.Record.String()
 	}
