@@ -109,7 +109,7 @@ func TestConfusion(t *testing.T) {
 		}()
 	}
 	wg.Wait()
-	byKind, byEncoding := map[string]*score{}, map[string]*score{}
+	byKind, byEncoding, bySpeed := map[string]*score{}, map[string]*score{}, map[string]*score{}
 	add := func(m map[string]*score, k string, s score) {
 		if m[k] == nil {
 			m[k] = &score{}
@@ -119,6 +119,7 @@ func TestConfusion(t *testing.T) {
 	var all score
 	for i, c := range list {
 		add(byKind, c.kind, scores[i])
+		add(bySpeed, fmt.Sprintf("%g px/s", c.speed), scores[i])
 		e := c.enc.name
 		if c.noise > 0 {
 			e += fmt.Sprintf("+noise%g", c.noise)
@@ -132,12 +133,12 @@ func TestConfusion(t *testing.T) {
 			t.Logf("%v: %v", c.name(), scores[i])
 		}
 	}
-	for _, m := range []map[string]*score{byKind, byEncoding} {
+	for _, m := range []map[string]*score{byKind, byEncoding, bySpeed} {
 		for k, s := range m {
-			t.Logf("%-32s %v", k, *s)
+			t.Logf("%-32s %v; %s", k, *s, s.reliability())
 		}
 	}
-	t.Logf("%-32s %v", "all", all)
+	t.Logf("%-32s %v; %s", "all", all, all.reliability())
 	// A reader can live with what is marked; what is wrong and not marked misleads.
 	if all.sure*100 > all.decisions {
 		t.Errorf("%d of %d decisions are wrong without being marked doubtful, more than 1 %%", all.sure, all.decisions)

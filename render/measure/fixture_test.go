@@ -10,6 +10,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -138,6 +139,12 @@ type encoding struct {
 func x264(crf, gop int, extra ...string) encoding {
 	return encoding{fmt.Sprintf("crf%d-g%d%s", crf, gop, strings.Join(extra, "")), "h264", "mkv",
 		append([]string{"-c:v", "libx264", "-preset", "veryfast", "-crf", fmt.Sprint(crf), "-g", fmt.Sprint(gop), "-pix_fmt", "yuv420p"}, extra...)}
+}
+
+// forward reports whether no picture is predicted from a later one, as a probe of the
+// capture says.
+func (e encoding) forward() bool {
+	return slices.Contains(e.args, "ultrafast") || slices.Contains(e.args, "-bf")
 }
 
 var (

@@ -31,7 +31,7 @@ func (m measured) starts(h int) []start {
 func measureFile(t testing.TB, path string, e encoding, w, h int, s Settings) measured {
 	t.Helper()
 	var m measured
-	meter, err := New(Source{Size: image.Pt(w, h), Rate: captureRate, Codec: e.codec}, s, func(f pacing.Frame) error { m.frames = append(m.frames, f); return nil })
+	meter, err := New(Source{Size: image.Pt(w, h), Rate: captureRate, Codec: e.codec, Forward: e.forward()}, s, func(f pacing.Frame) error { m.frames = append(m.frames, f); return nil })
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -118,6 +118,12 @@ func (m measured) score(f *fixture) score {
 		}
 	}
 	return s
+}
+
+// reliability says how many of the decisions that are not marked are wrong.
+func (s score) reliability() string {
+	sure := s.decisions - s.guarded - (s.wrong - s.sure)
+	return fmt.Sprintf("of %d that are sure %.2f in 1000 are wrong", sure, 1000*float64(s.sure)/float64(max(sure, 1)))
 }
 
 func (s score) String() string {
