@@ -1,7 +1,7 @@
 #!/bin/sh
 # Records a moving 3D program at three paces, stores each recording as six encoders would,
 # and prints what measuring makes of them beside the truth, which bar codes in the pictures tell.
-# Needs gcc, ffmpeg and Debian's packages xvfb, mesa-utils, libgl-dev.
+# Needs gcc, ffmpeg and Debian's packages xvfb, mesa-utils, libgl-dev, libegl-dev.
 # usage: sh testdata/recordings.sh [DIR [SECONDS]]
 #   DIR      where the recordings are kept; those that are there are not made again
 #            (default: a folder that is removed at the end)
@@ -62,5 +62,4 @@ for pace in unlocked 30 30-20; do
 	scale=,scale=1920:1080:flags=bicubic
 	encode $pace scaled20 -c:v libx264 -preset veryfast -crf 20
 done
-exit 0
 FAIRFRAME_RECORDINGS=$dir go test -count 1 -v -run 'TestRecordings' ./render/measure
