@@ -220,6 +220,8 @@ func logHint(log string) string {
 	case err != nil || g.Line == 0:
 		return "a log is text with a header line and a row for each frame; remove what is before the " +
 			"header, or begin those lines with #"
+	case slices.Contains(g.Columns, pacing.TimeColumn) && slices.Contains(g.Columns, pacing.FrameTimeColumn):
+		return other // in the tool's own format: it was read as it should be
 	case g.Format.Column == "":
 		return "tell which column to read and what it means, such as pacing: {file: " + filepath.Base(log) +
 			", column: NAME, means: frame-time, unit: ms}; its columns: " + strings.Join(g.Columns, ", ")

@@ -108,7 +108,8 @@ func TestCheckFindsWhatMisleads(t *testing.T) {
 		// Frames 30 to 33 never reached the file, whose stamps are whole
 		// milliseconds: 34/60 s less 29/60 s is 83.3 ms, stamped 567 and 483.
 		{"gap", lavfi(moving, join([]string{"-vf", "select='not(between(n,30,33))'", "-fps_mode", "passthrough"}, bt709)...),
-			"fails: scene SCENE, capture KEY, at 0.48 s: the recorder dropped frames (4 missing in 1 place, the longest step is 83.3 ms at 60 frames a second)"},
+			"fails: scene SCENE, capture KEY, at 0.48 s: the recorder dropped frames (4 missing in 1 place, the longest step is 83.3 ms at 60 frames a second)\n" +
+				"note: capture KEY: its frame rate is variable (86 pictures on a grid of 60 Hz with 4 places empty, up to 83.3 ms from one to the next; it is read by its stamps)"},
 		{"border", lavfi(moving+",crop=60:32,pad=64:36:2:2:color=black", bt709...),
 			"misleads: scene KEY, capture KEY: the capture has no sound (the scene's audio: uses it)\n" +
 				"misleads: scene SCENE, capture KEY, at 0.00 s: a black border on all sides (left 2, right 2, top 2, bottom 2 pixels of 64x36 are black in all sampled pictures)"},

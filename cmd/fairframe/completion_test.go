@@ -4,6 +4,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -54,6 +55,9 @@ func TestCompletions(t *testing.T) {
 	}
 }
 
+// flagLine is a line of help that explains a flag.
+var flagLine = regexp.MustCompile(`^ +(?:-\w, )?--([a-z][a-z-]*) `)
+
 // Every command and every flag of one is offered.
 func TestCompletionIsWhole(t *testing.T) {
 	all := strings.Join(completions([]string{""}), "\n")
@@ -63,8 +67,11 @@ func TestCompletionIsWhole(t *testing.T) {
 		}
 		offered := strings.Join(completions([]string{c.name, "--"}), "\n") + "\n"
 		for _, line := range strings.Split(helpOf(t, c.name), "\n") {
-			_, flag, found := strings.Cut(line, "--")
-			if name, _, _ := strings.Cut(flag, " "); found && strings.HasPrefix(strings.TrimSpace(line), "-") && !strings.Contains(offered, "--"+name+"\t") {
+			flag := flagLine.FindStringSubmatch(line)
+			if flag == nil {
+				continue
+			}
+			if name := flag[1]; !strings.Contains(offered, "--"+name+"\t") {
 				t.Errorf("%s: --%s is not offered", c.name, name)
 			}
 		}

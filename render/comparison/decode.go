@@ -45,12 +45,14 @@ func (d *decoder) fail(n *yaml.Node, hint, format string, args ...any) bool {
 func (d *decoder) failAt(m mark, hint, format string, args ...any) bool {
 	e := &Error{File: d.file, Line: m.line, Col: m.col, Msg: fmt.Sprintf(format, args...), Hint: hint}
 	// What is wrong under defaults is found again in each scene.
-	if len(d.errors) <= 10*maxErrors &&
-		!slices.ContainsFunc(d.errors, func(o *Error) bool { return *o == *e }) {
+	if !d.full() && !slices.ContainsFunc(d.errors, func(o *Error) bool { return *o == *e }) {
 		d.errors = append(d.errors, e)
 	}
 	return false
 }
+
+// full reports whether more mistakes are known than will ever be told.
+func (d *decoder) full() bool { return len(d.errors) > 10*maxErrors }
 
 // result returns the mistakes in the order of their lines, or nil.
 func (d *decoder) result() error {
@@ -111,6 +113,10 @@ func (d *decoder) fields(v any, n *yaml.Node, name string) bool {
 		case slices.Contains(planned, key.Value):
 			ok = d.fail(key, keys, "key %s does nothing yet", quote(key.Value))
 		default:
+			if d.full() {
+				ok = false
+				return // a hint costs more than the key did
+			}
 			have[nearest(key.Value, valid)] = true // one mistake, not two
 			hint := Suggest(key.Value, valid, "valid keys here")
 			if place := belongs(reflect.TypeOf(v).Elem(), key.Value); place != "" {

@@ -28,7 +28,7 @@ func TestInputs(t *testing.T) {
 		{name: "plain", src: source, file: "a.mkv", args: "-c:v ffv1"},
 		{name: "no video", src: "", file: "a.mkv", args: "-f lavfi -i sine=duration=1 -c:a flac", refused: "has no video"},
 		{name: "one frame", src: source, file: "a.mkv", args: "-c:v ffv1 -frames:v 1", refused: "frame"},
-		{name: "variable rate", src: source + ",select=not(between(n\\,20\\,29)),setpts=PTS+floor(N/7)*0.013/TB", file: "a.mkv", args: "-c:v ffv1 -fps_mode vfr", warned: "constant frame rate"},
+		{name: "variable rate", src: source + ",select=not(between(n\\,20\\,29)),setpts=PTS+floor(N/7)*0.013/TB", file: "a.mkv", args: "-c:v ffv1 -fps_mode vfr", warned: "the recorder dropped"},
 		{name: "truncated matroska", src: source, file: "a.mkv", args: "-c:v libx264 -preset ultrafast -g 10", cut: 60, warned: "cut off"},
 		{name: "truncated mp4", src: source, file: "a.mp4", args: "-c:v libx264 -preset ultrafast", cut: 60, refused: "a.mp4"},
 		{name: "10 bit", src: source, file: "a.mkv", args: "-c:v ffv1 -pix_fmt yuv420p10le"},

@@ -6,6 +6,12 @@ import (
 	"time"
 )
 
+// Columns of the tool's own logs.
+const (
+	TimeColumn      = "time_s"
+	FrameTimeColumn = "frame_time_ms"
+)
+
 // Format says how to read a pacing log: any delimited text with a header line.
 // The zero value is the tool's own log, whose columns are
 //

@@ -190,7 +190,7 @@ func (s *Scanner) readHeader() error {
 	}
 	wanted, optional := []string{s.format.Column}, []string(nil)
 	if s.format.Column == "" {
-		wanted, optional = []string{"time_s", "frame_time_ms"}, []string{"tear", "note"}
+		wanted, optional = []string{TimeColumn, FrameTimeColumn}, []string{"tear", "note"}
 	}
 	head, err := readHeader(line, wanted, optional)
 	for at, tries := s.line, 0; err != nil; tries++ {
@@ -377,11 +377,11 @@ func (s *Scanner) finish() bool {
 }
 
 func (s *Scanner) parseOwn() bool {
-	t, _, ok := s.number(ownTime, Seconds.exponent(), "time_s")
+	t, _, ok := s.number(ownTime, Seconds.exponent(), TimeColumn)
 	if !ok {
 		return true
 	}
-	d, _, ok := s.number(ownFrameTime, Milliseconds.exponent(), "frame_time_ms")
+	d, _, ok := s.number(ownFrameTime, Milliseconds.exponent(), FrameTimeColumn)
 	if !ok {
 		return true
 	}
