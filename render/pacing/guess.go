@@ -141,13 +141,23 @@ func readsAs(means Meaning, list []float64) (f Format, ok bool) {
 			return f, false // a count
 		}
 	default:
-		if slices.Min(list) <= 0 || slices.IsSorted(list) && list[0] < list[len(list)-1] {
+		if slices.Min(list) <= 0 || rising(list) {
 			return f, false
 		}
 	}
 	slices.Sort(steps)
 	f.Unit = unitOf(steps[len(steps)/2])
 	return f, f.Unit != 0
+}
+
+// rising reports whether each value is above the one before, as stamps and counts are.
+func rising(list []float64) bool {
+	for i, v := range list[1:] {
+		if v <= list[i] {
+			return false
+		}
+	}
+	return true
 }
 
 // unitOf returns the unit in which a number is a frame time between 1 ms and 1 s;
