@@ -30,7 +30,7 @@ func (p *Project) trial(ctx context.Context, s *comparison.Scene, list []sceneCa
 			if one.Key != file.Captures[i].Key || !one.Pacing.Measure {
 				continue
 			}
-			log := LogOf(one.Video)
+			log := one.Pacing.Log
 			kept, err := p.keptLog(one.Capture)
 			if err != nil {
 				return nil, err
@@ -39,7 +39,7 @@ func (p *Project) trial(ctx context.Context, s *comparison.Scene, list []sceneCa
 				if log, err = standIn(one); err != nil {
 					return nil, err
 				}
-				if log != LogOf(one.Video) {
+				if log != one.Pacing.Log {
 					defer os.Remove(log)
 				}
 			}

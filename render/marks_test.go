@@ -232,7 +232,7 @@ func TestMarkWarnings(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"mark 1 lies outside of what the panes show", "note shortened to", "is on screen for no frame"} {
+	for _, want := range []string{"mark 1 is outside of what the panes show", "note shortened to", "is on screen for no frame"} {
 		if !slices.ContainsFunc(plan.Warnings, func(w string) bool { return strings.Contains(w, want) }) {
 			t.Errorf("no warning %q in %q", want, plan.Warnings)
 		}

@@ -33,9 +33,22 @@ type Measured struct {
 	Summary measure.Summary
 }
 
-// LogOf returns where the log of a measured capture is kept: beside the
-// capture, as NAME.pacing.csv.
-func LogOf(capture string) string { return comparison.MeasuredLog(capture) }
+// LogOf returns where the log of a measured capture is kept: beside the capture, as
+// NAME.pacing.csv, or with the capture's ending where that is another capture's.
+func LogOf(capture string) string {
+	log := comparison.MeasuredLog(capture)
+	f, err := openInput(log)
+	if err != nil {
+		return log
+	}
+	defer f.Close()
+	comments, err := pacing.Comments(f)
+	if err != nil || len(comments) < 2 || !strings.HasPrefix(comments[0], byUs) ||
+		strings.HasPrefix(comments[1], "capture: "+filepath.Base(capture)+", ") {
+		return log
+	}
+	return comparison.FullMeasuredLog(capture)
+}
 
 // Measure works out the pacing of a capture from its pictures and writes it as a
 // pacing log, which appears under its name only when it is complete. Memory does
@@ -51,7 +64,7 @@ func Measure(ctx context.Context, tools *media.Tools, path, log string, o Measur
 		return m, &Error{Msg: "the log " + err.Error(), Hint: "choose another name with -o"}
 	}
 	m.Log = log
-	if log == LogOf(path) {
+	if log == comparison.MeasuredLog(path) || log == comparison.FullMeasuredLog(path) {
 		if err := ownLog(log); err != nil {
 			return m, err
 		}
@@ -268,7 +281,7 @@ func (m *measurements) lock(path string) (unlock func()) {
 func (p *Project) measured(ctx context.Context, c *comparison.Capture) (string, error) {
 	defer p.measuring.lock(c.Video)()
 	if kept, err := p.keptLog(c); kept || err != nil {
-		return LogOf(c.Video), err
+		return c.Pacing.Log, err
 	}
 	var progress Progress
 	if p.Measuring != nil {
@@ -276,7 +289,7 @@ func (p *Project) measured(ctx context.Context, c *comparison.Capture) (string, 
 		progress, ended = p.Measuring(c.Key)
 		defer ended()
 	}
-	log := LogOf(c.Video)
+	log := c.Pacing.Log
 	_, err := Measure(ctx, p.Tools, c.Video, log, MeasureOptions{Settings: settingsOf(c)}, progress)
 	return log, err
 }
@@ -292,7 +305,7 @@ func (p *Project) keptLog(c *comparison.Capture) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	log := LogOf(c.Video)
+	log := c.Pacing.Log
 	f, err := openInput(log)
 	if err != nil {
 		return false, nil // none, or one that writing will complain of

@@ -126,7 +126,7 @@ func (p *Project) sources(s *comparison.Scene) []sourceFile {
 		switch {
 		case !paced:
 		case c.Pacing.Measure:
-			list = append(list, sourceFile{"pacing " + key, LogOf(c.Video), LogOf(video), false})
+			list = append(list, sourceFile{"pacing " + key, c.Pacing.Log, log, false})
 		case c.Pacing.File != "":
 			list = append(list, sourceFile{"pacing " + key, c.Pacing.File, log, false})
 		}

@@ -73,12 +73,14 @@ type Source struct {
 	File    string            // path of a pacing log
 	Format  pacing.Format     // how to read it; zero for the tool's own format
 	Measure bool              // to be worked out from the pictures
+	Log     string            // path of the log that is measured
 	Region  image.Rectangle   // of the pictures that are measured; empty: the whole picture
 	Ignore  []image.Rectangle // parts of it that do not count
 	// "none": no frame begins in mid-picture, the machine is v-synced; else "search" or empty
 	Tears string
 
 	file string // as written
+	log  string // as file would be written, of a measured log
 }
 
 // Given reports whether s says where the pacing comes from.

@@ -66,8 +66,6 @@ func TestMistakes(t *testing.T) {
 		{"id under defaults", "scenes:\n", "defaults: {id: x}\nscenes:\n",
 			`c.yaml:19:12: unknown key "id" -> it belongs under scenes:; valid keys here: captures, start, length, speed, hold, view, single, inset, wipe, alternate, difference, window, deck, caption, marks, audio, loudness, tolerate, still, timecode, title, summary`},
 		{"key twice", "    view: columns", "    length: 9s", `c.yaml:24:5: key "length" is set twice, first on line 23`},
-		{"two videos measured into one log", "    pacing: captures/alder.csv\n", "    pacing: measure\n  cedar: {video: captures/alder.mp4, pacing: measure}\n",
-			`c.yaml:14:3: captures: the measured logs of "alder" and "cedar" would be the same file, alder.pacing.csv -> ` + oneLogHint},
 		{"one video measured in two ways", "    pacing: captures/alder.csv\n", "    pacing: measure\n  cedar: {video: captures/alder.mkv, pacing: {region: [0, 0, 64, 64]}}\n",
 			`c.yaml:14:3: captures: the measured logs of "alder" and "cedar" would be the same file, alder.pacing.csv -> ` + oneLogHint},
 		{"capture twice", "  birch:\n", "  alder:\n",

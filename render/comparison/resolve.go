@@ -134,23 +134,43 @@ func MeasuredLog(video string) string {
 	return strings.TrimSuffix(video, filepath.Ext(video)) + ".pacing.csv"
 }
 
-// measuredApart makes sure that the last capture, if it is measured, has a log of
-// its own, or shares one that would be the same.
+// FullMeasuredLog is the name of that log where another capture differs only in its
+// ending: NAME.mkv.pacing.csv.
+func FullMeasuredLog(video string) string { return video + ".pacing.csv" }
+
+// measuredApart gives the last capture, if it is measured, a log of its own, or the one
+// of a capture that is measured alike.
 func (r *resolver) measuredApart(at mark) {
 	last := &r.f.Captures[len(r.f.Captures)-1]
 	if !last.Pacing.Measure || last.Video == "" {
 		return
 	}
+	name := MeasuredLog
 	for _, c := range r.f.Captures[:len(r.f.Captures)-1] {
-		same := c.Video == last.Video && reflect.DeepEqual(c.Pacing, last.Pacing)
-		if c.Pacing.Measure && c.Video != "" && MeasuredLog(c.Video) == MeasuredLog(last.Video) && !same {
+		switch {
+		case !c.Pacing.Measure || c.Video == "":
+		case c.Video != last.Video:
+			if c.Pacing.Log == MeasuredLog(last.Video) {
+				name = FullMeasuredLog // alder.mkv is measured beside alder.mp4
+			}
+		case c.Pacing.alike(last.Pacing):
+			last.Pacing.Log, last.Pacing.log = c.Pacing.Log, c.Pacing.log
+			return
+		default:
 			r.failAt(at,
 				"write one of the logs with fairframe measure CAPTURE -o LOG.csv, and name it after pacing:",
 				"captures: the measured logs of %s and %s would be the same file, %s",
-				quote(c.Key), quote(last.Key), filepath.Base(MeasuredLog(last.Video)))
+				quote(c.Key), quote(last.Key), filepath.Base(c.Pacing.Log))
 			return
 		}
 	}
+	last.Pacing.Log, last.Pacing.log = name(last.Video), name(last.video)
+}
+
+// alike reports whether two sources measure the same.
+func (s Source) alike(o Source) bool {
+	s.Log, s.log, o.Log, o.log = "", "", "", ""
+	return reflect.DeepEqual(s, o)
 }
 
 // known reports whether there is a capture of that key, and says so if not.

@@ -433,12 +433,39 @@ func TestMeasuredPacing(t *testing.T) {
 		"{tears: search}":              {Measure: true, Tears: "search"},
 	} {
 		f := parse(t, strings.Replace(designed, "pacing: captures/alder.csv", "pacing: "+text, 1))
+		want.Log, want.log = filepath.Join(f.Dir, "captures", "alder.pacing.csv"), "captures/alder.pacing.csv"
 		if got := f.Captures[0].Pacing; !reflect.DeepEqual(got, want) || !got.Given() {
 			t.Errorf("%s: %+v, want %+v", text, got, want)
 		}
 		plain := parse(t, designed)
 		if bytes.Equal(f.Canonical(&f.Scenes[0]), plain.Canonical(&plain.Scenes[0])) {
 			t.Errorf("%s: the fingerprint does not tell it from a log", text)
+		}
+	}
+}
+
+// Captures that differ only in their ending keep a log each; one that is measured
+// twice alike keeps one.
+func TestMeasuredLogs(t *testing.T) {
+	f := parse(t, `captures:
+  a: {video: clips/ridge.mkv, pacing: measure}
+  b: {video: clips/ridge.mp4, pacing: measure}
+  c: {video: clips/ridge.mp4, pacing: measure}
+  d: {video: clips/ridge.mov, pacing: {tears: none}}
+  e: {video: clips/wood.mkv, pacing: clips/wood.csv}
+scenes: [{id: s, captures: [a, b], start: 0s, length: 1s}]
+`)
+	want := []string{"clips/ridge.pacing.csv", "clips/ridge.mp4.pacing.csv", "clips/ridge.mp4.pacing.csv", "clips/ridge.mov.pacing.csv", "clips/wood.csv"}
+	for i, c := range f.Captures {
+		if _, log := c.Written(); log != want[i] {
+			t.Errorf("capture %s: %s, want %s", c.Key, log, want[i])
+		}
+		path := c.Pacing.Log
+		if !c.Pacing.Measure {
+			path = c.Pacing.File
+		}
+		if filepath.ToSlash(path) != filepath.ToSlash(f.Dir)+"/"+want[i] {
+			t.Errorf("capture %s: kept at %s", c.Key, path)
 		}
 	}
 }

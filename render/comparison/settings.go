@@ -112,7 +112,7 @@ func keys(v reflect.Value) string {
 
 // Written returns the paths of a capture as they stand in the file; the log's is
 // empty when there is none.
-func (c *Capture) Written() (video, log string) { return c.video, c.Pacing.file }
+func (c *Capture) Written() (video, log string) { return c.video, or(c.Pacing.file, c.Pacing.log) }
 
 // Written returns the paths of the fonts as they stand in the file.
 func (f *Fonts) Written() (text, bold string) { return f.text, f.bold }

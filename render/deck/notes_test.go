@@ -104,7 +104,7 @@ func TestMovingNotesKeepApart(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if w := over.Warnings(); len(w) != 1 || !strings.Contains(w[0], `note "Over it" lies over another in 60 frames`) {
+	if w := over.Warnings(); len(w) != 1 || !strings.Contains(w[0], `note "Over it" covers another note in 60 frames`) {
 		t.Errorf("warnings %q", w)
 	}
 }
