@@ -40,7 +40,7 @@ func TestMeasuredPacingIsKept(t *testing.T) {
 	p := &Project{Tools: tools, known: &known{}}
 	runs := 0
 	p.Measuring = func(string) (Progress, func()) { runs++; return nil, func() {} }
-	c := &comparison.Capture{Key: "a", Video: video, Pacing: comparison.Source{Measure: true}}
+	c := &comparison.Capture{Key: "a", Video: video, Pacing: comparison.Source{Measure: true, Log: LogOf(video)}}
 
 	log, err := p.measured(t.Context(), c)
 	if err != nil || log != filepath.Join(dir, "a.pacing.csv") || runs != 1 {

@@ -45,7 +45,7 @@ func TestNotesKeepApart(t *testing.T) {
 			for j, b := range m.drawn[:i] {
 				if a.plate.Overlaps(b.plate) && a.meets(b.Mark) {
 					warned++
-					if !strings.Contains(strings.Join(m.Warnings(), "\n"), fmt.Sprintf("%q lies over another", a.Note)) {
+					if !strings.Contains(strings.Join(m.Warnings(), "\n"), fmt.Sprintf("%q covers another note", a.Note)) {
 						t.Errorf("%v: notes %d and %d are at %v and %v, in silence", size, j, i, b.plate, a.plate)
 					}
 				}
