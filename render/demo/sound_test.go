@@ -51,7 +51,7 @@ func TestSoundsAreSetApartByTheLeads(t *testing.T) {
 			t.Fatal(err)
 		}
 		filter := fmt.Sprintf("aresample=48000:async=1:first_pts=%d", int(math.Round(first*soundRate)))
-		out, err = exec.Command(tools(t).FFmpeg, "-v", "error", "-i", c.Video, "-map", "0:a:0", "-af", filter, "-ac", "1", "-f", "f32le", "pipe:1").Output()
+		out, err = exec.Command(tools(t).FFmpeg, "-v", "error", "-copyts", "-i", c.Video, "-map", "0:a:0", "-af", filter, "-ac", "1", "-f", "f32le", "pipe:1").Output()
 		if err != nil {
 			t.Fatal(err)
 		}
