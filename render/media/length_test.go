@@ -129,7 +129,7 @@ func TestDoctored(t *testing.T) {
 					t.Errorf("%s: %v", one.name, err)
 				case one.want != "" && (err == nil || !strings.Contains(err.Error(), one.want)):
 					t.Errorf("%s: %v, want %q", one.name, err, one.want)
-				case err != nil && (strings.Contains(err.Error(), "capture") || !strings.Contains(fmt.Sprint(err.(*Error).Hints()), "the captures are not to blame")):
+				case err != nil && (strings.Contains(err.Error(), "capture") || !strings.Contains(fmt.Sprint(err.(*Error).Hints()), "the captures are not the cause")):
 					t.Errorf("%s: %v, hint %v", one.name, err, err.(*Error).Hints())
 				}
 			}
