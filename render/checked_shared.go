@@ -174,8 +174,8 @@ func (c *checker) surveyAll(ctx context.Context, list []showing, whole part, cli
 	}
 }
 
-// measureMargin is how far around what a scene needs is measured: beyond it, no
-// decision depends on where the stretch ends.
+// measureMargin is how far around what a scene needs is measured, so that the frames at
+// its edges are whole. What decides them is measure's own concern.
 const measureMargin = time.Second
 
 // needs is what of a capture is measured for a scene: all that its deck may show where

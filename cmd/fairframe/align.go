@@ -12,6 +12,7 @@ import (
 
 	"fairframe/render"
 	"fairframe/render/align"
+	"fairframe/render/media"
 )
 
 func alignCommand() command {
@@ -123,6 +124,19 @@ and for all scenes of FILE {"version": 1, "scenes": [one of these for each, with
 	}
 }
 
+// aroundTime is the time of a capture that --around names, nil if it names none.
+func aroundTime(ctx context.Context, t *media.Tools, capture, around string) (*time.Duration, error) {
+	if around == "" {
+		return nil, nil
+	}
+	c, err := t.Probe(ctx, capture)
+	if err != nil {
+		return nil, err
+	}
+	at, err := captureTime("--around", around, c.Rate)
+	return &at, err
+}
+
 func runAlign(ctx context.Context, e *env, args []string, scene string, writes bool, around,
 	picture, format string, o render.AlignOptions) error {
 	var project *render.Project
@@ -148,16 +162,8 @@ func runAlign(ctx context.Context, e *env, args []string, scene string, writes b
 			first = c.Video
 		}
 	}
-	if around != "" {
-		c, err := t.Probe(ctx, first)
-		if err != nil {
-			return err
-		}
-		at, err := captureTime("--around", around, c.Rate)
-		if err != nil {
-			return err
-		}
-		o.Around = &at
+	if o.Around, err = aroundTime(ctx, t, first, around); err != nil {
+		return err
 	}
 	if project != nil {
 		s, err := project.File.Scene(scene)

@@ -110,16 +110,8 @@ func runAlignLogs(ctx context.Context, e *env, arg string, l *logFlags, writes b
 		if o.Format, err = l.format(); err != nil {
 			return err
 		}
-		if around != "" {
-			c, err := t.Probe(ctx, arg)
-			if err != nil {
-				return err
-			}
-			at, err := captureTime("--around", around, c.Rate)
-			if err != nil {
-				return err
-			}
-			o.Around = &at
+		if o.Around, err = aroundTime(ctx, t, arg, around); err != nil {
+			return err
 		}
 		var one render.LogAligned
 		one, err = render.AlignLog(ctx, t, arg, l.log, o,

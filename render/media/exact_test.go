@@ -3,7 +3,6 @@ package media
 import (
 	"fmt"
 	"image"
-	"io"
 	"math"
 	"math/big"
 	"os"
@@ -93,17 +92,7 @@ func barCaptureOf(t testing.TB, c codec, size image.Point, r pacing.Rate, n int,
 		args = append(args, "-output_ts_offset", fmt.Sprintf("%.6f", delay.Seconds()))
 	}
 	args = append(args, "-f", muxers[c.ext])
-	err := tools.Encode(t.Context(), EncodeSpec{Out: path, Size: size, PixFmt: "yuv420p", Rate: r, Sound: wav, Args: args},
-		func(w io.Writer) error {
-			buf := make([]byte, mediatest.PictureBytes(size))
-			for i := range n {
-				mediatest.Picture(buf, size, i)
-				if _, err := w.Write(buf); err != nil {
-					return err
-				}
-			}
-			return nil
-		})
+	err := tools.Encode(t.Context(), EncodeSpec{Out: path, Size: size, PixFmt: "yuv420p", Rate: r, Sound: wav, Args: args}, mediatest.Film(size, n))
 	if err != nil {
 		t.Fatal(err)
 	}

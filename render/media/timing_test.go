@@ -62,16 +62,7 @@ func stampedCapture(t testing.TB, c codec, s stamping, r pacing.Rate, n int) str
 		args = append(args, "-video_track_timescale", "90000")
 	}
 	args = append(args, "-f", muxers[c.ext])
-	err := tools(t).Encode(t.Context(), EncodeSpec{Out: path, Size: size, PixFmt: "yuv420p", Rate: r, Args: args}, func(w io.Writer) error {
-		buf := make([]byte, mediatest.PictureBytes(size))
-		for i := range n {
-			mediatest.Picture(buf, size, i)
-			if _, err := w.Write(buf); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
+	err := tools(t).Encode(t.Context(), EncodeSpec{Out: path, Size: size, PixFmt: "yuv420p", Rate: r, Args: args}, mediatest.Film(size, n))
 	if err != nil {
 		t.Fatal(err)
 	}
