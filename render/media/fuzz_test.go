@@ -16,8 +16,10 @@ import (
 // ffmpeg's words is one line of text without addresses.
 func FuzzLog(f *testing.F) {
 	for _, text := range []string{
-		"[Parsed_showinfo_2 @ 0x55] [info] n:   0 pts:     29 pts_time:0.48 pos: 1 fmt:yuv420p iskey:1 type:I\n[h264 @ 0x55d0c0] [error] error while decoding MB 12 7, bytestream -5\n[Parsed_showinfo_2 @ 0x55] [info] n:   1 pts:     30 pts_time:0.5 iskey:0\n",
-		"[h264 @ 0x1] [error] no frame!\n[Parsed_showinfo_2 @ 0x55] [info] n: 0 pts: 0 iskey:1\n[hevc @ 0x2] [warning] x\n[Parsed_showinfo_2 @ 0x55] [info] n: 1 pts: 90 iskey:1\n",
+		"[info] decoder -> ist_index:0 type:video frame_pts:29 keyframe:1 frame_type:1\n[Parsed_metadata_3 @ 0x55] [info] frame:0    pts:29      pts_time:0.5\n[h264 @ 0x55d0c0] [error] error while decoding MB 12 7, bytestream -5\n[info] decoder -> ist_index:0 type:video frame_pts:30 keyframe:0 frame_type:1\n[Parsed_metadata_3 @ 0x55] [info] frame:1    pts:30      pts_time:0.5\n",
+		"[h264 @ 0x1] [error] no frame!\n[info] decoder -> ist_index:0 type:video frame_pts:0 keyframe:1 frame_type:1\n[Parsed_metadata_3 @ 0x55] [info] frame:0    pts:0      pts_time:0.5\n[hevc @ 0x2] [warning] x\n[info] decoder -> ist_index:0 type:video frame_pts:90 keyframe:1 frame_type:1\n[Parsed_metadata_3 @ 0x55] [info] frame:1    pts:90      pts_time:0.5\n",
+		// From 7.1 on the decoder runs ahead.
+		"[vist#0:0/h264 @ 0x5] [dec:h264 @ 0x6] [info] decoder -> pts:1 pts_time:1 keyframe:1 frame_type:1\n[h264 @ 0x7] [error] x\n[vist#0:0/h264 @ 0x5] [dec:h264 @ 0x6] [info] decoder -> pts:2 keyframe:0 frame_type:2\n[Parsed_metadata_3 @ 0x8] [info] frame:0    pts:30      pts_time:0.5\n[Parsed_metadata_3 @ 0x8] [info] frame:1    pts:31      pts_time:0.5\n",
 		"[fps@leg0 @ 0x5] [verbose] 60 frames in, 30 frames out; 30 frames dropped, 0 frames duplicated.\n",
 		"frame=12\nprogress=continue\nframe=N/A\nframe= 99\nprogress=end\n",
 		"[ebur128@meter @ 0x1] [info] Summary:\n\n  Integrated loudness:\n    I:         -23.0 LUFS\n",

@@ -115,22 +115,22 @@ func (t *Tools) follow(ctx context.Context, c Capture, p Plan, from seek, w *ins
 	}
 	args = append(args, t.inputArgs(c, from)...)
 	args = append(args, "-map", "0:v:0", "-an", "-sn", "-dn",
-		"-vf", fmt.Sprintf("%s,trim=end_pts=%d,showinfo", c.stampChain(), p.Last()+1),
+		"-vf", fmt.Sprintf("%s,trim=end_pts=%d,%s", c.stampChain(), p.Last()+1, printNumber),
 		"-fps_mode", "passthrough", "-f", "null", "-")
 	return t.run(ctx, process{program: t.FFmpeg, args: args, what: fmt.Sprintf("media: decoding %s failed", c.Path), line: w.line})
 }
 
 // inspection follows the log of a decoder and its pictures. From ffmpeg 7 on a decoder
-// runs ahead of the filters. It says when a picture leaves it, and what it complains of
-// waits until as many have come out of the filters.
+// runs ahead of the filters, so the log tells twice of a picture: when it leaves the
+// decoder, among its complaints, and when the filters have given it its number. The k-th
+// of the one is the k-th of the other, because nothing in between drops any.
 type inspection struct {
 	first, last int64 // of the scene
 	reach       int64 // how far behind the last picture a complaint may lie
 	number      func(stamp int64) int64
 	whole       bool // the capture is decoded from its beginning
 
-	decoded, filtered int64 // how many pictures left the decoder and the filters
-	waiting           []complaint
+	waiting []string // what the decoder said, up to pictures that have no number yet
 
 	shown int64 // the last frame that came out
 	seen  bool  // one did
@@ -145,53 +145,53 @@ type stain struct {
 	least int64 // up to where the complaints themselves reach
 }
 
-// complaint is a decoder's line that waits for so many pictures.
-type complaint struct {
-	after int64
-	line  string
-}
-
 // line takes one line of the log.
 func (w *inspection) line(line string) {
-	if decodedFrame.MatchString(line) {
-		w.decoded++
+	if decodedFrame.MatchString(line) || isDecodeTrouble(line) {
+		w.waiting = append(w.waiting, line)
 		return
 	}
-	if w.decoded > w.filtered && isDecodeTrouble(line) {
-		w.waiting = append(w.waiting, complaint{w.decoded, line})
+	m := numberedFrame.FindStringSubmatch(line)
+	if m == nil {
 		return
 	}
-	w.take(line)
-	if !shownFrame.MatchString(line) {
-		return
-	}
-	w.filtered++
-	for len(w.waiting) > 0 && w.waiting[0].after <= w.filtered {
-		w.take(w.waiting[0].line)
+	if key := w.complaints(); key != nil {
+		if n, err := strconv.ParseInt(m[1], 10, 64); err == nil {
+			w.picture(n, key[1] == "1")
+		}
 		w.waiting = w.waiting[1:]
 	}
 }
 
-// take takes one line in its place.
-func (w *inspection) take(line string) {
-	if m := shownFrame.FindStringSubmatch(line); m != nil {
-		n, err := strconv.ParseInt(m[1], 10, 64)
-		if err != nil {
-			return
+// complaints takes what the decoder said before its next picture, and returns what it
+// says of that; nil: no more came out.
+func (w *inspection) complaints() (picture []string) {
+	for ; len(w.waiting) > 0; w.waiting = w.waiting[1:] {
+		if m := decodedFrame.FindStringSubmatch(w.waiting[0]); m != nil {
+			return m
 		}
-		if w.number != nil {
-			n = w.number(n)
-		}
-		if !w.seen && w.open != nil {
-			w.open.First, w.open.least = n, n+w.reach
-		}
-		if w.open != nil && m[2] == "1" && n > w.open.least {
-			w.close(n - 1)
-		}
-		w.shown, w.seen = n, true
-		return
+		w.complaint(w.waiting[0])
 	}
-	if !isDecodeTrouble(line) || !w.seen && w.whole && finding.MatchString(line) {
+	return nil
+}
+
+// picture takes a picture by the number of its stamp.
+func (w *inspection) picture(n int64, key bool) {
+	if w.number != nil {
+		n = w.number(n)
+	}
+	if !w.seen && w.open != nil {
+		w.open.First, w.open.least = n, n+w.reach
+	}
+	if w.open != nil && key && n > w.open.least {
+		w.close(n - 1)
+	}
+	w.shown, w.seen = n, true
+}
+
+// complaint takes what a decoder says before the picture that comes out next.
+func (w *inspection) complaint(line string) {
+	if !w.seen && w.whole && finding.MatchString(line) {
 		return
 	}
 	if w.open == nil {
@@ -215,10 +215,7 @@ func (w *inspection) close(n int64) {
 // damage returns what of the damage lies in the scene, as one; nil: none. It is
 // not sure if the decoder may only have been finding its way.
 func (w *inspection) damage() (d *Damaged, sure bool) {
-	for _, c := range w.waiting {
-		w.take(c.line)
-	}
-	w.waiting = nil
+	w.complaints()
 	if w.open != nil {
 		w.close(w.last)
 	}
@@ -245,12 +242,15 @@ var finding = regexp.MustCompile(`non-existing [A-Z]PS|no frame!|decode_slice_he
 // before it and may be predicted from it.
 var late = regexp.MustCompile(`corrupt decoded frame`)
 
-// shownFrame is showinfo's line for a frame: its stamp, which stampChain has made
-// its number, and whether it is a key frame.
-var shownFrame = regexp.MustCompile(`showinfo.*\] n: *\d+ pts: *(-?\d+) .*iskey:([01])`)
+// printNumber are filters that print a picture's stamp, which stampChain has made its
+// number. Other than showinfo they print whole lines, into which no other thread writes.
+const printNumber = "metadata=mode=add:key=fairframe:value=1,metadata=mode=print"
+
+// numberedFrame is the line that they print.
+var numberedFrame = regexp.MustCompile(`^\[Parsed_metadata_\d+ @ [^]]*\] \[info\] frame: *\d+ +pts: *(-?\d+|NOPTS) `)
 
 // decodedFrame is what -debug_ts says of a picture that leaves the decoder.
-var decodedFrame = regexp.MustCompile(`decoder -> .*keyframe:[01] `)
+var decodedFrame = regexp.MustCompile(`decoder -> .*keyframe:([01]) `)
 
 // address is where ffmpeg keeps something in memory, which tells nobody anything.
 var address = regexp.MustCompile(` @ (0x)?[0-9a-fA-F]+\]`)
