@@ -108,8 +108,16 @@ func (g *graph) sound() *ffmpeg.Stream {
 	if gain := g.sources.gain; gain != 0 {
 		s = g.filter(s, "volume", fmt.Sprintf("volume=%.3fdB", gain), "precision=float")
 	}
+	if slices.Contains(c.Delivery.variant.sound, "flac") {
+		s = g.filter(s, "asetnsamples", fmt.Sprintf("nb_out_samples=%d", flacBlock), "pad=0")
+	}
 	return s
 }
+
+// flacBlock is how many samples lie in a packet of FLAC, as its coder chooses for 48 kHz.
+// From ffmpeg 9 on it takes them as they come: cut into packets of a few samples, of which
+// the last one is said to last as long as the first.
+const flacBlock = 4608
 
 // mixed is the mean of all that are heard.
 func (g *graph) mixed() *ffmpeg.Stream {
