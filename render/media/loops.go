@@ -49,7 +49,8 @@ type loop struct {
 	size   image.Point
 	stamps []time.Duration // when each frame is shown
 	length time.Duration
-	times  int // how often it is shown; 0: for ever
+	times  int  // how often it is shown; 0: for ever
+	still  bool // it is one picture, which has no length
 }
 
 // checkLoop compares a finished loop with what was asked. Frames that are the
@@ -106,6 +107,9 @@ func (l *loop) differs(r pacing.Rate, n int64, merged bool) string {
 			return fmt.Sprintf("its frame %d is shown after %.3f s, when none begins or another one does", k, at.Seconds())
 		}
 		last = frame
+	}
+	if l.still && n == 1 {
+		return ""
 	}
 	if want := r.TimeOf(n); (l.length - want).Abs() > unit {
 		return fmt.Sprintf("length %v instead of %v", l.length, want)
@@ -200,7 +204,8 @@ func readGIF(r *bufio.Reader) (loop, error) {
 }
 
 // readWebP walks through the chunks of an animated WebP (WebP Container Specification,
-// in RFC 9649: VP8X, ANIM, ANMF). A loop of one frame may be a still picture.
+// in RFC 9649: VP8X, ANIM, ANMF). A loop of one frame may be a still picture, whose size
+// stands in its own head (RFC 6386, 9.1, for VP8; RFC 9649, 3.4, for VP8L).
 func readWebP(r *bufio.Reader) (loop, error) {
 	var l loop
 	head := make([]byte, 12)
@@ -230,6 +235,13 @@ func readWebP(r *bufio.Reader) (loop, error) {
 		switch string(head[:4]) {
 		case "VP8X":
 			l.size = image.Pt(three(b[4:])+1, three(b[7:])+1)
+		case "VP8 ":
+			l.still, l.stamps = true, append(l.stamps, 0)
+			l.size = image.Pt(int(binary.LittleEndian.Uint16(b[6:])&0x3fff), int(binary.LittleEndian.Uint16(b[8:])&0x3fff))
+		case "VP8L":
+			bits := binary.LittleEndian.Uint32(b[1:])
+			l.still, l.stamps = true, append(l.stamps, 0)
+			l.size = image.Pt(int(bits&0x3fff)+1, int(bits>>14&0x3fff)+1)
 		case "ANIM":
 			l.times = int(binary.LittleEndian.Uint16(b[4:]))
 		case "ANMF":
