@@ -15,7 +15,9 @@ import (
 
 	"fairframe/render/align"
 	"fairframe/render/comparison"
+	"fairframe/render/finding"
 	"fairframe/render/media"
+	"fairframe/render/scratch"
 )
 
 // AlignOptions say how captures are aligned. The zero value takes sound and
@@ -85,7 +87,7 @@ func (p *Project) Align(ctx context.Context, s *comparison.Scene, o AlignOptions
 		return Aligned{}, err
 	}
 	if len(captures) < 2 {
-		return Aligned{}, &Error{Msg: fmt.Sprintf(
+		return Aligned{}, &finding.Error{Msg: fmt.Sprintf(
 			"scene %s shows one capture, which has nothing to be aligned with", s.ID)}
 	}
 	list, o := p.toAlign(captures, o)
@@ -191,7 +193,7 @@ func reachOf(list []toAlign, length time.Duration, o AlignOptions) ([]part, erro
 		}
 		reach[i] = part{max(0, mid-by), mid + length + by}
 		if end := c.capture.Duration(); reach[i].to <= 0 || end > 0 && reach[i].from >= end {
-			return nil, &Error{Msg: fmt.Sprintf("capture %s has nothing near %.3f s", c.name, mid.Seconds()),
+			return nil, &finding.Error{Msg: fmt.Sprintf("capture %s has nothing near %.3f s", c.name, mid.Seconds()),
 				Hint: "try another --around, or a longer --search"}
 		}
 	}
@@ -205,18 +207,18 @@ func (a *Aligned) Starts() (map[string]string, error) {
 	starts := map[string]string{}
 	for _, p := range a.Pairs {
 		if !p.Matched() {
-			return nil, &Error{Msg: fmt.Sprintf("captures %s and %s: no reliable offset (confidence %.2f)",
+			return nil, &finding.Error{Msg: fmt.Sprintf("captures %s and %s: no reliable offset (confidence %.2f)",
 				p.A, p.B, p.Confidence),
 				Hint: "try --by sound or --by picture, a longer --search, or another moment with --around"}
 		}
 		at := p.ProposedB()
 		if at < 0 {
-			return nil, &Error{Msg: fmt.Sprintf(
+			return nil, &finding.Error{Msg: fmt.Sprintf(
 				"capture %s would have to start %.3f s before its first frame", p.B, -at.Seconds()),
 				Hint: fmt.Sprintf("start %s at least that much later", p.A)}
 		}
 		if end := p.CaptureB.Duration(); end > 0 && at >= end {
-			return nil, &Error{Msg: fmt.Sprintf("capture %s would have to start at %.3f s, after its end",
+			return nil, &finding.Error{Msg: fmt.Sprintf("capture %s would have to start at %.3f s, after its end",
 				p.B, at.Seconds())}
 		}
 		starts[p.B] = startText(at)
@@ -302,13 +304,13 @@ func keep(path string, text []byte) (string, error) {
 		}
 		f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
 		if errors.Is(err, os.ErrExist) {
-			if same, rerr := readInput(name); rerr == nil && bytes.Equal(same, text) {
+			if same, rerr := scratch.ReadFile(name); rerr == nil && bytes.Equal(same, text) {
 				return name, nil
 			}
 			continue
 		}
 		if err != nil {
-			return "", &Error{Msg: fmt.Sprintf("cannot write beside %s: %v", path, pathless(err))}
+			return "", &finding.Error{Msg: fmt.Sprintf("cannot write beside %s: %v", path, scratch.Cause(err))}
 		}
 		_, err = f.Write(text)
 		if cerr := f.Close(); err == nil {
@@ -320,7 +322,7 @@ func keep(path string, text []byte) (string, error) {
 		}
 		return name, nil
 	}
-	return "", &Error{Msg: fmt.Sprintf("%s has a thousand backups", path), Hint: "remove some of them"}
+	return "", &finding.Error{Msg: fmt.Sprintf("%s has a thousand backups", path), Hint: "remove some of them"}
 }
 
 // replace gives a file new text, under the rights it has. A link stays one: what
@@ -333,7 +335,7 @@ func replace(path string, text []byte) error {
 	if err != nil {
 		return fmt.Errorf("render: %w", err)
 	}
-	if err := writeStream(path, func(w io.Writer) error {
+	if err := scratch.Write(path, func(w io.Writer) error {
 		_, err := w.Write(text)
 		return err
 	}); err != nil {

@@ -16,7 +16,9 @@ import (
 
 	"fairframe/fonts"
 	"fairframe/render/align"
+	"fairframe/render/finding"
 	"fairframe/render/media"
+	"fairframe/render/scratch"
 )
 
 // Sizes of the picture of the evidence, in pixels.
@@ -63,7 +65,7 @@ func (a *Aligned) Draw(ctx context.Context, tools *media.Tools, path string) err
 	draw.Draw(s.img, s.img.Rect, image.NewUniform(sheetGround), image.Point{}, draw.Src)
 	for i := range a.Pairs {
 		if media.SameFile(a.Pairs[i].CaptureA.Path, path) || media.SameFile(a.Pairs[i].CaptureB.Path, path) {
-			return &Error{Msg: fmt.Sprintf("the picture %s is a capture itself", path),
+			return &finding.Error{Msg: fmt.Sprintf("the picture %s is a capture itself", path),
 				Hint: "choose another name with --picture"}
 		}
 		if err := s.pair(ctx, tools, &a.Pairs[i], i*pairHigh+sheetPad); err != nil {
@@ -73,7 +75,7 @@ func (a *Aligned) Draw(ctx context.Context, tools *media.Tools, path string) err
 	if a.Loop != nil {
 		s.text(sheetPad, len(a.Pairs)*pairHigh, sheetText, "check: "+a.Loop.Verdict(), sheetWide-2*sheetPad)
 	}
-	return writeStream(path, func(w io.Writer) error { return png.Encode(w, s.img) })
+	return scratch.Write(path, func(w io.Writer) error { return png.Encode(w, s.img) })
 }
 
 // sheet is a picture of the evidence while it is drawn.

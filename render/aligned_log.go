@@ -11,9 +11,11 @@ import (
 
 	"fairframe/render/align"
 	"fairframe/render/comparison"
+	"fairframe/render/finding"
 	"fairframe/render/measure"
 	"fairframe/render/media"
 	"fairframe/render/pacing"
+	"fairframe/render/scratch"
 )
 
 // LogAligned is where a capture's pacing log lies on its pictures.
@@ -81,7 +83,7 @@ func (p *Project) AlignLogs(ctx context.Context,
 		list = append(list, found)
 	}
 	if len(list) == 0 {
-		return nil, &Error{Msg: "no capture of the file has a pacing log",
+		return nil, &finding.Error{Msg: "no capture of the file has a pacing log",
 			Hint: "name one after pacing:, or align a log with fairframe align CAPTURE --log LOG"}
 	}
 	return list, nil
@@ -154,11 +156,11 @@ func whyNoFit(f align.LogFit) string {
 func logFrames(log string, f pacing.Format, rate pacing.Rate) ([]pacing.Frame, error) {
 	f.Starts = 0
 	if factor, unit, wrong := wrongUnit(log, f); wrong {
-		return nil, &Error{Msg: fmt.Sprintf("%s: %s", filepath.Base(log), factor), Hint: "set unit: " + unit}
+		return nil, &finding.Error{Msg: fmt.Sprintf("%s: %s", filepath.Base(log), factor), Hint: "set unit: " + unit}
 	}
-	file, err := openInput(log)
+	file, err := scratch.Open(log)
 	if err != nil {
-		return nil, &Error{Msg: fmt.Sprintf("pacing log %s cannot be read: %v", log, pathless(err)),
+		return nil, &finding.Error{Msg: fmt.Sprintf("pacing log %s cannot be read: %v", log, scratch.Cause(err)),
 			Hint: "check its path"}
 	}
 	defer file.Close()
@@ -174,13 +176,13 @@ func logFrames(log string, f pacing.Format, rate pacing.Rate) ([]pacing.Frame, e
 		}
 	}
 	if err := s.Err(); err != nil {
-		return nil, &Error{Msg: err.Error(), Hint: logHint(log)}
+		return nil, &finding.Error{Msg: err.Error(), Hint: logHint(log)}
 	}
 	if len(list) < 2 {
 		if bad == nil {
 			bad = errors.New("it has fewer than two rows")
 		}
-		return nil, &Error{Msg: fmt.Sprintf("%s holds no frames: %v", filepath.Base(log), bad),
+		return nil, &finding.Error{Msg: fmt.Sprintf("%s holds no frames: %v", filepath.Base(log), bad),
 			Hint: logHint(log)}
 	}
 	return list, nil
@@ -188,7 +190,7 @@ func logFrames(log string, f pacing.Format, rate pacing.Rate) ([]pacing.Frame, e
 
 // wrongUnit says in a sentence that a log's frame times are a thousand times off.
 func wrongUnit(log string, f pacing.Format) (text, unit string, wrong bool) {
-	file, err := openInput(log)
+	file, err := scratch.Open(log)
 	if err != nil {
 		return "", "", false
 	}
@@ -210,7 +212,7 @@ func wrongUnit(log string, f pacing.Format) (text, unit string, wrong bool) {
 func logHint(log string) string {
 	const other = "check the keys under pacing:; times in a log count from the capture's first frame, " +
 		"and starts: shifts a log that counts from another moment"
-	file, err := openInput(log)
+	file, err := scratch.Open(log)
 	if err != nil {
 		return other
 	}

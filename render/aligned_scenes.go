@@ -9,6 +9,7 @@ import (
 
 	"fairframe/render/align"
 	"fairframe/render/comparison"
+	"fairframe/render/finding"
 	"fairframe/render/media"
 )
 
@@ -127,7 +128,7 @@ func (p *Project) AlignScenes(ctx context.Context, o AlignOptions,
 		}
 	}
 	if len(scenes) == 0 {
-		return nil, &Error{Msg: "no scene shows more than one capture",
+		return nil, &finding.Error{Msg: "no scene shows more than one capture",
 			Hint: "name two or more after captures:"}
 	}
 	var err error

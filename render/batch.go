@@ -9,6 +9,7 @@ import (
 	"sync"
 
 	"fairframe/render/comparison"
+	"fairframe/render/finding"
 	"fairframe/render/scratch"
 )
 
@@ -65,7 +66,7 @@ func (p *Project) Batch(ctx context.Context, o BatchOptions) ([]Row, error) {
 		return nil, err
 	}
 	if err := os.MkdirAll(p.File.Output.Folder, 0o755); err != nil {
-		return nil, &Error{Msg: fmt.Sprintf("output folder cannot be made: %v", pathless(err)),
+		return nil, &finding.Error{Msg: fmt.Sprintf("output folder cannot be made: %v", scratch.Cause(err)),
 			Hint: "set another output: folder:"}
 	}
 	m, err := openManifest(p.manifestPath())
@@ -101,7 +102,7 @@ func (p *Project) Batch(ctx context.Context, o BatchOptions) ([]Row, error) {
 	if jobs <= 0 {
 		jobs = jobsFor(len(todo))
 	}
-	warned := make([][]string, len(scenes))
+	warned := make([][]finding.Finding, len(scenes))
 	if todo, err = p.prepare(ctx, scenes, todo, rows, warned, jobs, o); err != nil || len(todo) == 0 {
 		return rows, err
 	}
@@ -127,7 +128,7 @@ func (p *Project) Batch(ctx context.Context, o BatchOptions) ([]Row, error) {
 	return rows, nil
 }
 
-func (p *Project) batchOne(ctx context.Context, s *comparison.Scene, mark string, warned []string, row Row,
+func (p *Project) batchOne(ctx context.Context, s *comparison.Scene, mark string, warned []finding.Finding, row Row,
 	m *manifest, o BatchOptions) Row {
 	if ctx.Err() != nil {
 		return row

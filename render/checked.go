@@ -7,13 +7,14 @@ import (
 	"image"
 	"path/filepath"
 	"slices"
-	"strings"
 	"time"
 
 	"fairframe/render/check"
 	"fairframe/render/comparison"
+	"fairframe/render/finding"
 	"fairframe/render/media"
 	"fairframe/render/pacing"
+	"fairframe/render/scratch"
 )
 
 // CheckOptions say how much is checked. The zero value is all scenes, quickly.
@@ -26,7 +27,7 @@ type CheckOptions struct {
 // Check reads everything that the scenes need, renders nothing, and returns what
 // would fail or mislead, the worst first. An error means that the check itself
 // could not be done.
-func (p *Project) Check(ctx context.Context, o CheckOptions) ([]check.Finding, error) {
+func (p *Project) Check(ctx context.Context, o CheckOptions) ([]finding.Finding, error) {
 	scenes := make([]*comparison.Scene, 0, len(p.File.Scenes))
 	for i := range p.File.Scenes {
 		scenes = append(scenes, &p.File.Scenes[i])
@@ -55,14 +56,14 @@ func (p *Project) Check(ctx context.Context, o CheckOptions) ([]check.Finding, e
 		if ctx.Err() != nil {
 			return nil, ctx.Err()
 		}
-		return []check.Finding{failing("this ffmpeg cannot be used", err)}, nil
+		return []finding.Finding{finding.OfError("this ffmpeg cannot be used", err)}, nil
 	}
 	for i := range p.File.Captures {
 		switch one := &p.File.Captures[i]; {
 		case shown[one.Key]:
 			c.capture(ctx, one)
 		case o.Scene == "":
-			c.add(one.Key, "", check.Finding{Severity: check.Note, What: "no scene shows it",
+			c.add(one.Key, "", finding.Finding{Severity: finding.Note, What: "no scene shows it",
 				Remedy: "name it in a scene's captures:, or remove it"})
 		}
 	}
@@ -77,7 +78,7 @@ func (p *Project) Check(ctx context.Context, o CheckOptions) ([]check.Finding, e
 	if ctx.Err() != nil {
 		return nil, ctx.Err()
 	}
-	return check.Sort(c.found), nil
+	return finding.Sort(c.found), nil
 }
 
 // checker gathers what the findings are judged from.
@@ -85,7 +86,7 @@ type checker struct {
 	project  *Project
 	deep     bool
 	progress Progress
-	found    []check.Finding
+	found    []finding.Finding
 	bad      map[string]bool           // captures that cannot be read
 	logs     map[string][]pacing.Frame // of captures, in their own clock
 	shared   shared
@@ -101,7 +102,7 @@ func (c *checker) step() {
 }
 
 // add keeps findings of a capture, of a scene, or of both.
-func (c *checker) add(capture, scene string, list ...check.Finding) {
+func (c *checker) add(capture, scene string, list ...finding.Finding) {
 	for _, f := range list {
 		if f.Capture == "" {
 			f.Capture = capture
@@ -111,16 +112,6 @@ func (c *checker) add(capture, scene string, list ...check.Finding) {
 	}
 }
 
-// failing makes a finding of an error, whose first line is the evidence.
-func failing(what string, err error) check.Finding {
-	f := check.Finding{Severity: check.Fails, What: what,
-		Evidence: strings.Join(strings.Fields(strings.ReplaceAll(err.Error(), "\n", "; ")), " ")}
-	if h := (interface{ Hints() []string })(nil); errors.As(err, &h) {
-		f.Remedy = strings.Join(h.Hints(), "; ")
-	}
-	return f
-}
-
 // capture checks one recording and its log.
 func (c *checker) capture(ctx context.Context, one *comparison.Capture) {
 	defer c.step()
@@ -128,11 +119,11 @@ func (c *checker) capture(ctx context.Context, one *comparison.Capture) {
 	probed, err := p.capture(ctx, one.Video)
 	if err != nil {
 		c.bad[one.Key] = true
-		c.add(one.Key, "", failing("the capture cannot be used", err))
+		c.add(one.Key, "", finding.OfError("the capture cannot be used", err))
 		return
 	}
 	for _, w := range probed.Warnings {
-		c.add(one.Key, "", check.Finding{Severity: check.Misleads,
+		c.add(one.Key, "", finding.Finding{Severity: finding.Misleads,
 			What: "the capture is not what it should be", Evidence: w,
 			Remedy: "record it progressive, or convert it first"})
 	}
@@ -165,7 +156,7 @@ func (c *checker) gaps(ctx context.Context, key string, probed media.Capture) {
 		return // the scenes' own stretches say so
 	}
 	for _, f := range check.Stamps(stamps, missing, probed.Rate, 0, end) {
-		f.Severity = check.Note
+		f.Severity = finding.Note
 		f.Remedy = "no scene has to show it; scenes that show it have a finding of their own"
 		c.add(key, "", f)
 	}
@@ -183,7 +174,7 @@ func (c *checker) damage(ctx context.Context, key string, s *comparison.Scene, p
 	if count < 0 {
 		trouble, err := t.Complaint(ctx, probed)
 		if err != nil {
-			c.add(key, scene, failing("the capture cannot be decoded", err))
+			c.add(key, scene, finding.OfError("the capture cannot be decoded", err))
 			return
 		}
 		if trouble == "" {
@@ -192,16 +183,16 @@ func (c *checker) damage(ctx context.Context, key string, s *comparison.Scene, p
 		count = max(1, probed.Frames)
 	}
 	if err := t.Damage(ctx, key, probed, from, count); err != nil && ctx.Err() == nil {
-		f := failing("the capture is damaged", err)
+		f := finding.OfError("the capture is damaged", err)
 		if d := (*media.Damaged)(nil); errors.As(err, &d) {
 			f.At, f.Placed = d.From(), true
 		}
 		switch {
 		case s == nil:
 			// No scene need show that place; one that does says so itself.
-			f.Severity = check.Misleads
+			f.Severity = finding.Misleads
 		case s.Tolerate == comparison.TolerateDecodeErrors:
-			f.Severity, f.What = check.Misleads, "the capture is damaged, which the scene tolerates"
+			f.Severity, f.What = finding.Misleads, "the capture is damaged, which the scene tolerates"
 			f.Remedy = "the clip will show what the decoder makes up; the manifest, verify and the " +
 				"closing page say so"
 		}
@@ -211,10 +202,10 @@ func (c *checker) damage(ctx context.Context, key string, s *comparison.Scene, p
 
 // log checks what a log covers; it is read as a stream.
 func (c *checker) log(one *comparison.Capture, probed media.Capture) {
-	file, err := openInput(one.Pacing.File)
+	file, err := scratch.Open(one.Pacing.File)
 	if err != nil {
-		c.add(one.Key, "", check.Finding{Severity: check.Fails, What: "the pacing log cannot be read",
-			Evidence: fmt.Sprint(pathless(err)),
+		c.add(one.Key, "", finding.Finding{Severity: finding.Fails, What: "the pacing log cannot be read",
+			Evidence: fmt.Sprint(scratch.Cause(err)),
 			Remedy:   "check the path after pacing:"})
 		return
 	}
@@ -238,11 +229,11 @@ func (c *checker) log(one *comparison.Capture, probed media.Capture) {
 		end = r.Frame.End()
 	}
 	if err := s.Err(); err != nil {
-		c.add(one.Key, "", failing("the pacing log cannot be read", err))
+		c.add(one.Key, "", finding.OfError("the pacing log cannot be read", err))
 		return
 	}
 	if bad > 0 {
-		c.add(one.Key, "", check.Finding{Severity: check.Misleads, What: "the pacing log has bad rows",
+		c.add(one.Key, "", finding.Finding{Severity: finding.Misleads, What: "the pacing log has bad rows",
 			Evidence: fmt.Sprintf("%d of %d, the first: %v", bad, bad+rows, baseOf(firstBad)),
 			Remedy:   "mend or remove them"})
 	}
@@ -275,7 +266,7 @@ func (c *checker) scene(ctx context.Context, s *comparison.Scene) {
 	}
 	list, err := c.settled(ctx, s)
 	if err != nil {
-		c.add("", s.ID, failing("the scene cannot be rendered", err))
+		c.add("", s.ID, finding.OfError("the scene cannot be rendered", err))
 		return
 	}
 	clip := c.plan(ctx, s, list)
@@ -313,7 +304,7 @@ func (c *checker) scene(ctx context.Context, s *comparison.Scene) {
 			if oneLight(list) {
 				c.add("", s.ID, check.Blacks(levels)...)
 			} else {
-				c.add("", s.ID, check.Finding{Severity: check.Note, What: "blacks were not compared",
+				c.add("", s.ID, finding.Finding{Severity: finding.Note, What: "blacks were not compared",
 					Evidence: "the captures code light differently"})
 			}
 		}
@@ -350,7 +341,7 @@ func (c *checker) settled(ctx context.Context, s *comparison.Scene) ([]sceneCapt
 }
 
 // stampFindings says of a capture of variable rate what its stamps tell, and cannot.
-func stampFindings(one media.Capture) []check.Finding {
+func stampFindings(one media.Capture) []finding.Finding {
 	s := one.Stamping()
 	if s == nil {
 		return nil
@@ -390,7 +381,7 @@ func (c *checker) starts(ctx context.Context, s *comparison.Scene) (together boo
 	aligned, err := c.project.Align(ctx, part, o, nil)
 	if err != nil {
 		if ctx.Err() == nil {
-			c.add("", s.ID, check.Finding{Severity: check.Note, What: "the starts could not be checked",
+			c.add("", s.ID, finding.Finding{Severity: finding.Note, What: "the starts could not be checked",
 				Evidence: err.Error()})
 		}
 		return true
@@ -439,11 +430,11 @@ func (c *checker) watch(ctx context.Context, s *comparison.Scene, clip *media.Cl
 		return
 	}
 	for _, f := range c.found {
-		if f.Severity == check.Fails && f.Scene == s.ID {
+		if f.Severity == finding.Fails && f.Scene == s.ID {
 			return // which says it better
 		}
 	}
-	c.add("", s.ID, failing("the scene cannot be composed", err))
+	c.add("", s.ID, finding.OfError("the scene cannot be composed", err))
 }
 
 const (
@@ -468,7 +459,7 @@ func (c *checker) stretch(ctx context.Context, s *comparison.Scene, one sceneCap
 	if one.probed.Variable() {
 		// See Plan.gaps.
 	} else if stamps, missing, err := t.Stamps(ctx, one.probed, one.start, end); err != nil {
-		c.add(one.Key, s.ID, failing("its time stamps cannot be read", err))
+		c.add(one.Key, s.ID, finding.OfError("its time stamps cannot be read", err))
 	} else {
 		c.add(one.Key, s.ID, check.Stamps(stamps, missing, r, one.start, end)...)
 	}
@@ -477,7 +468,7 @@ func (c *checker) stretch(ctx context.Context, s *comparison.Scene, one sceneCap
 	tones = &seen.tones
 	if err != nil {
 		if ctx.Err() == nil {
-			c.add(one.Key, s.ID, failing("the capture cannot be decoded", err))
+			c.add(one.Key, s.ID, finding.OfError("the capture cannot be decoded", err))
 		}
 		return nil, nil, false
 	}
@@ -506,7 +497,7 @@ func (c *checker) machine(ctx context.Context, version string, frames int64) {
 	p := c.project
 	d, err := p.delivery()
 	if err != nil {
-		c.add("", "", failing("the delivery is not known", err))
+		c.add("", "", finding.OfError("the delivery is not known", err))
 		return
 	}
 	m := check.Machine{Version: version, Delivery: d.Name, Free: -1}
@@ -514,11 +505,11 @@ func (c *checker) machine(ctx context.Context, version string, frames int64) {
 		m.Tried = media.Tried()
 	}
 	if d, m.Fallback, err = p.usable(ctx, d); err != nil {
-		c.add("", "", failing("this ffmpeg cannot be used", err))
+		c.add("", "", finding.OfError("this ffmpeg cannot be used", err))
 		return
 	}
 	if m.Lacks, err = p.Tools.Lacks(ctx, d.Encoders()); err != nil {
-		c.add("", "", failing("this ffmpeg cannot be used", err))
+		c.add("", "", finding.OfError("this ffmpeg cannot be used", err))
 		return
 	}
 	folder := existing(p.File.Output.Folder)
@@ -529,7 +520,7 @@ func (c *checker) machine(ctx context.Context, version string, frames int64) {
 	if len(m.Lacks) == 0 {
 		each, bytes, err := p.Tools.Trial(ctx, d, p.File.Output.Size, p.File.Output.Rate)
 		if err != nil {
-			c.add("", "", failing("a trial of the encoder failed", err))
+			c.add("", "", finding.OfError("a trial of the encoder failed", err))
 		} else {
 			m.Frames, m.Bytes, m.Time = frames, frames*bytes, c.decoding+time.Duration(frames)*each
 		}

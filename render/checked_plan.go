@@ -13,6 +13,7 @@ import (
 
 	"fairframe/render/check"
 	"fairframe/render/comparison"
+	"fairframe/render/finding"
 	"fairframe/render/measure"
 	"fairframe/render/media"
 	"fairframe/render/pacing"
@@ -128,7 +129,7 @@ func (c *checker) plan(ctx context.Context, s *comparison.Scene, list []sceneCap
 	})
 	if err != nil {
 		if ctx.Err() == nil {
-			c.add("", s.ID, failing("the scene cannot be rendered", err))
+			c.add("", s.ID, finding.OfError("the scene cannot be rendered", err))
 		}
 		return nil
 	}
@@ -215,8 +216,8 @@ func enlarging(output, capture image.Point) float64 {
 }
 
 // ofWarning makes a finding of what rendering would warn of.
-func (c *checker) ofWarning(w string) check.Finding {
-	f := check.Finding{Severity: check.Misleads, What: "the scene would be rendered with a warning",
+func (c *checker) ofWarning(w string) finding.Finding {
+	f := finding.Finding{Severity: finding.Misleads, What: "the scene would be rendered with a warning",
 		Evidence: w}
 	if strings.Contains(w, "shortened") || strings.HasPrefix(w, "name tab ") {
 		f.What, f.Remedy = "text does not fit", "shorten it: what is cut off is not read"
@@ -224,7 +225,7 @@ func (c *checker) ofWarning(w string) check.Finding {
 	}
 	if strings.HasPrefix(w, "deck: place over") {
 		f.Severity, f.What, f.Remedy =
-			check.Note, "the deck is not where the file puts it", "set deck: {place: below}, or "+
+			finding.Note, "the deck is not where the file puts it", "set deck: {place: below}, or "+
 				"choose another view"
 		return f
 	}
@@ -258,7 +259,7 @@ func (c *checker) ofWarning(w string) check.Finding {
 	for _, sign := range []string{" sound streams; ", " sound of ", " sound, which is folded"} {
 		if key, text, ok := strings.Cut(rest, " "); ok && strings.Contains(text, sign) {
 			f.Severity, f.What, f.Capture, f.Evidence, f.Remedy =
-				check.Note, "not all of the sound is heard unchanged", key, "it "+
+				finding.Note, "not all of the sound is heard unchanged", key, "it "+
 					text, "record stereo, or put the stream you want first"
 			return f
 		}

@@ -7,6 +7,7 @@ import (
 	"fairframe/render/align"
 	"fairframe/render/check"
 	"fairframe/render/comparison"
+	"fairframe/render/finding"
 	"fairframe/render/media"
 	"fairframe/render/pacing"
 )
@@ -24,7 +25,7 @@ func (c *checker) sound(ctx context.Context, s *comparison.Scene, one sceneCaptu
 			return nil
 		})
 	if err != nil {
-		c.add(one.Key, s.ID, failing("the sound cannot be decoded", err))
+		c.add(one.Key, s.ID, finding.OfError("the sound cannot be decoded", err))
 		return
 	}
 	c.add(one.Key, s.ID, ear.Sound(one.start, s.Length)...)
@@ -36,16 +37,16 @@ func (c *checker) loudness(ctx context.Context, s *comparison.Scene, clip *media
 	_, warnings, err := c.project.Tools.Leveled(ctx, clip)
 	if err != nil {
 		if ctx.Err() == nil {
-			c.add("", s.ID, failing("the loudness cannot be measured", err))
+			c.add("", s.ID, finding.OfError("the loudness cannot be measured", err))
 		}
 		return
 	}
 	for _, w := range warnings {
 		if s.Loudness == 0 {
-			c.add("", s.ID, check.Finding{Severity: check.Note, What: "the sound is lowered", Evidence: w})
+			c.add("", s.ID, finding.Finding{Severity: finding.Note, What: "the sound is lowered", Evidence: w})
 			continue
 		}
-		c.add("", s.ID, check.Finding{Severity: check.Misleads,
+		c.add("", s.ID, finding.Finding{Severity: finding.Misleads,
 			What: "the sound cannot be brought to its loudness", Evidence: w,
 			Remedy: "set a lower loudness:, or remove it"})
 	}
@@ -79,7 +80,7 @@ func (c *checker) cadence(ctx context.Context, s *comparison.Scene, one sceneCap
 }
 
 // offset looks for the place of a log on what was measured, however far off.
-func (c *checker) offset(one sceneCapture, measured []pacing.Frame, from time.Duration) []check.Finding {
+func (c *checker) offset(one sceneCapture, measured []pacing.Frame, from time.Duration) []finding.Finding {
 	logged, read := c.logs[one.Key]
 	if !read {
 		// the log's own findings say what is wrong

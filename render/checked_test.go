@@ -10,7 +10,7 @@ import (
 	"testing"
 	"time"
 
-	"fairframe/render/check"
+	"fairframe/render/finding"
 	"fairframe/render/media"
 	"fairframe/render/pacing"
 )
@@ -49,7 +49,7 @@ func join(lists ...[]string) []string {
 }
 
 // told leaves out what every check of these captures says.
-func told(found []check.Finding) []string {
+func told(found []finding.Finding) []string {
 	var list []string
 	for _, f := range found {
 		switch f.What {
@@ -137,7 +137,7 @@ func TestCheckFindsWhatMisleads(t *testing.T) {
 		t.Fatal(err)
 	}
 	for i, test := range tests {
-		var own []check.Finding
+		var own []finding.Finding
 		for _, f := range found {
 			if f.Capture == test.key && !strings.Contains(f.What, "against the other capture") {
 				own = append(own, f)
@@ -159,7 +159,7 @@ func TestCheckFindsWhatMisleads(t *testing.T) {
 		t.Errorf("flashes: found\n  %s\nwant\n  %s", strings.Join(flashes, "\n  "), want)
 	}
 	for _, f := range found {
-		if f.Severity == check.Fails && f.Capture != "gap" && f.Scene != "gap" {
+		if f.Severity == finding.Fails && f.Capture != "gap" && f.Scene != "gap" {
 			t.Errorf("%v, although nothing else than the gap fails", f)
 		}
 	}
@@ -335,8 +335,8 @@ scenes:
 		if !spare {
 			t.Errorf("%s: nothing is said of the capture that no scene shows", key)
 		}
-		if check.Failing(found) != strings.HasPrefix(want, "fails") {
-			t.Errorf("%s: failing %v", key, check.Failing(found))
+		if finding.Failing(found) != strings.HasPrefix(want, "fails") {
+			t.Errorf("%s: failing %v", key, finding.Failing(found))
 		}
 	}
 }

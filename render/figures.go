@@ -12,6 +12,7 @@ import (
 	"fairframe/layout"
 	"fairframe/render/comparison"
 	"fairframe/render/deck"
+	"fairframe/render/finding"
 	"fairframe/render/media"
 	"fairframe/render/pacing"
 )
@@ -78,7 +79,7 @@ func (p *Project) Figures(ctx context.Context, s *comparison.Scene) (*SceneFigur
 	for i, c := range captures {
 		plan.warn(c.probed.Warnings...)
 		if !c.Pacing.Given() {
-			return nil, &Error{Msg: fmt.Sprintf("scene %s: capture %s has no pacing, which the figures need",
+			return nil, &finding.Error{Msg: fmt.Sprintf("scene %s: capture %s has no pacing, which the figures need",
 				s.ID, c.Key),
 				Hint: "add pacing: with the path of a pacing log"}
 		}
@@ -227,7 +228,7 @@ func titleOf(s *comparison.Scene) string {
 func (p *Project) Plot(f *SceneFigures, name string) (picture []byte, warnings []string, err error) {
 	format := strings.ToLower(filepath.Ext(name))
 	if format != ".svg" && format != ".png" {
-		return nil, nil, &Error{Msg: fmt.Sprintf("a plot is an SVG or PNG picture, %q ends in neither", name),
+		return nil, nil, &finding.Error{Msg: fmt.Sprintf("a plot is an SVG or PNG picture, %q ends in neither", name),
 			Hint: "end the name in .svg or .png"}
 	}
 	set, err := p.fonts()

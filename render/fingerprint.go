@@ -14,6 +14,8 @@ import (
 	"time"
 
 	"fairframe/render/comparison"
+	"fairframe/render/finding"
+	"fairframe/render/scratch"
 )
 
 // Version is the program's version, as the build recorded it.
@@ -123,7 +125,7 @@ func (i *identities) content(path string) (string, error) {
 
 // digestOf is the digest of all that is in a file.
 func digestOf(path string) (string, error) {
-	f, err := openInput(path)
+	f, err := scratch.Open(path)
 	if err != nil {
 		return "", missing(path, err)
 	}
@@ -153,7 +155,7 @@ const ends = 1 << 20
 // capture identifies a recording by size, time, and its first and last MiB.
 func (i *identities) capture(path string) (string, error) {
 	return i.once("capture ", path, func() (string, error) {
-		f, err := openInput(path)
+		f, err := scratch.Open(path)
 		if err != nil {
 			return "", missing(path, err)
 		}
@@ -178,10 +180,10 @@ func (i *identities) capture(path string) (string, error) {
 
 func missing(path string, err error) error {
 	if os.IsNotExist(err) {
-		return &Error{Msg: fmt.Sprintf("%s does not exist", path),
+		return &finding.Error{Msg: fmt.Sprintf("%s does not exist", path),
 			Hint: "check the path; those in a comparison file start at its own folder"}
 	}
-	return &Error{Msg: fmt.Sprintf("%s cannot be read: %v", path, pathless(err))}
+	return &finding.Error{Msg: fmt.Sprintf("%s cannot be read: %v", path, scratch.Cause(err))}
 }
 
 func (p *Project) manifestPath() string {

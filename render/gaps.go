@@ -8,6 +8,7 @@ import (
 
 	"fairframe/render/check"
 	"fairframe/render/comparison"
+	"fairframe/render/finding"
 	"fairframe/render/media"
 	"fairframe/render/pacing"
 )
@@ -69,19 +70,19 @@ func gapWords(list []gap) string {
 func (g gap) before() time.Duration { return g.from - g.rate.TimeOf(1) }
 
 // gapFindings judges a capture's gaps in a scene.
-func gapFindings(s *comparison.Scene, list []gap) []check.Finding {
+func gapFindings(s *comparison.Scene, list []gap) []finding.Finding {
 	if len(list) == 0 {
 		return nil
 	}
-	f := check.Finding{Severity: check.Fails, What: "the recorder dropped frames",
+	f := finding.Finding{Severity: finding.Fails, What: "the recorder dropped frames",
 		Capture: list[0].capture, Evidence: gapWords(list), At: list[0].before(), Placed: true,
 		Remedy: "choose another stretch, or record again: a dropped frame looks like a hitch of the " +
 			"game; tolerate: gaps shows the scene all the same, and says so"}
 	if s.Tolerate == comparison.TolerateGaps {
-		f.Severity, f.What = check.Misleads, "the recorder dropped frames, which the scene tolerates"
+		f.Severity, f.What = finding.Misleads, "the recorder dropped frames, which the scene tolerates"
 		f.Remedy = "the clip will show the picture before; the manifest, verify and the closing page say so"
 	}
-	return []check.Finding{f}
+	return []finding.Finding{f}
 }
 
 // refuseGaps is the error of a scene with gaps that it does not tolerate.
@@ -89,11 +90,11 @@ func (p *Plan) refuseGaps() error {
 	if p.Scene.Tolerate == comparison.TolerateGaps {
 		return nil
 	}
-	_, err := refuse(p.gapFindings())
+	_, err := finding.Refuse(p.gapFindings())
 	return err
 }
 
-func (p *Plan) gapFindings() (found []check.Finding) {
+func (p *Plan) gapFindings() (found []finding.Finding) {
 	for _, l := range p.Clip.Legs {
 		var own []gap
 		for _, g := range p.gaps {

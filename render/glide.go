@@ -7,6 +7,7 @@ import (
 
 	"fairframe/layout"
 	"fairframe/render/comparison"
+	"fairframe/render/finding"
 	"fairframe/render/media"
 	"fairframe/render/pacing"
 )
@@ -39,7 +40,7 @@ func glideOf(s *comparison.Scene, w comparison.Window, one sceneCapture, pane, o
 		at.Add(at, big.NewRat(int64(m.Held), 1e9))
 		frame, _ := at.Mul(at, big.NewRat(rate.Num, rate.Den)).Float64()
 		if n := len(stops); n > 0 && frame <= stops[n-1].Frame {
-			return nil, &Error{Msg: fmt.Sprintf("the window's move at %v ends after the next one begins",
+			return nil, &finding.Error{Msg: fmt.Sprintf("the window's move at %v ends after the next one begins",
 				w.Moves[n-1].At), Hint: "held: is no longer than the hold at that instant"}
 		}
 		stops = append(stops, layout.Stop{Frame: frame, Shot: shot})

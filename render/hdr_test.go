@@ -12,7 +12,7 @@ import (
 	"strings"
 	"testing"
 
-	"fairframe/render/check"
+	"fairframe/render/finding"
 	"fairframe/render/media"
 )
 
@@ -250,10 +250,10 @@ scenes:
 		if err != nil {
 			t.Fatal(err)
 		}
-		said := map[string]check.Finding{}
+		said := map[string]finding.Finding{}
 		for _, f := range found {
 			said[f.What] = f
-			if f.Severity == check.Fails {
+			if f.Severity == finding.Fails {
 				t.Errorf("%s: %s", delivery, f)
 			}
 		}
@@ -261,7 +261,7 @@ scenes:
 			t.Errorf("%s: %+v", delivery, found)
 		}
 		if delivery != "hdr" {
-			if f := said["another encoder would be used"]; f.Severity != check.Note || !strings.Contains(f.Evidence, "encoder h264_amf does not work here; libx264 is used instead") {
+			if f := said["another encoder would be used"]; f.Severity != finding.Note || !strings.Contains(f.Evidence, "encoder h264_amf does not work here; libx264 is used instead") {
 				t.Errorf("%s: %+v", delivery, f)
 			}
 		}

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"fairframe/render/comparison"
+	"fairframe/render/finding"
 	"fairframe/render/media"
 	"fairframe/render/scratch"
 )
@@ -120,7 +121,7 @@ type loudness struct {
 // where the one there is of no use: it only ever saves work.
 func openManifest(path string) (*manifest, error) {
 	m := &manifest{path: path, Version: manifestVersion, Scenes: map[string]entry{}}
-	f, err := openInput(path)
+	f, err := scratch.Open(path)
 	if os.IsNotExist(err) {
 		return m, nil
 	}
@@ -130,7 +131,7 @@ func openManifest(path string) (*manifest, error) {
 		b, err = io.ReadAll(io.LimitReader(f, largestManifest))
 	}
 	if err != nil {
-		return nil, &Error{Msg: fmt.Sprintf("manifest cannot be read: %s: %v", path, pathless(err)),
+		return nil, &finding.Error{Msg: fmt.Sprintf("manifest cannot be read: %s: %v", path, scratch.Cause(err)),
 			Hint: "choose another output folder"}
 	}
 	read := manifest{path: path}
@@ -170,7 +171,7 @@ func (m *manifest) write() error {
 	if err != nil {
 		return fmt.Errorf("render: manifest: %w", err)
 	}
-	return writeFile(m.path, b)
+	return scratch.WriteBytes(m.path, b)
 }
 
 // entry describes a clip that has just been rendered.
@@ -224,36 +225,4 @@ func describeOutput(path string, clip media.Capture, length time.Duration, d med
 		o.SHA256 = digest
 	}
 	return o
-}
-
-// writeFile writes a file that appears under its name only when it is complete.
-func writeFile(path string, b []byte) error {
-	return writeStream(path, func(w io.Writer) error { _, err := w.Write(b); return err })
-}
-
-// writeStream is writeFile for what is too long to be held in memory.
-func writeStream(path string, write func(io.Writer) error) error {
-	if err := scratch.Replaceable(path); err != nil {
-		return &Error{Msg: err.Error(), Hint: "choose another name"}
-	}
-	f, err := scratch.Create(filepath.Dir(path), ".fairframe.*.part")
-	if err != nil {
-		return &Error{Msg: fmt.Sprintf("cannot write beside %s: %v", path, pathless(err)),
-			Hint: "choose a folder that exists and that you may write to"}
-	}
-	defer os.Remove(f.Name())
-	err = write(f)
-	if cerr := f.Close(); err == nil {
-		err = cerr
-	}
-	if err == nil {
-		err = os.Chmod(f.Name(), 0o644)
-	}
-	if err == nil {
-		err = scratch.Place(f.Name(), path)
-	}
-	if err != nil {
-		return fmt.Errorf("render: writing %s: %w", path, err)
-	}
-	return nil
 }

@@ -3,6 +3,8 @@ package render
 import (
 	"encoding/json"
 	"errors"
+	"fairframe/render/finding"
+	"fairframe/render/scratch"
 	"os"
 	"path/filepath"
 	"reflect"
@@ -111,7 +113,7 @@ func TestManifestOfNoUse(t *testing.T) {
 		t.Fatal(err)
 	}
 	_, err = open(t, dir, text).Batch(t.Context(), BatchOptions{})
-	var e *Error
+	var e *finding.Error
 	if !errors.As(err, &e) || !strings.Contains(e.Msg, "manifest cannot be read") || e.Hint == "" {
 		t.Errorf("a folder in its place: %v", err)
 	}
@@ -122,14 +124,14 @@ func TestWriteFile(t *testing.T) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, "a.txt")
 	for _, text := range []string{"one", "another"} {
-		if err := writeFile(path, []byte(text)); err != nil {
+		if err := scratch.WriteBytes(path, []byte(text)); err != nil {
 			t.Fatal(err)
 		}
 		if b, err := os.ReadFile(path); err != nil || string(b) != text {
 			t.Errorf("%q, %v", b, err)
 		}
 	}
-	if err := writeFile(filepath.Join(dir, "none", "a.txt"), nil); err == nil || !strings.Contains(err.Error(), "cannot write beside") {
+	if err := scratch.WriteBytes(filepath.Join(dir, "none", "a.txt"), nil); err == nil || !strings.Contains(err.Error(), "cannot write beside") {
 		t.Errorf("no folder: %v", err)
 	}
 	if list, err := os.ReadDir(dir); err != nil || len(list) != 1 {

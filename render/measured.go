@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"fairframe/render/comparison"
+	"fairframe/render/finding"
 	"fairframe/render/measure"
 	"fairframe/render/media"
 	"fairframe/render/pacing"
@@ -37,7 +38,7 @@ type Measured struct {
 // NAME.pacing.csv, or with the capture's ending where that is another capture's.
 func LogOf(capture string) string {
 	log := comparison.MeasuredLog(capture)
-	f, err := openInput(log)
+	f, err := scratch.Open(log)
 	if err != nil {
 		return log
 	}
@@ -57,11 +58,11 @@ func LogOf(capture string) string {
 func Measure(ctx context.Context, tools *media.Tools, path, log string, o MeasureOptions,
 	progress Progress) (m Measured, err error) {
 	if media.SameFile(path, log) {
-		return m, &Error{Msg: fmt.Sprintf("the log %s is the capture itself", log),
+		return m, &finding.Error{Msg: fmt.Sprintf("the log %s is the capture itself", log),
 			Hint: "choose another name with -o"}
 	}
 	if err := scratch.Replaceable(log); err != nil {
-		return m, &Error{Msg: "the log " + err.Error(), Hint: "choose another name with -o"}
+		return m, &finding.Error{Msg: "the log " + err.Error(), Hint: "choose another name with -o"}
 	}
 	m.Log = log
 	if log == comparison.MeasuredLog(path) || log == comparison.FullMeasuredLog(path) {
@@ -82,7 +83,7 @@ func Measure(ctx context.Context, tools *media.Tools, path, log string, o Measur
 	}
 	rows, err := scratch.Create(filepath.Dir(log), ".fairframe.*.part")
 	if err != nil {
-		return m, &Error{Msg: fmt.Sprintf("cannot write beside %s: %v", log, pathless(err)),
+		return m, &finding.Error{Msg: fmt.Sprintf("cannot write beside %s: %v", log, scratch.Cause(err)),
 			Hint: "choose another place for the log with -o"}
 	}
 	defer os.Remove(rows.Name())
@@ -130,7 +131,7 @@ func Measure(ctx context.Context, tools *media.Tools, path, log string, o Measur
 	if _, err := rows.Seek(0, io.SeekStart); err != nil {
 		return m, fmt.Errorf("render: %w", err)
 	}
-	return m, writeStream(log, func(w io.Writer) error { return m.writeLog(w, rows, notes, o, mark) })
+	return m, scratch.Write(log, func(w io.Writer) error { return m.writeLog(w, rows, notes, o, mark) })
 }
 
 // byUs begins the first comment line of every log that was measured.
@@ -138,8 +139,8 @@ const byUs = "pacing measured from pictures by fairframe "
 
 // ownLog refuses the place of a measured log where something else lies.
 func ownLog(log string) error {
-	f, err := openInput(log)
-	if err != nil && !errors.Is(err, errNotRegular) {
+	f, err := scratch.Open(log)
+	if err != nil && !errors.Is(err, scratch.ErrNotRegular) {
 		return nil // none, or one that writing will complain of
 	}
 	var comments []string
@@ -150,7 +151,7 @@ func ownLog(log string) error {
 	if err == nil && len(comments) > 0 && strings.HasPrefix(comments[0], byUs) {
 		return nil
 	}
-	return &Error{Msg: fmt.Sprintf("the log %s would be overwritten, but this program did not write it", log),
+	return &finding.Error{Msg: fmt.Sprintf("the log %s would be overwritten, but this program did not write it", log),
 		Hint: "choose another name with -o, or move the file"}
 }
 
@@ -306,7 +307,7 @@ func (p *Project) keptLog(c *comparison.Capture) (bool, error) {
 		return false, err
 	}
 	log := c.Pacing.Log
-	f, err := openInput(log)
+	f, err := scratch.Open(log)
 	if err != nil {
 		return false, nil // none, or one that writing will complain of
 	}
@@ -323,7 +324,7 @@ func (p *Project) keptLog(c *comparison.Capture) (bool, error) {
 		kept = kept || strings.HasPrefix(line, madeFrom)
 	}
 	if !kept {
-		return false, &Error{Msg: fmt.Sprintf(
+		return false, &finding.Error{Msg: fmt.Sprintf(
 			"capture %s: %s would be overwritten, but this program did not write it", c.Key, log),
 			Hint: "write its path after pacing: to use it, or move it"}
 	}

@@ -5,7 +5,6 @@ package render
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"image"
 	"math/big"
@@ -19,9 +18,9 @@ import (
 
 	"fairframe/fonts"
 	"fairframe/layout"
-	"fairframe/render/check"
 	"fairframe/render/comparison"
 	"fairframe/render/deck"
+	"fairframe/render/finding"
 	"fairframe/render/media"
 	"fairframe/render/pacing"
 	"fairframe/render/scratch"
@@ -47,7 +46,7 @@ type Project struct {
 type known struct {
 	captures  memo[string, media.Capture] // by path
 	counted   memo[string, media.Capture] // the same, after all of their stamps were read
-	stretches memo[stretch, []check.Finding]
+	stretches memo[stretch, []finding.Finding]
 }
 
 // Open reads the comparison file. Tools may be nil when nothing will be
@@ -173,7 +172,7 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 		return nil, fmt.Errorf("scene %s: %w", s.ID, err)
 	}
 	if delivery.Alone() && len(clip.Parts) == 0 {
-		return nil, &Error{Msg: fmt.Sprintf("scene %s draws nothing, and an overlay shows only what is drawn",
+		return nil, &finding.Error{Msg: fmt.Sprintf("scene %s draws nothing, and an overlay shows only what is drawn",
 			s.ID), Hint: "set deck: {place: below} or deck: {tabs: true}, or another delivery"}
 	}
 	return plan, nil
@@ -288,7 +287,7 @@ func (p *Project) captures(ctx context.Context, s *comparison.Scene) ([]sceneCap
 func startIn(c media.Capture, t comparison.Time) (time.Duration, error) {
 	if n, ok := t.Frame(); ok && c.Variable() {
 		if n >= c.Frames {
-			return 0, &Error{Msg: fmt.Sprintf("%s: the capture has no frame %d; its last one is f%d",
+			return 0, &finding.Error{Msg: fmt.Sprintf("%s: the capture has no frame %d; its last one is f%d",
 				filepath.Base(c.Path), n, c.Frames-1),
 				Hint: "frames are counted from 0 in the order of their stamps"}
 		}
@@ -307,10 +306,10 @@ func (p *Project) trace(ctx context.Context, c sceneCapture, s *comparison.Scene
 			return nil, err
 		}
 	}
-	file, err := openInput(log)
+	file, err := scratch.Open(log)
 	if err != nil {
-		return nil, &Error{Msg: fmt.Sprintf("capture %s: pacing log cannot be read: %v",
-			c.Key, pathless(err)), Hint: "check the path after pacing:"}
+		return nil, &finding.Error{Msg: fmt.Sprintf("capture %s: pacing log cannot be read: %v",
+			c.Key, scratch.Cause(err)), Hint: "check the path after pacing:"}
 	}
 	defer file.Close()
 	before := max(s.Deck.RateWindow, s.Deck.TreadSpan) + time.Second
@@ -319,10 +318,10 @@ func (p *Project) trace(ctx context.Context, c sceneCapture, s *comparison.Scene
 		max(0, c.start-before), end)
 	if err != nil {
 		if text, unit, wrong := wrongUnit(log, c.Pacing.Format); wrong {
-			return nil, &Error{Msg: fmt.Sprintf("capture %s: %v; %s", c.Key, err, text),
+			return nil, &finding.Error{Msg: fmt.Sprintf("capture %s: %v; %s", c.Key, err, text),
 				Hint: "set unit: " + unit}
 		}
-		return nil, &Error{Msg: fmt.Sprintf("capture %s: %v", c.Key, err), Hint: logHint(log)}
+		return nil, &finding.Error{Msg: fmt.Sprintf("capture %s: %v", c.Key, err), Hint: logHint(log)}
 	}
 	for _, w := range warnings {
 		if w.Problem == pacing.Gap && len(c.probed.Holes(w.At-pacing.Slack, w.At+pacing.Slack)) > 0 {
@@ -334,7 +333,7 @@ func (p *Project) trace(ctx context.Context, c sceneCapture, s *comparison.Scene
 		plan.warn(fmt.Sprintf("capture %s: %s", c.Key, w.String()))
 	}
 	if trace.Begin() >= end || trace.End() <= c.start {
-		return nil, &Error{
+		return nil, &finding.Error{
 			Msg: fmt.Sprintf("capture %s: the pacing log %s covers %.2f s to %.2f s, the scene shows "+
 				"%.2f s to %.2f s",
 				c.Key, filepath.Base(log), trace.Begin().Seconds(), trace.End().Seconds(), c.start.Seconds(),
@@ -384,13 +383,6 @@ func doubtWarning(key string, d pacing.Doubt) string {
 	}
 	return fmt.Sprintf("capture %s: pacing uncertain: %s of the scene rests on doubtful frames",
 		key, d.Percent())
-}
-
-func pathless(err error) error {
-	if p := (*os.PathError)(nil); errors.As(err, &p) {
-		return p.Err
-	}
-	return err
 }
 
 func windowOf(w comparison.Window) layout.Window {

@@ -6,11 +6,11 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
-	"strings"
 	"sync"
 
 	"fairframe/render/check"
 	"fairframe/render/comparison"
+	"fairframe/render/finding"
 	"fairframe/render/media"
 )
 
@@ -19,7 +19,7 @@ import (
 // decoded and no capture measured. What cannot work is the error, in the words of
 // the findings; what would mislead comes back as warnings. The plan is nil when the
 // scene's pacing is still to be measured.
-func (p *Project) ready(ctx context.Context, s *comparison.Scene) (*Plan, []string, error) {
+func (p *Project) ready(ctx context.Context, s *comparison.Scene) (*Plan, []finding.Finding, error) {
 	for range s.Captures {
 		if plan, warnings, err := p.readyOnce(ctx, s); !errors.Is(err, errReread) {
 			return plan, warnings, err
@@ -28,7 +28,7 @@ func (p *Project) ready(ctx context.Context, s *comparison.Scene) (*Plan, []stri
 	return p.readyOnce(ctx, s)
 }
 
-func (p *Project) readyOnce(ctx context.Context, s *comparison.Scene) (*Plan, []string, error) {
+func (p *Project) readyOnce(ctx context.Context, s *comparison.Scene) (*Plan, []finding.Finding, error) {
 	list, err := p.captures(ctx, s)
 	if err != nil {
 		return nil, nil, err
@@ -45,7 +45,7 @@ func (p *Project) readyOnce(ctx context.Context, s *comparison.Scene) (*Plan, []
 	if err != nil {
 		return nil, nil, err
 	}
-	warnings, err := refuse(found)
+	warnings, err := finding.Refuse(found)
 	if stand {
 		plan = nil
 	}
@@ -53,10 +53,10 @@ func (p *Project) readyOnce(ctx context.Context, s *comparison.Scene) (*Plan, []
 }
 
 // unread judges a planned clip without decoding anything.
-func (p *Project) unread(ctx context.Context, clip *media.Clip) ([]check.Finding, error) {
-	legs := make([][]check.Finding, len(clip.Legs))
+func (p *Project) unread(ctx context.Context, clip *media.Clip) ([]finding.Finding, error) {
+	legs := make([][]finding.Finding, len(clip.Legs))
 	errs := make([]error, len(clip.Legs)+1)
-	var machine []check.Finding
+	var machine []finding.Finding
 	var wg sync.WaitGroup
 	for i := range clip.Legs {
 		wg.Go(func() { legs[i], errs[i] = p.stamps(ctx, clip, i) })
@@ -74,7 +74,7 @@ type stretch struct {
 
 // stamps judges the time stamps of what a clip shows of one leg. Scenes that show
 // the same in another view ask once.
-func (p *Project) stamps(ctx context.Context, clip *media.Clip, leg int) ([]check.Finding, error) {
+func (p *Project) stamps(ctx context.Context, clip *media.Clip, leg int) ([]finding.Finding, error) {
 	first, last, err := clip.Shown(leg)
 	if err != nil {
 		return nil, err
@@ -84,7 +84,7 @@ func (p *Project) stamps(ctx context.Context, clip *media.Clip, leg int) ([]chec
 		return nil, nil // see Plan.gaps
 	}
 	kept, err := p.known.stretches.get(ctx, stretch{l.Capture.Path, first, last},
-		func() ([]check.Finding, error) {
+		func() ([]finding.Finding, error) {
 			r := l.Capture.Rate
 			from, to := r.TimeOf(first), r.TimeOf(last+1)
 			stamps, missing, err := p.Tools.Stamps(ctx, l.Capture, from, to)
@@ -109,7 +109,7 @@ func (p *Project) stamps(ctx context.Context, clip *media.Clip, leg int) ([]chec
 }
 
 // able judges whether this machine has what a clip needs.
-func (p *Project) able(ctx context.Context, clip *media.Clip) ([]check.Finding, error) {
+func (p *Project) able(ctx context.Context, clip *media.Clip) ([]finding.Finding, error) {
 	m := check.Machine{Delivery: clip.Delivery.Name, Free: -1}
 	d, _, err := p.usable(ctx, clip.Delivery) // rendering says what it falls back to
 	if err != nil {
@@ -118,33 +118,13 @@ func (p *Project) able(ctx context.Context, clip *media.Clip) ([]check.Finding, 
 	if m.Lacks, err = p.Tools.Lacks(ctx, d.Encoders()); err != nil {
 		return nil, err
 	}
-	var list []check.Finding
+	var list []finding.Finding
 	for _, f := range m.Findings() {
-		if f.Severity == check.Fails {
+		if f.Severity == finding.Fails {
 			list = append(list, f)
 		}
 	}
 	return list, nil
-}
-
-// refuse makes an error of what fails and warnings of what misleads.
-func refuse(found []check.Finding) (warnings []string, err error) {
-	var msgs, remedies []string
-	for _, f := range check.Sort(found) {
-		switch f.Severity {
-		case check.Fails:
-			msgs = append(msgs, f.Told())
-			if f.Remedy != "" && !slices.Contains(remedies, f.Remedy) {
-				remedies = append(remedies, f.Remedy)
-			}
-		case check.Misleads:
-			warnings = append(warnings, f.Told())
-		}
-	}
-	if len(msgs) > 0 {
-		return nil, &Error{Msg: strings.Join(msgs, "; "), Hint: strings.Join(remedies, "; ")}
-	}
-	return warnings, nil
 }
 
 // existing is the folder itself, or for one still to be made the nearest above it
@@ -175,7 +155,7 @@ func (p *Project) room(ctx context.Context, d media.Delivery,
 		return nil, err
 	}
 	return func(frames int64) error {
-		_, err := refuse(check.Room(frames*each, free))
+		_, err := finding.Refuse(check.Room(frames*each, free))
 		return err
 	}, nil
 }
@@ -194,7 +174,7 @@ func (p *Project) frames(s *comparison.Scene) int64 {
 // first of them is encoded, and returns those that can be rendered. The rows of the
 // others say why not; warned holds what the quick part says of each.
 func (p *Project) prepare(ctx context.Context, scenes []*comparison.Scene, todo []int, rows []Row,
-	warned [][]string, jobs int, o BatchOptions) ([]int, error) {
+	warned [][]finding.Finding, jobs int, o BatchOptions) ([]int, error) {
 	errs := make([]error, len(scenes))
 	next := make(chan int)
 	var wg sync.WaitGroup

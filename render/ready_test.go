@@ -1,14 +1,13 @@
 package render
 
 import (
+	"fairframe/render/finding"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
 	"time"
-
-	"fairframe/render/check"
 )
 
 // truncated makes a capture of a second and a half whose container announces three:
@@ -115,15 +114,15 @@ scenes:
 }
 
 func TestRefuse(t *testing.T) {
-	fails := func(what, remedy string) check.Finding {
-		return check.Finding{Severity: check.Fails, What: what, Remedy: remedy, Capture: "alder", At: time.Second, Placed: true}
+	fails := func(what, remedy string) finding.Finding {
+		return finding.Finding{Severity: finding.Fails, What: what, Remedy: remedy, Capture: "alder", At: time.Second, Placed: true}
 	}
-	_, err := refuse([]check.Finding{fails("a", "do so"), {Severity: check.Misleads, What: "c"}, fails("b", "do so")})
-	if e, ok := err.(*Error); !ok || e.Msg != "capture alder, at 1.00 s: a; capture alder, at 1.00 s: b" || e.Hint != "do so" {
+	_, err := finding.Refuse([]finding.Finding{fails("a", "do so"), {Severity: finding.Misleads, What: "c"}, fails("b", "do so")})
+	if e, ok := err.(*finding.Error); !ok || e.Msg != "capture alder, at 1.00 s: a; capture alder, at 1.00 s: b" || e.Hint != "do so" {
 		t.Errorf("%v", err)
 	}
-	warnings, err := refuse([]check.Finding{{Severity: check.Note, What: "n"}, {Severity: check.Misleads, What: "c", Evidence: "2"}})
-	if err != nil || len(warnings) != 1 || warnings[0] != "c (2)" {
+	warnings, err := finding.Refuse([]finding.Finding{{Severity: finding.Note, What: "n"}, {Severity: finding.Misleads, What: "c", Evidence: "2"}})
+	if err != nil || len(warnings) != 1 || warnings[0].Warning() != "c (2)" {
 		t.Errorf("%q, %v", warnings, err)
 	}
 }

@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"fairframe/render/comparison"
+	"fairframe/render/finding"
 	"fairframe/render/media"
 )
 
@@ -57,7 +58,7 @@ func (p *Project) Reel(ctx context.Context, rows []Row, out string, fresh bool,
 	for _, s := range scenes {
 		for _, input := range p.inputs(s) {
 			if media.SameFile(input, out) {
-				return Reel{}, &Error{Msg: fmt.Sprintf("the reel %s is one of the inputs", out),
+				return Reel{}, &finding.Error{Msg: fmt.Sprintf("the reel %s is one of the inputs", out),
 					Hint: "choose another name for the reel"}
 			}
 		}
@@ -170,11 +171,11 @@ func (p *Project) done(rows []Row) ([]*comparison.Scene, []entry, error) {
 		}
 	}
 	if len(missing) > 0 {
-		return nil, nil, &Error{Msg: fmt.Sprintf("these scenes have no clip: %s",
+		return nil, nil, &finding.Error{Msg: fmt.Sprintf("these scenes have no clip: %s",
 			strings.Join(missing, ", ")), Hint: "correct these scenes, or choose others with --only"}
 	}
 	if len(rows) == 0 {
-		return nil, nil, &Error{Msg: "there are no scenes"}
+		return nil, nil, &finding.Error{Msg: "there are no scenes"}
 	}
 	return scenes, entries, nil
 }
@@ -183,7 +184,7 @@ func (p *Project) done(rows []Row) ([]*comparison.Scene, []entry, error) {
 // name and be made of this delivery at all.
 func (p *Project) CheckReel(out string) error {
 	if out == "" {
-		return &Error{Msg: "the reel has no name", Hint: "write --reel OUT with the same ending as the clips"}
+		return &finding.Error{Msg: "the reel has no name", Hint: "write --reel OUT with the same ending as the clips"}
 	}
 	if err := p.checkName(out); err != nil {
 		return err
@@ -191,14 +192,14 @@ func (p *Project) CheckReel(out string) error {
 	if d, err := p.delivery(); err != nil {
 		return err
 	} else if !d.Carries() {
-		return &Error{Msg: fmt.Sprintf("clips of delivery %s cannot be joined", d.Name),
+		return &finding.Error{Msg: fmt.Sprintf("clips of delivery %s cannot be joined", d.Name),
 			Hint: "choose another delivery for the reel"}
 	}
 	if slices.ContainsFunc(p.File.Scenes, func(s comparison.Scene) bool {
 		own, err := p.Out(&s)
 		return err == nil && media.SameFile(own, out)
 	}) {
-		return &Error{Msg: fmt.Sprintf("the reel %s has the name of a scene's clip", filepath.Base(out)),
+		return &finding.Error{Msg: fmt.Sprintf("the reel %s has the name of a scene's clip", filepath.Base(out)),
 			Hint: "choose another name for the reel"}
 	}
 	return p.checkFolder(out)
@@ -209,7 +210,7 @@ func (p *Project) checkFolder(out string) error {
 	if info, err := os.Stat(filepath.Dir(out)); err != nil &&
 		filepath.Clean(filepath.Dir(out)) != filepath.Clean(p.File.Output.Folder) ||
 		err == nil && !info.IsDir() {
-		return &Error{Msg: fmt.Sprintf("there is no folder %s for %s", filepath.Dir(out), filepath.Base(out)),
+		return &finding.Error{Msg: fmt.Sprintf("there is no folder %s for %s", filepath.Dir(out), filepath.Base(out)),
 			Hint: "choose a folder that exists"}
 	}
 	return nil

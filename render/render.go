@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"fairframe/render/comparison"
+	"fairframe/render/finding"
 	"fairframe/render/media"
 	"fairframe/render/scratch"
 )
@@ -58,7 +59,7 @@ func (p *Project) Render(ctx context.Context, id, out string, progress Progress)
 	}
 	if out == own {
 		if err := os.MkdirAll(filepath.Dir(out), 0o755); err != nil {
-			return Result{}, &Error{Msg: fmt.Sprintf("output folder cannot be made: %v", pathless(err)),
+			return Result{}, &finding.Error{Msg: fmt.Sprintf("output folder cannot be made: %v", scratch.Cause(err)),
 				Hint: "set another output: folder:"}
 		}
 	}
@@ -90,7 +91,7 @@ func (p *Project) Render(ctx context.Context, id, out string, progress Progress)
 
 // render renders a scene that is ready. plan may be nil; warned is what else is to
 // be said of the scene.
-func (p *Project) render(ctx context.Context, s *comparison.Scene, plan *Plan, warned []string, out string,
+func (p *Project) render(ctx context.Context, s *comparison.Scene, plan *Plan, warned []finding.Finding, out string,
 	progress Progress) (Result, error) {
 	began := time.Now()
 	if plan == nil {
@@ -99,13 +100,13 @@ func (p *Project) render(ctx context.Context, s *comparison.Scene, plan *Plan, w
 			return Result{}, err
 		}
 	}
-	plan.warn(warned...)
+	plan.warn(finding.Warnings(warned)...)
 	if err := plan.refuseGaps(); err != nil {
 		return Result{}, err
 	}
 	for _, input := range p.inputs(s) {
 		if media.SameFile(input, out) {
-			return Result{}, &Error{Msg: fmt.Sprintf("the output %s is one of the scene's inputs", out),
+			return Result{}, &finding.Error{Msg: fmt.Sprintf("the output %s is one of the scene's inputs", out),
 				Hint: "choose another name or folder for the output; inputs are never overwritten"}
 		}
 	}
@@ -151,18 +152,18 @@ func (p *Project) checkName(out string) error {
 		return err
 	}
 	if err := scratch.Replaceable(out); err != nil {
-		return &Error{Msg: "output " + err.Error(), Hint: "choose another name"}
+		return &finding.Error{Msg: "output " + err.Error(), Hint: "choose another name"}
 	}
 	ext := filepath.Ext(out)
 	if d.Folder() {
 		if info, err := os.Stat(out); err == nil && !info.IsDir() {
-			return &Error{Msg: fmt.Sprintf("output %s is a file; delivery %s in png makes a folder "+
+			return &finding.Error{Msg: fmt.Sprintf("output %s is a file; delivery %s in png makes a folder "+
 				"of pictures", out, d.Name), Hint: "change the name, or the delivery"}
 		}
 		return nil
 	}
 	if !strings.EqualFold(ext, d.Ext) {
-		return &Error{Msg: fmt.Sprintf("output %s should end in %s, which is what delivery %s makes",
+		return &finding.Error{Msg: fmt.Sprintf("output %s should end in %s, which is what delivery %s makes",
 			out, d.Ext, d.Name),
 			Hint: "change the name, or the delivery"}
 	}

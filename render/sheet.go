@@ -16,6 +16,7 @@ import (
 	"golang.org/x/image/math/fixed"
 
 	"fairframe/fonts"
+	"fairframe/render/finding"
 )
 
 // jpegQuality leaves no blocks to be seen at full size.
@@ -54,7 +55,7 @@ const maxMoments = 100
 // picture. tell, if set, is told of pictures done.
 func (s *Stills) Sheet(ctx context.Context, n int, set *fonts.Set, tell Progress) ([]byte, error) {
 	if n < 1 || n > maxMoments {
-		return nil, &Error{Msg: fmt.Sprintf("a contact sheet of %d moments", n),
+		return nil, &finding.Error{Msg: fmt.Sprintf("a contact sheet of %d moments", n),
 			Hint: fmt.Sprintf("1 to %d moments fit a sheet", maxMoments)}
 	}
 	columns := int(math.Ceil(math.Sqrt(float64(n))))

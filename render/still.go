@@ -10,7 +10,9 @@ import (
 	"strings"
 
 	"fairframe/render/comparison"
+	"fairframe/render/finding"
 	"fairframe/render/media"
+	"fairframe/render/scratch"
 )
 
 // StillOptions say what of the output is pictured. The zero value is all of it.
@@ -86,7 +88,7 @@ func (p *Project) Stills(ctx context.Context, id string, o StillOptions) (*Still
 	}
 	if o.Pane != "" {
 		if c.Panes = alone(plan, o.Pane); c.Panes == nil {
-			return nil, &Error{Msg: fmt.Sprintf("scene %s does not show a capture %q", s.ID, o.Pane),
+			return nil, &finding.Error{Msg: fmt.Sprintf("scene %s does not show a capture %q", s.ID, o.Pane),
 				Hint: fmt.Sprintf("it shows: %s", strings.Join(plan.seen(), ", "))}
 		}
 		c.Map = nil
@@ -165,7 +167,7 @@ func unnamed(c *media.Clip) []string {
 // zero, because frames count from the scene's start.
 func (s *Stills) TitleFrame() (int64, error) {
 	if s.clip.Lead() == 0 {
-		return 0, &Error{Msg: fmt.Sprintf("scene %s has no title page", s.scene.ID),
+		return 0, &finding.Error{Msg: fmt.Sprintf("scene %s has no title page", s.scene.ID),
 			Hint: "title: 2s gives it one; a pane alone has none"}
 	}
 	return -s.clip.Lead(), nil
@@ -175,7 +177,7 @@ func (s *Stills) TitleFrame() (int64, error) {
 // scene's last.
 func (s *Stills) SummaryFrame() (int64, error) {
 	if s.clip.Closing == nil {
-		return 0, &Error{Msg: fmt.Sprintf("scene %s has no closing page", s.scene.ID),
+		return 0, &finding.Error{Msg: fmt.Sprintf("scene %s has no closing page", s.scene.ID),
 			Hint: "summary: 4s gives it one; a pane alone has none"}
 	}
 	return s.clip.Frames, nil
@@ -198,7 +200,7 @@ func (s *Stills) FrameAt(at comparison.Time) (int64, error) {
 		if s.clip.Lead() > 0 {
 			hint += ", which the title page precedes; --at title is that page"
 		}
-		return 0, &Error{Msg: fmt.Sprintf("scene %s has no picture at %s; it is %.2f s long (%d frames)",
+		return 0, &finding.Error{Msg: fmt.Sprintf("scene %s has no picture at %s; it is %.2f s long (%d frames)",
 			s.scene.ID, at, s.clip.Rate.TimeOf(total).Seconds(), total), Hint: hint}
 	}
 	return k, nil
@@ -278,17 +280,17 @@ func (p *Project) WritePreview(name string, png []byte) error {
 func (p *Project) writePicture(name string, picture []byte) error {
 	if filepath.Dir(name) == filepath.Clean(p.File.Output.Folder) {
 		if err := os.MkdirAll(p.File.Output.Folder, 0o755); err != nil {
-			return &Error{Msg: fmt.Sprintf("output folder cannot be made: %v", pathless(err)),
+			return &finding.Error{Msg: fmt.Sprintf("output folder cannot be made: %v", scratch.Cause(err)),
 				Hint: "set another output: folder:"}
 		}
 	}
 	for _, s := range p.File.Scenes {
 		for _, in := range p.inputs(&s) {
 			if media.SameFile(in, name) {
-				return &Error{Msg: fmt.Sprintf("the picture %s would overwrite an input", name),
+				return &finding.Error{Msg: fmt.Sprintf("the picture %s would overwrite an input", name),
 					Hint: "choose another name"}
 			}
 		}
 	}
-	return writeFile(name, picture)
+	return scratch.WriteBytes(name, picture)
 }

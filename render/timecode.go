@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"fairframe/render/comparison"
+	"fairframe/render/finding"
 	"fairframe/render/media"
 	"fairframe/render/pacing"
 )
@@ -90,7 +91,7 @@ func (p *Plan) addTimecode(captures []sceneCapture) error {
 		}
 		from, warnings, err := clipTimecode(c, p.Clip.Rate, p.Clip.Rate.FramesIn(p.Scene.Title))
 		if err != nil {
-			return &Error{Msg: fmt.Sprintf("scene %s: timecode of capture %s: %v", p.Scene.ID, c.Key, err),
+			return &finding.Error{Msg: fmt.Sprintf("scene %s: timecode of capture %s: %v", p.Scene.ID, c.Key, err),
 				Hint: "remove timecode:, or choose another rate for the output"}
 		}
 		p.warn(warnings...)

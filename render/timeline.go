@@ -11,9 +11,11 @@ import (
 	"time"
 
 	"fairframe/render/comparison"
+	"fairframe/render/finding"
 	"fairframe/render/handoff"
 	"fairframe/render/media"
 	"fairframe/render/pacing"
+	"fairframe/render/scratch"
 )
 
 // CheckTimeline tells, before anything is rendered, whether a timeline can have
@@ -21,7 +23,7 @@ import (
 func (p *Project) CheckTimeline(out string) error {
 	ext := strings.ToLower(filepath.Ext(out))
 	if !slices.Contains(handoff.Formats(), ext) {
-		return &Error{Msg: fmt.Sprintf("the timeline %q has an unknown ending", out),
+		return &finding.Error{Msg: fmt.Sprintf("the timeline %q has an unknown ending", out),
 			Hint: "end the name in " + strings.Join(handoff.Formats(), ", ")}
 	}
 	return p.checkFolder(out)
@@ -42,7 +44,7 @@ func (p *Project) Timeline(ctx context.Context, rows []Row, out string) (warning
 	for i, s := range scenes {
 		for _, input := range p.inputs(s) {
 			if media.SameFile(input, out) {
-				return nil, &Error{Msg: fmt.Sprintf("the timeline %s is one of the inputs", out),
+				return nil, &finding.Error{Msg: fmt.Sprintf("the timeline %s is one of the inputs", out),
 					Hint: "choose another name for it"}
 			}
 		}
@@ -53,7 +55,7 @@ func (p *Project) Timeline(ctx context.Context, rows []Row, out string) (warning
 		line.Scenes = append(line.Scenes, one)
 		warnings = append(warnings, w...)
 	}
-	return warnings, writeStream(out, func(w io.Writer) error { return line.Write(w, out) })
+	return warnings, scratch.Write(out, func(w io.Writer) error { return line.Write(w, out) })
 }
 
 // timelineScene is a scene as handed on.

@@ -11,8 +11,10 @@ import (
 	"slices"
 	"strings"
 
+	"fairframe/render/finding"
 	"fairframe/render/media"
 	"fairframe/render/pacing"
+	"fairframe/render/scratch"
 )
 
 // Verdict is what is known of one thing that a clip was made from.
@@ -76,7 +78,7 @@ func (v *Verification) compare(scene, what, was, is string) {
 func Verify(ctx context.Context, tools *media.Tools, clip, file string) (*Verification, error) {
 	info, err := os.Stat(clip)
 	if err != nil {
-		return nil, &Error{Msg: fmt.Sprintf("clip %s cannot be read: %v", clip, pathless(err)),
+		return nil, &finding.Error{Msg: fmt.Sprintf("clip %s cannot be read: %v", clip, scratch.Cause(err)),
 			Hint: "check the path"}
 	}
 	beside, err := openManifest(filepath.Join(filepath.Dir(clip), manifestName))
@@ -86,7 +88,7 @@ func Verify(ctx context.Context, tools *media.Tools, clip, file string) (*Verifi
 	if info.IsDir() {
 		// A folder of pictures is a clip if the manifest says so.
 		if beside.find(clip, "") == nil {
-			return nil, &Error{Msg: fmt.Sprintf("clip %s is a folder that no manifest knows", clip),
+			return nil, &finding.Error{Msg: fmt.Sprintf("clip %s is a folder that no manifest knows", clip),
 				Hint: "name one clip"}
 		}
 	}
@@ -119,7 +121,7 @@ func Verify(ctx context.Context, tools *media.Tools, clip, file string) (*Verifi
 	}
 	if len(records) == 0 {
 		if known == nil || len(known.records) == 0 {
-			return nil, &Error{Msg: fmt.Sprintf(
+			return nil, &finding.Error{Msg: fmt.Sprintf(
 				"%s has no record of how it was made, and no manifest knows it", clip),
 				Hint: "keep manifest.json beside the clips; another program that rewrites a clip may " +
 					"remove its record"}
@@ -172,15 +174,15 @@ func readRecords(clip, carried string) ([]Record, error) {
 	err := errors.Join(json.Unmarshal([]byte(carried), &reel), json.Unmarshal([]byte(carried), &one))
 	switch {
 	case err != nil:
-		return nil, &Error{Msg: fmt.Sprintf("the record in %s cannot be read: %v", clip, err),
+		return nil, &finding.Error{Msg: fmt.Sprintf("the record in %s cannot be read: %v", clip, err),
 			Hint: "another program may have cut it short"}
 	case one.Version != recordVersion:
-		return nil, &Error{Msg: fmt.Sprintf("the record in %s has version %d, this program reads %d",
+		return nil, &finding.Error{Msg: fmt.Sprintf("the record in %s has version %d, this program reads %d",
 			clip, one.Version, recordVersion), Hint: "use the program that made the clip, or a newer one"}
 	case len(reel.Reel) > 0:
 		return reel.Reel, nil
 	case one.Scene == "":
-		return nil, &Error{Msg: fmt.Sprintf("the record in %s names no scene", clip)}
+		return nil, &finding.Error{Msg: fmt.Sprintf("the record in %s names no scene", clip)}
 	}
 	return []Record{one}, nil
 }
@@ -204,11 +206,11 @@ func comparisonOf(clip string, records []Record, m *manifest) (string, error) {
 		}
 	}
 	if len(tried) == 0 {
-		return "", &Error{Msg: fmt.Sprintf(
+		return "", &finding.Error{Msg: fmt.Sprintf(
 			"%s has no record of how it was made, and no manifest beside it knows it", clip),
 			Hint: "name the comparison file after the clip; keep manifest.json beside the clips"}
 	}
-	return "", &Error{Msg: fmt.Sprintf("the comparison file of %s is not at %s",
+	return "", &finding.Error{Msg: fmt.Sprintf("the comparison file of %s is not at %s",
 		clip, strings.Join(slices.Compact(tried), " or ")), Hint: "name it after the clip"}
 }
 

@@ -9,7 +9,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"fairframe/render"
-	"fairframe/render/check"
+	"fairframe/render/finding"
 )
 
 func checkCommand() command {
@@ -64,7 +64,7 @@ a finding is about none.`,
 				} else {
 					err = writeCheckText(e.stdout, found)
 				}
-				if err == nil && check.Failing(found) {
+				if err == nil && finding.Failing(found) {
 					return errReported
 				}
 				return err
@@ -73,9 +73,9 @@ a finding is about none.`,
 	}
 }
 
-func writeCheckText(w io.Writer, found []check.Finding) error {
-	counts := map[check.Severity]int{}
-	for _, f := range check.Grouped(found) {
+func writeCheckText(w io.Writer, found []finding.Finding) error {
+	counts := map[finding.Severity]int{}
+	for _, f := range finding.Grouped(found) {
 		counts[f.Severity]++
 		fmt.Fprintln(w, f)
 		if f.Remedy != "" {
@@ -83,7 +83,7 @@ func writeCheckText(w io.Writer, found []check.Finding) error {
 		}
 	}
 	_, err := fmt.Fprintf(w, "%d would fail, %d may mislead, %d worth knowing\n",
-		counts[check.Fails], counts[check.Misleads], counts[check.Note])
+		counts[finding.Fails], counts[finding.Misleads], counts[finding.Note])
 	return err
 }
 
@@ -103,7 +103,7 @@ type findingJSON struct {
 	Remedy   string   `json:"remedy"`   // what to do; may be empty
 }
 
-func writeCheckJSON(w io.Writer, found []check.Finding) error {
+func writeCheckJSON(w io.Writer, found []finding.Finding) error {
 	doc := checkJSON{Version: 1, Findings: []findingJSON{}}
 	for _, f := range found {
 		one := findingJSON{Severity: string(f.Severity), What: f.What, Capture: orNull(f.Capture),

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"fairframe/render/finding"
 	"fairframe/render/pacing"
 )
 
@@ -124,7 +125,7 @@ func Stamps(stamps []time.Duration, missing int, r pacing.Rate, from, to time.Du
 	if missing > 0 {
 		list = append(list, Finding{Severity: Misleads, What: "frames without a time stamp",
 			Evidence: fmt.Sprintf("%d packets near the stretch have none", missing),
-			Remedy:   "remux the capture, for example into mkv, and check again"}.at(from))
+			Remedy:   "remux the capture, for example into mkv, and check again"}.AtTime(from))
 	}
 	frame := r.TimeOf(1)
 	number := func(t time.Duration) int64 { return r.FrameAt(t + frame/2) } // as rendering rounds
@@ -158,14 +159,14 @@ func Stamps(stamps []time.Duration, missing int, r pacing.Rate, from, to time.Du
 			Evidence: fmt.Sprintf("%d missing in %d %s, the longest step is %.1f ms at %s frames a second",
 				dropped, places, plural(places, "place"), ms(longest), r),
 			Remedy: "choose another stretch, or record again: a dropped frame looks like a hitch of " +
-				"the game; tolerate: gaps shows the scene all the same, and says so"}.at(first))
+				"the game; tolerate: gaps shows the scene all the same, and says so"}.AtTime(first))
 	}
 	if same > 0 {
 		list = append(list, Finding{Severity: Misleads,
 			What: "frames closer together than the frame rate allows",
 			Evidence: fmt.Sprintf("%d of them; at %s frames a second they lie %.1f ms apart",
 				same, r, ms(frame)),
-			Remedy: "convert the capture to a constant frame rate, or record it with one"}.at(firstSame))
+			Remedy: "convert the capture to a constant frame rate, or record it with one"}.AtTime(firstSame))
 	}
 	return list
 }
@@ -183,7 +184,7 @@ type Stamped struct {
 // Variable says what is known, and what is not, of a capture that is read by its
 // stamps.
 func Variable(s Stamped) (list []Finding) {
-	add := func(severity Severity, what, evidence, remedy string) {
+	add := func(severity finding.Severity, what, evidence, remedy string) {
 		list = append(list, Finding{Severity: severity, What: what, Evidence: evidence, Remedy: remedy})
 	}
 	switch {
@@ -225,12 +226,12 @@ func Reach(stamps []time.Duration, last int64, r pacing.Rate, from time.Duration
 		Evidence: fmt.Sprintf("nothing is recorded from %.2f s on, the scene shows it to %.2f s",
 			from.Seconds(), r.TimeOf(last+1).Seconds())}
 	if len(stamps) == 0 || stamps[len(stamps)-1] < from {
-		return []Finding{f.at(from)}
+		return []Finding{f.AtTime(from)}
 	}
 	end := r.TimeOf(have + 1)
 	f.Evidence = fmt.Sprintf("its last frame ends at %.2f s, the scene shows it to %.2f s",
 		end.Seconds(), r.TimeOf(last+1).Seconds())
-	return []Finding{f.at(end)}
+	return []Finding{f.AtTime(end)}
 }
 
 // Coverage judges how many captured frames of a stretch could be decoded.
@@ -241,7 +242,7 @@ func Coverage(got, want int64, r pacing.Rate, from time.Duration) []Finding {
 	}
 	return []Finding{Finding{Severity: Fails, What: "the capture ends within the scene",
 		Evidence: fmt.Sprintf("%d of %d frames can be decoded", got, want),
-		Remedy:   "start the scene earlier, shorten it, or record more"}.at(from + r.TimeOf(got))}
+		Remedy:   "start the scene earlier, shorten it, or record more"}.AtTime(from + r.TimeOf(got))}
 }
 
 func ms(d time.Duration) float64 { return float64(d) / float64(time.Millisecond) }

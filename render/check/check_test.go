@@ -279,14 +279,6 @@ func TestEarKnowsClippingFromPeaks(t *testing.T) {
 	compare(t, "twice", hear(2), "misleads: at 0.00 s: the sound is clipped (2000 flat tops of 3 or more samples at full scale)")
 }
 
-func TestSort(t *testing.T) {
-	list := Sort([]Finding{{Severity: Note, What: "a"}, {Severity: Fails, What: "b"}, {Severity: Misleads, What: "c"}, {Severity: Note, What: "a"}})
-	compare(t, "sorted", list, "fails: b", "misleads: c", "note: a")
-	if !Failing(list) || Failing(list[1:]) {
-		t.Error("what fails is not told from what does not")
-	}
-}
-
 func TestStarts(t *testing.T) {
 	frame := hz60.TimeOf(1)
 	compare(t, "right", Starts(time.Second, time.Second+8*time.Millisecond, frame, 0.9))
@@ -302,19 +294,4 @@ func TestMeasured(t *testing.T) {
 		"misleads: at 1.00 s: pacing uncertain (6.0 % of the scene rests on doubtful frames)")
 	compare(t, "moving", Measured(100, 0, time.Second))
 	compare(t, "still", Measured(1, 0, time.Second), "misleads: at 1.00 s: nothing moves that could be measured (no new frame in the scene)")
-}
-
-// Notes of one capture that scenes share are told once; what misleads is told for each.
-func TestGrouped(t *testing.T) {
-	note := func(scene, capture, evidence string) Finding {
-		return Finding{Severity: Note, What: "the picture is enlarged", Scene: scene, Capture: capture, Evidence: evidence}
-	}
-	worse := Finding{Severity: Misleads, What: "black", Scene: "a", Capture: "alder"}
-	other := worse
-	other.Scene = "b"
-	machine := Finding{Severity: Note, What: "this machine"}
-	compare(t, "grouped", Grouped([]Finding{worse, other, note("a", "alder", "2x"), note("a", "alder", "3x"), note("b", "alder", "3x"), note("b", "birch", "3x"), note("c", "alder", "2x"), machine}),
-		"misleads: scene a, capture alder: black", "misleads: scene b, capture alder: black",
-		"note: scene a, capture alder: the picture is enlarged (2x; also in b, c)", "note: scene b, capture birch: the picture is enlarged (3x)",
-		"note: this machine")
 }

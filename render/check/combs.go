@@ -73,5 +73,5 @@ func (c *Combs) Findings(at time.Duration) []Finding {
 		Evidence: fmt.Sprintf("%.0f %% of what moves is combed, and %.1f %% of what stands still",
 			100*moving, 100*still),
 		Remedy: "record progressive, or deinterlace the capture first: two moments in one picture " +
-			"have no pacing"}.at(at)}
+			"have no pacing"}.AtTime(at)}
 }

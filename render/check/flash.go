@@ -344,7 +344,7 @@ func (f *Flashes) Findings(start time.Duration) []Finding {
 			Evidence: fmt.Sprintf("%d flashes within a second over %.0f %% %s; %d are allowed, or %.0f %%",
 				w.flashes, 100*w.area, where, flashesAllowed, 100*flashArea),
 			Remedy: "a caution only: choose another stretch, change it less often, or warn the " +
-				"audience; the broadcaster's own rules and a certified test decide"}.at(start+w.at))
+				"audience; the broadcaster's own rules and a certified test decide"}.AtTime(start+w.at))
 	}
 	return list
 }

@@ -87,7 +87,7 @@ func (l *Levels) Range(at time.Duration) []Finding {
 			Evidence: fmt.Sprintf("%.1f %% of the luma codes are below 16, %.1f %% above 235",
 				100*below, 100*above),
 			Remedy: "shadows and highlights would be cut off: set the recorder to limited range, or " +
-				"tag the capture as full range"}.at(at)}
+				"tag the capture as full range"}.AtTime(at)}
 	}
 	low, high := l.quantile(dark), l.quantile(1-dark)
 	// Full-range play that never leaves 16..235 and has pixels close to both ends
@@ -99,7 +99,7 @@ func (l *Levels) Range(at time.Duration) []Finding {
 		What: "taken as full range, its codes look like limited range",
 		Evidence: fmt.Sprintf("all luma codes lie within 16 to 235, the darkest at %d, the brightest at %d",
 			low, high),
-		Remedy: "blacks would be grey and whites dull: tag the capture as limited range"}.at(at)}
+		Remedy: "blacks would be grey and whites dull: tag the capture as limited range"}.AtTime(at)}
 }
 
 // pqWhite is the signal, of 1, from which on PQ (SMPTE ST 2084, ITU-R BT.2100) stands
@@ -125,7 +125,7 @@ func (l *Levels) Transfer(tag string, at time.Duration) []Finding {
 		What:     "tagged as PQ, its codes look like those of an ordinary picture",
 		Evidence: fmt.Sprintf("%.0f %% of the pixels would be brighter than 1000 cd/m²", 100*bright),
 		Remedy: "look at a preview; if its highlights are flat and its shadows dark, tag the " +
-			"capture as BT.709"}.at(at)}
+			"capture as BT.709"}.AtTime(at)}
 }
 
 // Bars judges black bars at the picture's edges.
@@ -153,7 +153,7 @@ func (l *Levels) Bars(at time.Duration) []Finding {
 		f.Remedy = "turn overscan compensation off, which is often called screen area or safe zone " +
 			"at the machine; it makes the picture smaller and resamples it"
 	}
-	return []Finding{f.at(at)}
+	return []Finding{f.AtTime(at)}
 }
 
 func edges(brightest []uint8, black uint8) (before, after int) {

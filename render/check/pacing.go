@@ -77,7 +77,7 @@ func Cadence(measured, logged []pacing.Frame, rate pacing.Rate, from, to time.Du
 			Evidence: fmt.Sprintf("%d new frames measured from %.2f s to %.2f s, the log has %d",
 				len(inner), from.Seconds(), to.Seconds(), len(here)),
 			Remedy: "check column, means, unit and starts under pacing:, " +
-				"or let fairframe measure the capture"}.at(from)}
+				"or let fairframe measure the capture"}.AtTime(from)}
 	}
 	// Moved by whole frames, as the captured pictures are. What is rarer tells
 	// more: at nearly one frame a refresh the repeated ones, else the new ones.
@@ -120,7 +120,7 @@ func Cadence(measured, logged []pacing.Frame, rate pacing.Rate, from, to time.Du
 			Evidence: fmt.Sprintf("%d of %d captured frames measured as %s are so in the log; with "+
 				"the log moved by %+.1f ms (it is %s), %d are", nowBoth, news, what, ms(by), word, bestBoth),
 			Remedy: fmt.Sprintf("add %+.4f s to pacing: starts: of this capture, and check again",
-				by.Seconds())}.at(from)}
+				by.Seconds())}.AtTime(from)}
 	}
 	return nil
 }
@@ -138,7 +138,7 @@ func Offset(by, frame time.Duration, agree, begun int, from time.Duration) []Fin
 		Evidence: fmt.Sprintf("it fits where it is moved by %+.3f s: %d of %d new frames of the "+
 			"pictures are in it there", by.Seconds(), agree, begun),
 		Remedy: fmt.Sprintf("add %+.4f s to pacing: starts: of this capture, and check again",
-			by.Seconds())}.at(from)}
+			by.Seconds())}.AtTime(from)}
 }
 
 // nearFirst returns 0, -1, 1, -2, 2 … so that of equal shifts the least wins.
@@ -201,7 +201,7 @@ func Doubt(d pacing.Doubt, from time.Duration) []Finding {
 		f.Remedy = "record with less compression, name the part of the picture that counts with " +
 			"pacing: region:, or use the machine's own log"
 	}
-	return []Finding{f.at(from)}
+	return []Finding{f.AtTime(from)}
 }
 
 // Measured judges what was measured of a scene: how many frames of the game begin,
@@ -211,7 +211,7 @@ func Measured(frames int, still, from time.Duration) []Finding {
 	if frames <= 1 && still == 0 {
 		list = append(list, Finding{Severity: Misleads, What: "nothing moves that could be measured",
 			Evidence: "no new frame in the scene",
-			Remedy:   "choose another stretch, or use a log"}.at(from))
+			Remedy:   "choose another stretch, or use a log"}.AtTime(from))
 	}
 	return list
 }

@@ -106,7 +106,7 @@ func Scales(instants []time.Duration, magnify [][]Named[float64]) []Finding {
 	return []Finding{Finding{Severity: Note, What: "the captures are shown at different scales",
 		Evidence: strings.Join(parts, ", "),
 		Remedy: "sharpness can be compared only at one scale: give the windows the same magnify, " +
-			"unless the shots differ"}.at(instants[at])}
+			"unless the shots differ"}.AtTime(instants[at])}
 }
 
 // moved is how far, in capture pixels, a window of a pane is moved to lie inside.

@@ -72,7 +72,7 @@ func (s *Shown) Findings(start time.Duration) []Finding {
 		list = append(list, Finding{Severity: Misleads, What: "the scene overlaps black",
 			Evidence: fmt.Sprintf("black for %.2f s, from %.2f s of the scene",
 				s.black.longest.Seconds(), s.black.from.Seconds()),
-			Remedy: "start the scene later or shorten it, unless the black belongs to it"}.at(start+
+			Remedy: "start the scene later or shorten it, unless the black belongs to it"}.AtTime(start+
 			s.black.from))
 	}
 	if s.still.longest >= stillFor && s.still.longest > s.black.longest+stillFor/4 {
@@ -80,7 +80,7 @@ func (s *Shown) Findings(start time.Duration) []Finding {
 			Evidence: fmt.Sprintf("no change for %.2f s, from %.2f s of the scene",
 				s.still.longest.Seconds(), s.still.from.Seconds()),
 			Remedy: "a loading screen, a menu or a pause? choose another stretch, unless it belongs " +
-				"to the scene"}.at(start+s.still.from))
+				"to the scene"}.AtTime(start+s.still.from))
 	}
 	return list
 }

@@ -74,26 +74,26 @@ func (e *Ear) Sound(from, length time.Duration) []Finding {
 	if e.frames == 0 {
 		return []Finding{Finding{Severity: Misleads, What: "no sound in the scene",
 			Evidence: "its sound track holds nothing there",
-			Remedy:   "choose another stretch or another capture for audio:"}.at(from)}
+			Remedy:   "choose another stretch or another capture for audio:"}.AtTime(from)}
 	}
 	var list []Finding
 	have := time.Duration(float64(e.frames) / float64(e.rate) * float64(time.Second))
 	if have < length-100*time.Millisecond {
 		list = append(list, Finding{Severity: Misleads, What: "the sound is shorter than the scene",
 			Evidence: fmt.Sprintf("%.2f s of %.2f s", have.Seconds(), length.Seconds()),
-			Remedy:   "the rest will be silent; choose another stretch or record again"}.at(from))
+			Remedy:   "the rest will be silent; choose another stretch or record again"}.AtTime(from))
 	}
 	level := 10 * math.Log10(e.squares/float64(e.frames*int64(e.channels)))
 	if level < quiet {
 		return append(list, Finding{Severity: Misleads, What: "the sound is silent",
 			Evidence: fmt.Sprintf("RMS level %s dBFS, peak %s dBFS",
 				decibels(level), decibels(20*math.Log10(e.peak))),
-			Remedy: "check the recorder's input, or choose another capture for audio:"}.at(from))
+			Remedy: "check the recorder's input, or choose another capture for audio:"}.AtTime(from))
 	}
 	if e.clips > 0 {
 		list = append(list, Finding{Severity: Misleads, What: "the sound is clipped",
 			Evidence: fmt.Sprintf("%d flat tops of %d or more samples at full scale", e.clips, clipRun),
-			Remedy:   "record again at a lower level; nothing restores what was cut off"}.at(from+
+			Remedy:   "record again at a lower level; nothing restores what was cut off"}.AtTime(from+
 			e.firstClip))
 	}
 	if both := math.Sqrt(e.left * e.right); both > 0 {
@@ -103,7 +103,7 @@ func (e *Ear) Sound(from, length time.Duration) []Finding {
 				Evidence: fmt.Sprintf("correlation %.2f; heard in mono the sound loses %s dB",
 					r, decibels(-loss)),
 				Remedy: "turn one channel over, or record again: " +
-					"on a single loudspeaker it nearly vanishes"}.at(from))
+					"on a single loudspeaker it nearly vanishes"}.AtTime(from))
 		}
 	}
 	return list

@@ -1,5 +1,6 @@
-// Package scratch names temporary files and folders so that whatever a killed
-// program leaves behind is known for what it is, and goes with the next run.
+// Package scratch opens inputs and writes outputs. An output appears under its name
+// only when it is complete. Temporary files and folders are named so that whatever a
+// killed program leaves behind is known for what it is, and goes with the next run.
 //
 // A name carries its owner: the machine, by a digest of its name, and the
 // process. Files of a process that still runs are never touched, nor are those

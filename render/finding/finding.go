@@ -1,7 +1,7 @@
-// Package check judges what was read of captures, logs and scenes: what would
-// fail, what would mislead an audience, and what is worth knowing. It reads
-// nothing itself and holds no state: data in, findings out.
-package check
+// Package finding has the types in which the program tells its user what is wrong:
+// a Finding is what a check lists and what a rendering warns of, an Error is a
+// failure with a hint.
+package finding
 
 import (
 	"cmp"
@@ -21,7 +21,7 @@ const (
 	Note     Severity = "note"     // worth knowing
 )
 
-// Finding is one thing that a check found.
+// Finding is one thing that a user should know: a line of a check, or a warning.
 type Finding struct {
 	Severity Severity
 	What     string        // what is wrong, in a few words that stay the same
@@ -31,10 +31,11 @@ type Finding struct {
 	Placed   bool          // At says something
 	Evidence string        // the numbers
 	Remedy   string        // what to do; may be empty
+	Words    string        // how a warning says it in one line; "": as Told does
 }
 
-// at gives the finding a place.
-func (f Finding) at(t time.Duration) Finding {
+// AtTime gives the finding a place.
+func (f Finding) AtTime(t time.Duration) Finding {
 	f.At, f.Placed = t, true
 	return f
 }
@@ -62,6 +63,29 @@ func (f Finding) Told() string {
 		s += " (" + f.Evidence + ")"
 	}
 	return s
+}
+
+// Warning returns the finding as a rendering warns of it.
+func (f Finding) Warning() string {
+	if f.Words != "" {
+		return f.Words
+	}
+	return f.Told()
+}
+
+// Warnings returns the findings as a rendering warns of them.
+func Warnings(list []Finding) []string {
+	var words []string
+	for _, f := range list {
+		words = append(words, f.Warning())
+	}
+	return words
+}
+
+// Plain is a warning that is told in the same words wherever it stands.
+func Plain(words string) Finding {
+	return Finding{Severity: Misleads, What: "the scene would be rendered with a warning", Evidence: words,
+		Words: words}
 }
 
 // Sort orders findings: the worst first, otherwise as they were found. What was
