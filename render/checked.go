@@ -508,7 +508,7 @@ func (c *checker) machine(ctx context.Context, version string, frames int64) {
 		c.add("", "", finding.OfError("this ffmpeg cannot be used", err))
 		return
 	}
-	if m.Lacks, err = p.Tools.Lacks(ctx, d.Encoders()); err != nil {
+	if m.Lacks, err = p.Tools.MissingEncoders(ctx, d.Encoders()); err != nil {
 		c.add("", "", finding.OfError("this ffmpeg cannot be used", err))
 		return
 	}
@@ -518,7 +518,7 @@ func (c *checker) machine(ctx context.Context, version string, frames int64) {
 		m.Folder = folder
 	}
 	if len(m.Lacks) == 0 {
-		each, bytes, err := p.Tools.Trial(ctx, d, p.File.Output.Size, p.File.Output.Rate)
+		each, bytes, err := p.Tools.TimeEncoder(ctx, d, p.File.Output.Size, p.File.Output.Rate)
 		if err != nil {
 			c.add("", "", finding.OfError("a trial of the encoder failed", err))
 		} else {

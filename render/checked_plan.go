@@ -168,12 +168,12 @@ func (c *checker) plan(ctx context.Context, s *comparison.Scene, list []sceneCap
 func (c *checker) windows(s *comparison.Scene, plan *Plan) {
 	instants := []time.Duration{0}
 	for _, pane := range plan.windows {
-		if pane.Leg < 0 {
+		if pane.Input < 0 {
 			continue
 		}
-		leg := plan.Clip.Legs[pane.Leg]
+		leg := plan.Clip.Inputs[pane.Input]
 		w := s.Window[leg.Name]
-		size := leg.Capture.Shape()
+		size := leg.Capture.DisplaySize()
 		view := check.View{Capture: size, Pane: pane.Shot.Pane, Kernel: pane.Kernel, Whole: w.Whole}
 		var stops []check.View
 		for _, m := range w.Moves {
@@ -194,16 +194,16 @@ func (c *checker) windows(s *comparison.Scene, plan *Plan) {
 	for _, at := range instants {
 		var list []check.Named[float64]
 		for _, pane := range plan.windows {
-			if pane.Leg < 0 {
+			if pane.Input < 0 {
 				continue
 			}
-			leg := plan.Clip.Legs[pane.Leg]
+			leg := plan.Clip.Inputs[pane.Input]
 			scale, _ := pane.Shot.Scale.Float64()
 			if pane.Glide != nil {
 				_, _, scale = pane.Glide.At(float64(plan.Clip.FrameAt(at)))
 			}
 			list = append(list, check.Named[float64]{Key: leg.Name,
-				Value: scale / enlarging(plan.Clip.Size, leg.Capture.Shape())})
+				Value: scale / enlarging(plan.Clip.Size, leg.Capture.DisplaySize())})
 		}
 		magnify = append(magnify, list)
 	}

@@ -22,7 +22,7 @@ type composition struct {
 	screen   layout.Screen
 	panes    []media.Pane
 	dividers []image.Rectangle
-	wipe     *media.Map
+	wipe     *media.Matte
 	// windows are the captures' windows as panes of their own, for pictures of
 	// one capture alone; Leg is -1 where the scene does not show one.
 	windows []media.Pane
@@ -55,7 +55,7 @@ func (p *Project) specOf(s *comparison.Scene, captures []sceneCapture) layout.Sp
 	}
 	if i := slices.Index(s.Captures, main); i >= 0 {
 		spec.Main = i
-		spec.Shape = captures[i].probed.Shape()
+		spec.Shape = captures[i].probed.DisplaySize()
 		// Windows that lie over the picture keep away from what they magnify: at
 		// the right of a wide picture, at the foot of a narrow one.
 		if w := s.Window[main]; !w.Whole {
@@ -129,21 +129,21 @@ func shoot(spec layout.Spec, s *comparison.Scene, captures []sceneCapture, rate 
 		if screen.Place == layout.Over {
 			seen = screen.Strip.Min.Y - area.Min.Y
 		}
-		shot, err := windowOf(w).Shoot(one.probed.Shape(), area.Size(), spec.Size)
+		shot, err := windowOf(w).Shoot(one.probed.DisplaySize(), area.Size(), spec.Size)
 		if err != nil {
 			return media.Pane{}, fmt.Errorf("scene %s, capture %s: %w", s.ID, one.Key, err)
 		}
 		shot = shot.Raised(seen)
-		shot.PixelX, shot.PixelY = one.probed.Stretch()
+		shot.PixelX, shot.PixelY = one.probed.SampleAspect()
 		glide, err := glideOf(s, w, one, area.Size(), spec.Size, seen, rate)
 		if err != nil {
 			return media.Pane{}, fmt.Errorf("scene %s, capture %s: %w", s.ID, one.Key, err)
 		}
-		return media.Pane{Leg: i, Shot: shot, Glide: glide, Kernel: w.Kernel, Area: area}, nil
+		return media.Pane{Input: i, Shot: shot, Glide: glide, Kernel: w.Kernel, Area: area}, nil
 	}
 	for _, one := range captures {
-		c.sizes = append(c.sizes, one.probed.Shape())
-		c.windows = append(c.windows, media.Pane{Leg: -1})
+		c.sizes = append(c.sizes, one.probed.DisplaySize())
+		c.windows = append(c.windows, media.Pane{Input: -1})
 	}
 	for _, area := range screen.Panes {
 		w := s.Window[captures[area.Capture].Key]
@@ -159,20 +159,20 @@ func shoot(spec layout.Spec, s *comparison.Scene, captures []sceneCapture, rate 
 			if err != nil {
 				return composition{}, err
 			}
-			pane.Less = &media.Less{Leg: area.Other, Shot: less.Shot, Glide: less.Glide, Kernel: less.Kernel,
+			pane.Subtrahend = &media.Subtrahend{Input: area.Other, Shot: less.Shot, Glide: less.Glide, Kernel: less.Kernel,
 				Gain: layout.Fraction(s.Difference.Gain), Colour: s.Difference.Colour}
 		}
 		c.panes = append(c.panes, pane)
 		// Of a difference alone, the windows are those it is made of.
 		for _, one := range []media.Pane{pane, lessPane(pane)} {
-			if one.Leg >= 0 && area.Role != layout.AsWhole && c.windows[one.Leg].Leg < 0 {
-				one.Less = nil
-				c.windows[one.Leg] = one
+			if one.Input >= 0 && area.Role != layout.AsWhole && c.windows[one.Input].Input < 0 {
+				one.Subtrahend = nil
+				c.windows[one.Input] = one
 			}
 		}
 	}
 	for i, w := range c.windows {
-		if w.Leg >= 0 {
+		if w.Input >= 0 {
 			c.notes[i] = paneNote(w)
 		}
 	}
@@ -192,10 +192,10 @@ func shoot(spec layout.Spec, s *comparison.Scene, captures []sceneCapture, rate 
 
 // lessPane is the other half of a difference; its leg is -1 where there is none.
 func lessPane(p media.Pane) media.Pane {
-	if p.Less == nil {
-		return media.Pane{Leg: -1}
+	if p.Subtrahend == nil {
+		return media.Pane{Input: -1}
 	}
-	return media.Pane{Leg: p.Less.Leg, Shot: p.Less.Shot, Glide: p.Less.Glide, Kernel: p.Less.Kernel,
+	return media.Pane{Input: p.Subtrahend.Input, Shot: p.Subtrahend.Shot, Glide: p.Subtrahend.Glide, Kernel: p.Subtrahend.Kernel,
 		Area: p.Area}
 }
 
@@ -255,7 +255,7 @@ func (c *composition) markPlaces(main int, frames int64) {
 	}
 	var seen []func(k int64) box
 	for i, w := range c.windows {
-		if w.Leg < 0 {
+		if w.Input < 0 {
 			continue
 		}
 		at := placeOf(w, c.sizes[i], whole, c.sizes[main])
@@ -304,8 +304,8 @@ func (plan *Plan) addPlace(one markedPlace, set *fonts.Set, shown []deck.Capture
 	s := deck.MarkSettings{Size: plan.Clip.Size, Area: one.within, Avoid: one.avoid, Fonts: set}
 	drawn, err := deck.NewMoving(s, 0, plan.Clip.Frames, func(int64) bool { return true }, mark)
 	if err == nil && !drawn.Bounds().Empty() {
-		plan.Clip.Parts = append(plan.Clip.Parts,
-			media.Part{Kind: media.Alpha, Area: drawn.Bounds(), Draw: drawn.Draw})
+		plan.Clip.Layers = append(plan.Clip.Layers,
+			media.Layer{Kind: media.Alpha, Area: drawn.Bounds(), Draw: drawn.Draw})
 	}
 	return err
 }
@@ -369,9 +369,9 @@ func (c *composition) addWipe(s *comparison.Scene, r pacing.Rate) {
 	if path.Still() && c.cutAt(path.At, s.Wipe.Angle, half) {
 		return
 	}
-	m := &media.Map{Half: half, Still: path.Still()}
+	m := &media.Matte{Half: half, Still: path.Still()}
 	field := wipe.Field{Size: picture.Size(), Angle: s.Wipe.Angle, Reach: m.Reach(),
-		Codes: media.MapCode(1, 2)}
+		Codes: media.MatteCode(1, 2)}
 	m.Draw = func(dst []byte, k int) { field.Draw(dst, path.Places(r.TimeOf(int64(k)))) }
 	c.wipe = m
 }
@@ -491,7 +491,7 @@ func (c *composition) addTurns(s *comparison.Scene, r pacing.Rate, frames int64)
 	c.shown = func(k int) int {
 		for _, p := range list {
 			if p.Turn.Shown(int64(k)) {
-				return p.Leg
+				return p.Input
 			}
 		}
 		return -1
@@ -542,8 +542,8 @@ func (p *Project) addDeck(plan *Plan, view *composition, shown []deck.Capture) e
 		return err
 	}
 	if plan.sign != nil {
-		plan.Clip.Parts = append(plan.Clip.Parts,
-			media.Part{Kind: media.Alpha, Area: plan.sign.Area, Draw: plan.sign.Draw})
+		plan.Clip.Layers = append(plan.Clip.Layers,
+			media.Layer{Kind: media.Alpha, Area: plan.sign.Area, Draw: plan.sign.Draw})
 	}
 	if screen.Strip.Empty() && len(view.labels) == 0 && len(view.places) == 0 {
 		return nil
@@ -569,19 +569,19 @@ func (p *Project) addDeck(plan *Plan, view *composition, shown []deck.Capture) e
 		return err
 	}
 	plan.warn(drawn.Warnings()...)
-	kind := func(alpha bool) media.Kind {
+	kind := func(alpha bool) media.LayerKind {
 		if alpha {
 			return media.Alpha
 		}
 		return media.Opaque
 	}
 	for _, plate := range drawn.Plates() {
-		plan.Clip.Parts = append(plan.Clip.Parts,
-			media.Part{Kind: kind(plate.Alpha), Area: plate.Area, Draw: plate.Draw, Still: true})
+		plan.Clip.Layers = append(plan.Clip.Layers,
+			media.Layer{Kind: kind(plate.Alpha), Area: plate.Area, Draw: plate.Draw, Still: true})
 	}
 	if !screen.Strip.Empty() {
-		plan.Clip.Parts = append(plan.Clip.Parts,
-			media.Part{Kind: kind(drawn.Translucent()), Area: screen.Strip, Draw: drawn.Draw})
+		plan.Clip.Layers = append(plan.Clip.Layers,
+			media.Layer{Kind: kind(drawn.Translucent()), Area: screen.Strip, Draw: drawn.Draw})
 	}
 	return nil
 }

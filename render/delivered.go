@@ -19,9 +19,9 @@ import (
 // says what cannot be had.
 func (p *Project) delivery() (media.Delivery, error) {
 	o := p.File.Output
-	d, err := media.Deliver(media.Order{Delivery: o.Delivery, Codec: o.Codec, Transfer: o.Transfer,
+	d, err := media.Deliver(media.DeliverySpec{Delivery: o.Delivery, Codec: o.Codec, Transfer: o.Transfer,
 		Encoder: o.Encoder, Quality: o.Quality, Effort: o.Effort, Options: o.FFmpeg})
-	if wrong := (*media.OrderError)(nil); errors.As(err, &wrong) {
+	if wrong := (*media.DeliveryError)(nil); errors.As(err, &wrong) {
 		return d, p.File.Mistake(wrong.Key, wrong.Msg, wrong.Hint)
 	}
 	return d, err
@@ -46,7 +46,7 @@ func (p *Project) usable(ctx context.Context, d media.Delivery) (media.Delivery,
 	if t, ok := p.trials.known[d.Encoder()]; ok {
 		return t.delivery, t.fallback, nil
 	}
-	able, fallback, err := p.Tools.Able(ctx, d)
+	able, fallback, err := p.Tools.UsableDelivery(ctx, d)
 	if err != nil {
 		return d, "", err
 	}

@@ -95,7 +95,7 @@ func (p *Plan) refuseGaps() error {
 }
 
 func (p *Plan) gapFindings() (found []finding.Finding) {
-	for _, l := range p.Clip.Legs {
+	for _, l := range p.Clip.Inputs {
 		var own []gap
 		for _, g := range p.gaps {
 			if g.capture == l.Name {
@@ -115,7 +115,7 @@ func (p *Plan) tolerableGaps() (list []Tolerated) {
 	for _, g := range p.gaps {
 		t := Tolerated{Kind: gapKind, Capture: g.capture, From: g.from.Seconds(), To: g.to.Seconds(),
 			Pictures: g.pictures}
-		for _, l := range p.Clip.Legs {
+		for _, l := range p.Clip.Inputs {
 			if l.Name == g.capture {
 				t.SceneFrom = max(0, g.from-l.Start).Seconds()
 				t.SceneTo = min(p.Scene.Length, max(0, g.to-l.Start)).Seconds()

@@ -28,7 +28,7 @@ func glideOf(s *comparison.Scene, w comparison.Window, one sceneCapture, pane, o
 	var stops []layout.Stop
 	for _, m := range w.Moves {
 		shot, err := windowOf(comparison.Window{Center: m.Center,
-			Magnify: m.Magnify}).Shoot(one.probed.Shape(), pane, output)
+			Magnify: m.Magnify}).Shoot(one.probed.DisplaySize(), pane, output)
 		if err != nil {
 			return nil, err
 		}

@@ -111,7 +111,7 @@ scenes:
 					t.Fatal(err)
 				}
 				hidden = append(hidden, plan.Clip.Dividers...)
-				for _, part := range plan.Clip.Parts {
+				for _, part := range plan.Clip.Layers {
 					hidden = append(hidden, part.Area)
 				}
 				out := filepath.Join(dir, s.ID+plan.Clip.Delivery.Ext)

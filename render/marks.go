@@ -14,7 +14,7 @@ import (
 // paneMarks are the marks that stand in one pane.
 type paneMarks struct {
 	pane  int
-	parts []media.Part
+	parts []media.Layer
 }
 
 // shapes are the deck's names of the shapes of marks.
@@ -49,7 +49,7 @@ func (p *Project) addMarks(plan *Plan, screen layout.Screen) error {
 	sides := sidesOf(clip)
 	shown := make([]bool, len(s.Marks))
 	for i, pane := range clip.Panes {
-		leg := clip.Legs[pane.Leg]
+		leg := clip.Inputs[pane.Input]
 		settings := deck.MarkSettings{Size: clip.Size, Area: pane.Area, Avoid: slices.Clip(avoid), Fonts: set}
 		for _, later := range clip.Panes[i+1:] {
 			if later.Area != pane.Area && later.Area.Overlaps(pane.Area) {
@@ -78,16 +78,16 @@ func (p *Project) addMarks(plan *Plan, screen layout.Screen) error {
 					continue
 				}
 				settings.Others = append(settings.Others, drawn)
-				part := media.Part{Kind: media.Alpha, Area: drawn.Bounds(), Draw: drawn.Draw}
+				part := media.Layer{Kind: media.Alpha, Area: drawn.Bounds(), Draw: drawn.Draw}
 				part.From, part.To = plan.span(j)
 				keep := sides.keep(i)
-				if clip.Map == nil {
+				if clip.Matte == nil {
 					keep = nil
 				}
 				marks.parts = append(marks.parts, live(part, pane.Turn.Shown, keep))
 			}
 			plan.marks = append(plan.marks, marks)
-			clip.Parts = append(clip.Parts, marks.parts...)
+			clip.Layers = append(clip.Layers, marks.parts...)
 			continue
 		}
 		drawn, err := deck.NewMarks(settings)
@@ -103,18 +103,18 @@ func (p *Project) addMarks(plan *Plan, screen layout.Screen) error {
 				continue
 			}
 			shown[j] = true
-			part := media.Part{Kind: media.Alpha, Area: area, Still: true,
+			part := media.Layer{Kind: media.Alpha, Area: area, Still: true,
 				Draw: func(dst []byte, _ int) { drawn.Draw(dst, k) }}
 			if part.From, part.To = plan.markTime(j); part.To <= part.From {
 				continue
 			}
-			if clip.Map != nil {
+			if clip.Matte != nil {
 				part = sides.cut(part, i)
 			}
 			marks.parts = append(marks.parts, turns(part, pane.Turn)...)
 		}
 		plan.marks = append(plan.marks, marks)
-		clip.Parts = append(clip.Parts, marks.parts...)
+		clip.Layers = append(clip.Layers, marks.parts...)
 	}
 	for j, is := range shown {
 		if !is {
@@ -153,7 +153,7 @@ func (p *Project) movingMark(plan *Plan, settings deck.MarkSettings,
 		return nil, true, nil
 	}
 	at, m := plan.Clip.Panes[pane], plan.Scene.Marks[j]
-	leg := plan.Clip.Legs[at.Leg]
+	leg := plan.Clip.Inputs[at.Input]
 	drawn, err = deck.NewMoving(settings, from, to, at.Turn.Shown,
 		func(k int64) deck.Mark { return markAt(at, leg, m, k) })
 	if err != nil {
@@ -169,10 +169,10 @@ func (p *Project) movingMark(plan *Plan, settings deck.MarkSettings,
 }
 
 // markAt returns a mark as it lies in a pane at output frame k.
-func markAt(pane media.Pane, leg media.Leg, m comparison.Mark, k int64) deck.Mark {
+func markAt(pane media.Pane, leg media.Input, m comparison.Mark, k int64) deck.Mark {
 	one := deck.Mark{Shape: shapes[m.Shape], Note: m.Note}
 	place := func(at comparison.Point) (x, y float64) {
-		size := leg.Capture.Shape()
+		size := leg.Capture.DisplaySize()
 		return pane.Place(k, at.X.Float()*float64(size.X), at.Y.Float()*float64(size.Y))
 	}
 	one.X0, one.Y0 = place(m.A)
@@ -181,11 +181,11 @@ func markAt(pane media.Pane, leg media.Leg, m comparison.Mark, k int64) deck.Mar
 }
 
 // turns parts a mark's time into the stretches in which its pane is shown.
-func turns(part media.Part, t *media.Turn) []media.Part {
+func turns(part media.Layer, t *media.Turn) []media.Layer {
 	if t == nil {
-		return []media.Part{part}
+		return []media.Layer{part}
 	}
-	var list []media.Part
+	var list []media.Layer
 	for k := part.From; k < part.To; k++ {
 		switch n := len(list); {
 		case !t.Shown(k):
@@ -201,7 +201,7 @@ func turns(part media.Part, t *media.Turn) []media.Part {
 		return list
 	}
 	// So many streams would cost more than one that is drawn frame by frame.
-	return []media.Part{live(part, t.Shown, nil)}
+	return []media.Layer{live(part, t.Shown, nil)}
 }
 
 // mostStretches bounds the streams of one mark.
@@ -209,9 +209,9 @@ const mostStretches = 12
 
 // live makes a part that is drawn frame by frame: nothing where it is not shown,
 // and of its pixels those that keep keeps.
-func live(part media.Part, shown func(k int64) bool, keep func(k int, at image.Point) bool) media.Part {
+func live(part media.Layer, shown func(k int64) bool, keep func(k int, at image.Point) bool) media.Layer {
 	from, to, r, draw := part.From, part.To, part.Area, part.Draw
-	size := media.PartBytes(part.Kind, r.Size())
+	size := media.LayerBytes(part.Kind, r.Size())
 	alpha := size - r.Dx()*r.Dy()
 	if part.Still {
 		whole := make([]byte, size)
@@ -258,19 +258,19 @@ func (s *wipeSides) keep(pane int) func(k int, at image.Point) bool {
 			if s.codes == nil {
 				s.codes = make([]byte, area.Dx()*area.Dy())
 			}
-			s.clip.Map.Draw(s.codes, k)
+			s.clip.Matte.Draw(s.codes, k)
 			s.at = k
 		}
 		at = at.Sub(area.Min)
-		off := int(s.codes[at.Y*area.Dx()+at.X]) - media.MapCode(pane, n)
+		off := int(s.codes[at.Y*area.Dx()+at.X]) - media.MatteCode(pane, n)
 		return -1 <= off && off <= 1
 	}
 }
 
 // cut keeps a mark that stands still to its pane's side of the line.
-func (s *wipeSides) cut(part media.Part, pane int) media.Part {
+func (s *wipeSides) cut(part media.Layer, pane int) media.Layer {
 	moving := live(part, func(int64) bool { return true }, s.keep(pane))
-	if !s.clip.Map.Still {
+	if !s.clip.Matte.Still {
 		return moving
 	}
 	from := int(part.From)

@@ -133,7 +133,7 @@ scenes:
 		where func(plan *media.Clip) image.Rectangle // nothing may change outside of it
 	}{
 		{"columns", 6, func(k int) bool { return k >= 7 && k < 12 }, func(clip *media.Clip) image.Rectangle {
-			strip := clip.Parts[len(clip.Parts)-1].Area
+			strip := clip.Layers[len(clip.Layers)-1].Area
 			return image.Rect(320, 0, 640, strip.Min.Y)
 		}},
 		{"turns", 0, func(k int) bool { return k >= 8 && k/6%2 == 1 }, func(*media.Clip) image.Rectangle { return image.Rectangle{Max: size} }},

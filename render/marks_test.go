@@ -145,7 +145,7 @@ scenes:
 	if err != nil {
 		t.Fatal(err)
 	}
-	strip := plan.Clip.Parts[len(plan.Clip.Parts)-1].Area
+	strip := plan.Clip.Layers[len(plan.Clip.Layers)-1].Area
 	left, right := image.Rect(0, 0, 320, strip.Min.Y), image.Rect(320, 0, 640, strip.Min.Y)
 	// The note of the mark that lies under the deck stands above it all the time.
 	var always []byte

@@ -113,7 +113,7 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 	}
 	clip := &media.Clip{
 		Size: f.Output.Size, Rate: rate, Frames: passing.Frames(), Time: passing,
-		Panes: view.panes, Dividers: view.dividers, Map: view.wipe, Delivery: delivery,
+		Panes: view.panes, Dividers: view.dividers, Matte: view.wipe, Delivery: delivery,
 	}
 	plan.Clip, plan.windows = clip, view.windows
 	plan.warn(view.warnings...)
@@ -123,7 +123,7 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 		if st := c.probed.Stamping(); st != nil {
 			plan.warn(variableText(c.Key, st))
 		}
-		clip.Legs = append(clip.Legs, media.Leg{Name: c.Key, Capture: c.probed, Start: c.start})
+		clip.Inputs = append(clip.Inputs, media.Input{Name: c.Key, Capture: c.probed, Start: c.start})
 		shown[i] = deck.Capture{Style: p.style(c.Key), Start: c.start, Refresh: c.probed.Rate,
 			Note: view.notes[i]}
 		if light := clip.Note(i); light != "" {
@@ -171,7 +171,7 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 	if err := p.addDeck(plan, &view, shown); err != nil {
 		return nil, fmt.Errorf("scene %s: %w", s.ID, err)
 	}
-	if delivery.Alone() && len(clip.Parts) == 0 {
+	if delivery.OverlayOnly() && len(clip.Layers) == 0 {
 		return nil, &finding.Error{Msg: fmt.Sprintf("scene %s draws nothing, and an overlay shows only what is drawn",
 			s.ID), Hint: "set deck: {place: below} or deck: {tabs: true}, or another delivery"}
 	}
@@ -199,8 +199,8 @@ func (p *Plan) warn(w ...string) { p.Warnings = append(p.Warnings, w...) }
 // capture records what a display would show, one frame a refresh (common
 // practice).
 func refreshOf(c *media.Clip) pacing.Rate {
-	most := c.Legs[0].Capture.Rate
-	for _, l := range c.Legs[1:] {
+	most := c.Inputs[0].Capture.Rate
+	for _, l := range c.Inputs[1:] {
 		if l.Capture.Rate.Hz() > most.Hz() {
 			most = l.Capture.Rate
 		}
@@ -210,7 +210,7 @@ func refreshOf(c *media.Clip) pacing.Rate {
 
 // unlocked reports whether any capture keeps to no refresh.
 func unlocked(c *media.Clip) bool {
-	return slices.ContainsFunc(c.Legs, func(l media.Leg) bool { return !l.Capture.Refresh().Valid() })
+	return slices.ContainsFunc(c.Inputs, func(l media.Input) bool { return !l.Capture.Refresh().Valid() })
 }
 
 func (p *Project) fonts() (*fonts.Set, error) {

@@ -54,14 +54,14 @@ func (p *Project) readyOnce(ctx context.Context, s *comparison.Scene) (*Plan, []
 
 // unread judges a planned clip without decoding anything.
 func (p *Project) unread(ctx context.Context, clip *media.Clip) ([]finding.Finding, error) {
-	legs := make([][]finding.Finding, len(clip.Legs))
-	errs := make([]error, len(clip.Legs)+1)
+	legs := make([][]finding.Finding, len(clip.Inputs))
+	errs := make([]error, len(clip.Inputs)+1)
 	var machine []finding.Finding
 	var wg sync.WaitGroup
-	for i := range clip.Legs {
+	for i := range clip.Inputs {
 		wg.Go(func() { legs[i], errs[i] = p.stamps(ctx, clip, i) })
 	}
-	wg.Go(func() { machine, errs[len(clip.Legs)] = p.able(ctx, clip) })
+	wg.Go(func() { machine, errs[len(clip.Inputs)] = p.able(ctx, clip) })
 	wg.Wait()
 	return append(slices.Concat(legs...), machine...), errors.Join(errs...)
 }
@@ -79,7 +79,7 @@ func (p *Project) stamps(ctx context.Context, clip *media.Clip, leg int) ([]find
 	if err != nil {
 		return nil, err
 	}
-	l := clip.Legs[leg]
+	l := clip.Inputs[leg]
 	if l.Capture.Variable() {
 		return nil, nil // see Plan.gaps
 	}
@@ -115,7 +115,7 @@ func (p *Project) able(ctx context.Context, clip *media.Clip) ([]finding.Finding
 	if err != nil {
 		return nil, err
 	}
-	if m.Lacks, err = p.Tools.Lacks(ctx, d.Encoders()); err != nil {
+	if m.Lacks, err = p.Tools.MissingEncoders(ctx, d.Encoders()); err != nil {
 		return nil, err
 	}
 	var list []finding.Finding
@@ -150,7 +150,7 @@ func (p *Project) room(ctx context.Context, d media.Delivery,
 	if raw := frames * int64(size.X*size.Y) * rawBits / 8; free < 0 || raw <= free {
 		return func(int64) error { return nil }, nil
 	}
-	_, each, err := p.Tools.Trial(ctx, d, size, p.File.Output.Rate)
+	_, each, err := p.Tools.TimeEncoder(ctx, d, size, p.File.Output.Rate)
 	if err != nil {
 		return nil, err
 	}

@@ -191,7 +191,7 @@ func (p *Project) CheckReel(out string) error {
 	}
 	if d, err := p.delivery(); err != nil {
 		return err
-	} else if !d.Carries() {
+	} else if !d.HasTags() {
 		return &finding.Error{Msg: fmt.Sprintf("clips of delivery %s cannot be joined", d.Name),
 			Hint: "choose another delivery for the reel"}
 	}

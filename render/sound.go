@@ -64,15 +64,15 @@ func (p *Plan) addSound(captures []sceneCapture) {
 			"(audio: none says so)", speed))
 		return
 	}
-	sound := media.Sound{Kind: media.Alone, Legs: with, Loudness: s.Loudness}
+	sound := media.Sound{Kind: media.Single, Inputs: with, Loudness: s.Loudness}
 	switch s.Audio {
 	case comparison.AudioMix:
 		sound.Kind = media.Mix
 	case comparison.AudioEars:
-		sound.Kind, sound.Legs = media.Ears, heard
+		sound.Kind, sound.Inputs = media.Ears, heard
 		for side, i := range heard {
 			if !captures[i].probed.Audio {
-				sound.Legs[side] = -1
+				sound.Inputs[side] = -1
 			}
 		}
 	}

@@ -47,7 +47,7 @@ scenes:
 		legs     []int
 		warnings []string
 	}{
-		{"first", media.Alone, []int{0}, nil},
+		{"first", media.Single, []int{0}, nil},
 		{"mix", media.Mix, []int{0, 1}, []string{"capture birch has 2 sound streams; the first is used", "capture cedar has no sound; the mix has only the others"}},
 		{"ears", media.Ears, []int{0, 1}, []string{"capture birch has 2 sound streams; the first is used"}},
 		{"ear", media.Ears, []int{-1, 1}, []string{"capture cedar has no sound; the left ear is silent"}},
@@ -62,7 +62,7 @@ scenes:
 		if err != nil {
 			t.Fatal(err)
 		}
-		if got := plan.Clip.Sound; got.Kind != tt.kind || !slices.Equal(got.Legs, tt.legs) {
+		if got := plan.Clip.Sound; got.Kind != tt.kind || !slices.Equal(got.Inputs, tt.legs) {
 			t.Errorf("%s: %+v", tt.id, got)
 		}
 		if !slices.Equal(plan.Warnings, tt.warnings) {

@@ -82,7 +82,7 @@ func (p *Project) Stills(ctx context.Context, id string, o StillOptions) (*Still
 		return st, nil
 	}
 	c := *plan.Clip
-	c.Parts, c.Opening, c.Closing, c.Sound = nil, nil, nil, media.Sound{}
+	c.Layers, c.Opening, c.Closing, c.Sound = nil, nil, nil, media.Sound{}
 	if s.View != comparison.ViewWipe || o.Pane != "" {
 		c.Dividers = nil
 	}
@@ -91,19 +91,19 @@ func (p *Project) Stills(ctx context.Context, id string, o StillOptions) (*Still
 			return nil, &finding.Error{Msg: fmt.Sprintf("scene %s does not show a capture %q", s.ID, o.Pane),
 				Hint: fmt.Sprintf("it shows: %s", strings.Join(plan.seen(), ", "))}
 		}
-		c.Map = nil
+		c.Matte = nil
 	}
 	for _, m := range plan.marks {
 		at := plan.Clip.Panes[m.pane]
 		for _, part := range m.parts {
 			if o.Pane != "" {
-				window := plan.windows[at.Leg]
-				if plan.Clip.Legs[at.Leg].Name != o.Pane || !at.Area.In(window.Area) {
+				window := plan.windows[at.Input]
+				if plan.Clip.Inputs[at.Input].Name != o.Pane || !at.Area.In(window.Area) {
 					continue
 				}
 				part.Area = part.Area.Sub(window.Area.Min)
 			}
-			c.Parts = append(c.Parts, part)
+			c.Layers = append(c.Layers, part)
 		}
 	}
 	st.clip = &c
@@ -115,7 +115,7 @@ func (p *Project) Stills(ctx context.Context, id string, o StillOptions) (*Still
 // when the scene shows none.
 func alone(plan *Plan, key string) []media.Pane {
 	for _, p := range plan.windows {
-		if p.Leg >= 0 && plan.Clip.Legs[p.Leg].Name == key {
+		if p.Input >= 0 && plan.Clip.Inputs[p.Input].Name == key {
 			p.Area = p.Area.Sub(p.Area.Min)
 			return []media.Pane{p}
 		}
@@ -127,8 +127,8 @@ func alone(plan *Plan, key string) []media.Pane {
 func (p *Plan) seen() []string {
 	var list []string
 	for _, w := range p.windows {
-		if w.Leg >= 0 {
-			list = append(list, p.Clip.Legs[w.Leg].Name)
+		if w.Input >= 0 {
+			list = append(list, p.Clip.Inputs[w.Input].Name)
 		}
 	}
 	return list
@@ -141,20 +141,20 @@ func unnamed(c *media.Clip) []string {
 	add := func(leg int, p media.Pane) {
 		if note := paneNote(p); note != "" {
 			one := fmt.Sprintf("capture %s is shown %s, which the picture without its name tab does not say",
-				c.Legs[leg].Name, note)
+				c.Inputs[leg].Name, note)
 			if !slices.Contains(w, one) {
 				w = append(w, one)
 			}
 		}
 	}
 	for _, p := range c.Panes {
-		add(p.Leg, p)
-		if l := p.Less; l != nil {
-			add(l.Leg, lessPane(p))
+		add(p.Input, p)
+		if l := p.Subtrahend; l != nil {
+			add(l.Input, lessPane(p))
 			w = append(w,
 				fmt.Sprintf("the difference of captures %s and %s is shown x%s, which the picture "+
 					"without its label does not say",
-					c.Legs[p.Leg].Name, c.Legs[l.Leg].Name, shortDecimal(l.Gain.Rat())))
+					c.Inputs[p.Input].Name, c.Inputs[l.Input].Name, shortDecimal(l.Gain.Rat())))
 		}
 	}
 	if !c.Time.Plain() {

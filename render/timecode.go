@@ -85,7 +85,7 @@ func (p *Plan) addTimecode(captures []sceneCapture) error {
 		if c.Key != p.Scene.Timecode {
 			continue
 		}
-		if !p.Clip.Delivery.Carries() {
+		if !p.Clip.Delivery.HasTags() {
 			p.warn(fmt.Sprintf("delivery %s has no timecode", p.Clip.Delivery.Name))
 			return nil
 		}

@@ -89,7 +89,7 @@ func (p *Project) tolerate(ctx context.Context, plan *Plan) error {
 func (p *Plan) tolerable(d *media.Damaged) Tolerated {
 	t := Tolerated{Capture: d.Capture, First: d.First, Last: d.Last, From: d.From().Seconds(),
 		To: d.To().Seconds(), Complaints: d.Complaints, Words: d.Words}
-	for _, l := range p.Clip.Legs {
+	for _, l := range p.Clip.Inputs {
 		if l.Name == d.Capture {
 			t.SceneFrom = max(0, d.From()-l.Start).Seconds()
 			t.SceneTo = min(p.Scene.Length, max(0, d.To()-l.Start)).Seconds()

@@ -270,7 +270,7 @@ scenes:
 			// The middle of a field, away from where colours blend.
 			at := image.Pt(i%across*field+field/2, i/across*field+field/2)
 			under := false
-			for _, part := range plan.Clip.Parts {
+			for _, part := range plan.Clip.Layers {
 				under = under || at.In(part.Area.Inset(-2))
 			}
 			if under {

@@ -435,7 +435,7 @@ func visible(panes []layout.Pane, clip *media.Clip, size image.Point) []int8 {
 	for _, r := range clip.Dividers {
 		fill(r, -1)
 	}
-	for _, p := range clip.Parts {
+	for _, p := range clip.Layers {
 		fill(p.Area, -1)
 	}
 	return list

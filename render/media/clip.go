@@ -16,17 +16,17 @@ type Clip struct {
 	Rate     pacing.Rate
 	Frames   int64          // output frames, more than 0
 	Time     pacing.TimeMap // which instant of the scene each of them shows; zero: frame k that at k/rate
-	Legs     []Leg          // the captures; sound and panes refer to them by index
+	Inputs   []Input        // the captures; sound and panes refer to them by index
 	Panes    []Pane         // what is shown of them, in the order of painting
 	Dividers []image.Rectangle
-	Map      *Map   // which of the panes is seen where; nil: the later ones cover the earlier ones
-	Parts    []Part // what Go draws over them; may be empty
-	Sound    Sound  // which legs are heard
-	Opening  *Page  // a still page before the first frame; nil: none
-	Closing  *Page  // a still page after the last frame; nil: none
+	Matte    *Matte  // which of the panes is seen where; nil: the later ones cover the earlier ones
+	Layers   []Layer // what Go draws over them; may be empty
+	Sound    Sound   // which inputs are heard
+	Opening  *Page   // a still page before the first frame; nil: none
+	Closing  *Page   // a still page after the last frame; nil: none
 	Delivery Delivery
 	Timecode string // label of the first frame, which the clip carries; "": none
-	// Tolerated is damage of the legs that is known, see Damages, and does not stop
+	// Tolerated is damage of the inputs that is known, see Damages, and does not stop
 	// the clip. Other damage does.
 	Tolerated []Damaged
 	Record    string // what the clip carries of its own making; "": nothing
@@ -75,35 +75,35 @@ func (c *Clip) page(k int64) *Page {
 	return nil
 }
 
-// Leg is one capture's way into the clip: which of its frames are taken.
-type Leg struct {
+// Input is one capture's way into the clip: which of its frames are taken.
+type Input struct {
 	Name    string // for messages
 	Capture Capture
 	Start   time.Duration // capture time of output frame 0
 }
 
-// plan is the leg's Plan within the clip.
-func (c *Clip) plan(i int) (Plan, error) {
-	l := c.Legs[i]
-	return l.Capture.plan(c.Rate, l.Start, c.Frames, c.Time)
+// frameMap is the input's FrameMap within the clip.
+func (c *Clip) frameMap(i int) (FrameMap, error) {
+	l := c.Inputs[i]
+	return l.Capture.frameMap(c.Rate, l.Start, c.Frames, c.Time)
 }
 
 // Shown returns the first and the last captured frame that the clip shows of a
-// leg.
+// input.
 func (c *Clip) Shown(leg int) (first, last int64, err error) {
-	p, err := c.plan(leg)
+	p, err := c.frameMap(leg)
 	if err != nil {
 		return 0, 0, err
 	}
-	one := c.Legs[leg].Capture
+	one := c.Inputs[leg].Capture
 	return one.number(p.first), one.number(p.Last()), nil
 }
 
 // Check compares the clip with what the captures say of themselves, before
 // anything is decoded: a start before the capture, a capture that ends too soon.
 func (c *Clip) Check() error {
-	if c.Frames < 1 || len(c.Legs) == 0 {
-		return fmt.Errorf("media: a clip of %d captures and %s", len(c.Legs), frames(c.Frames))
+	if c.Frames < 1 || len(c.Inputs) == 0 {
+		return fmt.Errorf("media: a clip of %d captures and %s", len(c.Inputs), frames(c.Frames))
 	}
 	if err := c.checkPanes(); err != nil {
 		return err
@@ -119,11 +119,11 @@ func (c *Clip) Check() error {
 	if c.Sound.heard() && c.Time.Speed().Cmp(big.NewRat(1, 1)) != 0 {
 		return fmt.Errorf("media: sound at %s times its speed", c.Time.Speed().RatString())
 	}
-	if err := c.Sound.check(c.Legs); err != nil {
+	if err := c.Sound.check(c.Inputs); err != nil {
 		return err
 	}
-	for i, l := range c.Legs {
-		p, err := c.plan(i)
+	for i, l := range c.Inputs {
+		p, err := c.frameMap(i)
 		if err != nil {
 			return err
 		}
@@ -141,7 +141,7 @@ func (c *Clip) Check() error {
 }
 
 // short is the error of a capture that ends before the scene does.
-func short(l Leg, p Plan, have int64) error {
+func short(l Input, p FrameMap, have int64) error {
 	c := l.Capture
 	last := fmt.Sprintf("to %d", c.number(p.Last()))
 	if c.Variable() {
@@ -161,13 +161,13 @@ func (c *Clip) at(k int64) (*Clip, error) {
 	one.Time = pacing.TimeMap{}
 	one.Sound = Sound{}
 	one.Opening, one.Closing = nil, nil
-	one.Legs = append([]Leg(nil), c.Legs...)
-	for i := range one.Legs {
-		p, err := c.plan(i)
+	one.Inputs = append([]Input(nil), c.Inputs...)
+	for i := range one.Inputs {
+		p, err := c.frameMap(i)
 		if err != nil {
 			return nil, err
 		}
-		one.Legs[i].Start = one.Legs[i].Capture.clock().TimeOf(p.Shown(k))
+		one.Inputs[i].Start = one.Inputs[i].Capture.clock().TimeOf(p.Shown(k))
 	}
 	one.Panes = nil
 	for _, p := range c.Panes {
@@ -177,18 +177,18 @@ func (c *Clip) at(k int64) (*Clip, error) {
 			one.Panes = append(one.Panes, p)
 		}
 	}
-	if c.Map != nil {
-		m := *c.Map
-		m.Draw = func(dst []byte, _ int) { c.Map.Draw(dst, int(k)) }
-		one.Map = &m
+	if c.Matte != nil {
+		m := *c.Matte
+		m.Draw = func(dst []byte, _ int) { c.Matte.Draw(dst, int(k)) }
+		one.Matte = &m
 	}
-	one.Parts = nil
+	one.Layers = nil
 	if c.coding().bytes > 1 {
-		one.Dividers = nil // they are among the parts
+		one.Dividers = nil // they are among the layers
 	}
-	for _, p := range c.parts() {
+	for _, p := range c.allLayers() {
 		if moved, ok := p.at(k); ok {
-			one.Parts = append(one.Parts, moved)
+			one.Layers = append(one.Layers, moved)
 		}
 	}
 	return &one, nil

@@ -1,6 +1,8 @@
 package media
 
-import "fmt"
+import (
+	"fmt"
+)
 
 // coding is how a clip's picture is coded while it is put together: what captures
 // show is brought to it as each pane is cut, what is drawn before it is laid over
@@ -51,7 +53,7 @@ func (c *Clip) transfer() string {
 		return t
 	}
 	found := ""
-	for _, l := range c.Legs {
+	for _, l := range c.Inputs {
 		switch t := l.Capture.Colour; {
 		case !t.HDR():
 		case found == "":
@@ -66,8 +68,8 @@ func (c *Clip) transfer() string {
 	return found
 }
 
-// tags marks a leg as what it is. Every leg needs it: ffmpeg from 7.1 on
-// converts an untagged leg that stands next to a tagged one.
+// tags marks an input as what it is. Every input needs it: ffmpeg from 7.1 on
+// converts an untagged input that stands next to a tagged one.
 func (c coding) tags() string {
 	return fmt.Sprintf("range=tv:colorspace=%s:color_primaries=%s:color_trc=%s", c.matrix, c.Primaries, c.Transfer)
 }

@@ -93,11 +93,11 @@ func untagged(tag string) bool {
 	return false
 }
 
-// coded returns the options of ffmpeg's scale filter that bring the capture's
+// codeOptions returns the options of ffmpeg's scale filter that bring the capture's
 // codes to limited range and the pixel format that goes with them, and whether
 // anything has to change. The matrix becomes that of the clip, unless light or gamut
-// have to be converted afterwards (see Colour.light).
-func (c Capture) coded(to coding) (options, format string, needed bool) {
+// have to be converted afterwards (see Colour.filters).
+func (c Capture) codeOptions(to coding) (options, format string, needed bool) {
 	in := "tv"
 	if c.Colour.Full {
 		in = "pc"
@@ -109,10 +109,28 @@ func (c Capture) coded(to coding) (options, format string, needed bool) {
 		same := fmt.Sprintf("in_color_matrix=%[1]s:in_range=pc:out_color_matrix=%[1]s:out_range=pc", c.Colour.Matrix)
 		format = c.planar()
 		return same, format, c.PixFmt != format
-	case c.Colour.apart(to.Colour):
+	case c.Colour.differs(to.Colour):
 		// In full, so that nothing is lost before the conversion proper.
 		out, format = c.Colour.Matrix, "yuv444p12le"
 	}
 	options = fmt.Sprintf("in_color_matrix=%s:in_range=%s:out_color_matrix=%s:out_range=tv", c.Colour.Matrix, in, out)
 	return options, format, c.Colour.Matrix != to.Matrix || c.Colour.Full || c.PixFmt != format
+}
+
+// Tags are what a capture's container says of its colours, without anything
+// assumed, in ffmpeg's words; "" where it says nothing.
+type Tags struct{ Range, Matrix, Primaries, Transfer string }
+
+// tags returns what is said of a stream.
+func (s *probedStream) tags() Tags {
+	return Tags{said(s.Range), said(s.Space), said(s.Primaries), said(s.Transfer)}
+}
+
+// said returns a tag, "" for the words that stand for none.
+func said(tag string) string {
+	switch tag {
+	case "unknown", "unspecified", "reserved":
+		return ""
+	}
+	return tag
 }

@@ -163,8 +163,8 @@ func TestBarsPassUnchanged(t *testing.T) {
 				t.Fatal(err)
 			}
 			clip := &Clip{Size: size, Rate: hz30, Frames: 4, Delivery: d,
-				Legs:  []Leg{{Name: "bars", Capture: capture}},
-				Panes: []Pane{{Shot: shot, Kernel: "lanczos", Area: image.Rectangle{Max: size}}}}
+				Inputs: []Input{{Name: "bars", Capture: capture}},
+				Panes:  []Pane{{Shot: shot, Kernel: "lanczos", Area: image.Rectangle{Max: size}}}}
 			out := filepath.Join(t.TempDir(), "clip"+d.Ext)
 			made, err := tools(t).Render(t.Context(), clip, out, nil)
 			if err != nil {
@@ -192,7 +192,7 @@ func TestStripColoursArriveExactly(t *testing.T) {
 	colour := ycc{169, 58, 181} // Okabe-Ito orange #E69F00 by BT.709, rounded
 	for _, tt := range []struct {
 		name  string
-		kind  Kind
+		kind  LayerKind
 		alpha byte
 		want  ycc
 	}{
@@ -209,7 +209,7 @@ func TestStripColoursArriveExactly(t *testing.T) {
 			clip := columns(t, image.Pt(320, pane.Y), hz60, 3, []Capture{capture}, nil0, centred)
 			clip.Size, clip.Sound = size, Sound{}
 			n := area.Dx() * area.Dy()
-			clip.Parts = []Part{{Kind: tt.kind, Area: area, Draw: func(dst []byte, _ int) {
+			clip.Layers = []Layer{{Kind: tt.kind, Area: area, Draw: func(dst []byte, _ int) {
 				for i, part := range [][]byte{dst[:n], dst[n : n*5/4], dst[n*5/4 : n*3/2]} {
 					for j := range part {
 						part[j] = byte(colour[i])

@@ -11,35 +11,35 @@ import (
 	"fairframe/layout"
 )
 
-// Pane is one window of one leg, placed in the output. Panes are painted in
+// Pane is one window of one input, placed in the output. Panes are painted in
 // their order, so that a later one covers an earlier one where they overlap.
-// Several panes may show one leg; a leg that no pane shows is not decoded.
+// Several panes may show one input; an input that no pane shows is not decoded.
 type Pane struct {
-	Leg    int // index of the leg
-	Shot   layout.Shot
-	Kernel string          // "nearest", "bicubic" or "lanczos"
-	Area   image.Rectangle // in the output, even, as large as the shot's pane
-	Less   *Less           // what is taken from it; nil: nothing
-	Turn   *Turn           // when it is shown; nil: always
+	Input      int // index of the input
+	Shot       layout.Shot
+	Kernel     string          // "nearest", "bicubic" or "lanczos"
+	Area       image.Rectangle // in the output, even, as large as the shot's pane
+	Subtrahend *Subtrahend     // what is taken from it; nil: nothing
+	Turn       *Turn           // when it is shown; nil: always
 	// Glide moves the window over the clip's frames; nil: it stands as Shot says,
 	// of which otherwise the pane alone counts.
 	Glide *layout.Glide
 }
 
-// legs are the legs that a pane shows.
-func (p Pane) legs() []int {
-	if p.Less == nil {
-		return []int{p.Leg}
+// inputs are the inputs that a pane shows.
+func (p Pane) inputs() []int {
+	if p.Subtrahend == nil {
+		return []int{p.Input}
 	}
-	return []int{p.Leg, p.Less.Leg}
+	return []int{p.Input, p.Subtrahend.Input}
 }
 
-// decoded reports whether any pane shows leg i. An overlay shows no panes.
+// decoded reports whether any pane shows input i. An overlay shows no panes.
 func (c *Clip) decoded(i int) bool {
-	return !c.Delivery.Alone() && slices.ContainsFunc(c.Panes, func(p Pane) bool { return slices.Contains(p.legs(), i) })
+	return !c.Delivery.OverlayOnly() && slices.ContainsFunc(c.Panes, func(p Pane) bool { return slices.Contains(p.inputs(), i) })
 }
 
-// checkPanes makes sure that panes and parts stand inside the output, along even
+// checkPanes makes sure that panes and layers stand inside the output, along even
 // edges, and show what there is.
 func (c *Clip) checkPanes() error {
 	whole := image.Rectangle{Max: c.Size}
@@ -47,14 +47,14 @@ func (c *Clip) checkPanes() error {
 		return fmt.Errorf("media: a clip without panes")
 	}
 	for i, p := range c.Panes {
-		for _, leg := range p.legs() {
-			if leg < 0 || leg >= len(c.Legs) {
-				return fmt.Errorf("media: pane %d shows capture %d of %d", i+1, leg+1, len(c.Legs))
+		for _, leg := range p.inputs() {
+			if leg < 0 || leg >= len(c.Inputs) {
+				return fmt.Errorf("media: pane %d shows capture %d of %d", i+1, leg+1, len(c.Inputs))
 			}
 		}
 		switch {
-		case p.Less != nil && p.Less.Shot.Pane != p.Shot.Pane:
-			return fmt.Errorf("media: pane %d compares pictures of %v and %v", i+1, p.Shot.Pane, p.Less.Shot.Pane)
+		case p.Subtrahend != nil && p.Subtrahend.Shot.Pane != p.Shot.Pane:
+			return fmt.Errorf("media: pane %d compares pictures of %v and %v", i+1, p.Shot.Pane, p.Subtrahend.Shot.Pane)
 		case p.Area.Empty() || !p.Area.In(whole) || !evenly(p.Area) || p.Area.Size() != p.Shot.Pane:
 			return fmt.Errorf("media: pane %d of %v stands at %v of %v", i+1, p.Shot.Pane, p.Area, c.Size)
 		}
@@ -62,10 +62,10 @@ func (c *Clip) checkPanes() error {
 	if err := c.checkTurns(); err != nil {
 		return err
 	}
-	if c.Map != nil && (len(c.Panes) < 2 || slices.ContainsFunc(c.Panes, func(p Pane) bool { return p.Area != c.Panes[0].Area })) {
+	if c.Matte != nil && (len(c.Panes) < 2 || slices.ContainsFunc(c.Panes, func(p Pane) bool { return p.Area != c.Panes[0].Area })) {
 		return fmt.Errorf("media: a map of %d panes that do not share one place", len(c.Panes))
 	}
-	for i, p := range c.Parts {
+	for i, p := range c.Layers {
 		if p.Area.Empty() || !p.Area.In(whole) || !evenly(p.Area) {
 			return fmt.Errorf("media: part %d stands at %v of %v", i+1, p.Area, c.Size)
 		}
@@ -95,7 +95,7 @@ func (g *graph) branches(s *ffmpeg.Stream, n int) []*ffmpeg.Stream {
 	return list
 }
 
-// panes decodes every leg that is shown, once, and cuts its windows.
+// panes decodes every input that is shown, once, and cuts its windows.
 func (g *graph) panes(captures []*ffmpeg.Stream) ([]*ffmpeg.Stream, error) {
 	c := g.clip
 	type use struct {
@@ -103,20 +103,20 @@ func (g *graph) panes(captures []*ffmpeg.Stream) ([]*ffmpeg.Stream, error) {
 		less bool
 	}
 	panes, less := make([]*ffmpeg.Stream, len(c.Panes)), make([]*ffmpeg.Stream, len(c.Panes))
-	for i := range c.Legs {
+	for i := range c.Inputs {
 		var uses []use
 		for j, p := range c.Panes {
-			if p.Leg == i {
+			if p.Input == i {
 				uses = append(uses, use{j, false})
 			}
-			if p.Less != nil && p.Less.Leg == i {
+			if p.Subtrahend != nil && p.Subtrahend.Input == i {
 				uses = append(uses, use{j, true})
 			}
 		}
 		if len(uses) == 0 {
 			continue
 		}
-		s, err := g.leg(captures[i].Get("v:0"), i)
+		s, err := g.frames(captures[i].Get("v:0"), i)
 		if err != nil {
 			return nil, err
 		}
@@ -125,23 +125,23 @@ func (g *graph) panes(captures []*ffmpeg.Stream) ([]*ffmpeg.Stream, error) {
 			p := c.Panes[j]
 			take, into := p, panes
 			if uses[n].less {
-				take, into = Pane{Shot: p.Less.Shot, Glide: p.Less.Glide, Kernel: p.Less.Kernel}, less
+				take, into = Pane{Shot: p.Subtrahend.Shot, Glide: p.Subtrahend.Glide, Kernel: p.Subtrahend.Kernel}, less
 			}
 			if take.Glide != nil { // it counts its frames, so none may be missing yet
-				s = g.gliding(s, c.Legs[i].Capture, take)
+				s = g.gliding(s, c.Inputs[i].Capture, take)
 			}
 			if p.Turn != nil {
 				s = g.filter(s, "select", p.Turn.expression())
 			}
 			if take.Glide == nil {
-				s = g.window(s, c.Legs[i].Capture, take.Shot, take.Kernel)
+				s = g.window(s, c.Inputs[i].Capture, take.Shot, take.Kernel)
 			}
 			into[j] = s
 		}
 	}
 	for j, p := range c.Panes {
-		if p.Less != nil {
-			panes[j] = g.less(panes[j], less[j], p.Less)
+		if p.Subtrahend != nil {
+			panes[j] = g.subtract(panes[j], less[j], p.Subtrahend)
 		}
 	}
 	return panes, nil
@@ -150,19 +150,19 @@ func (g *graph) panes(captures []*ffmpeg.Stream) ([]*ffmpeg.Stream, error) {
 // compose joins the panes and what is drawn to one picture. Those that tile a
 // rectangle from its upper left corner are stacked, which costs one copy; what
 // follows is laid over them.
-func (g *graph) compose(panes []*ffmpeg.Stream, d drawn) *ffmpeg.Stream {
+func (g *graph) compose(panes []*ffmpeg.Stream, d drawnStreams) *ffmpeg.Stream {
 	c := g.clip
-	parts := c.parts()
+	parts := c.allLayers()
 	areas := make([]image.Rectangle, len(panes))
 	for i, p := range c.Panes {
 		areas[i] = p.Area
 	}
-	if c.Map != nil {
-		panes, areas = []*ffmpeg.Stream{g.mapped(panes, d.codes)}, areas[:1]
+	if c.Matte != nil {
+		panes, areas = []*ffmpeg.Stream{g.matted(panes, d.matte)}, areas[:1]
 	}
 	panes, areas = g.turns(panes, areas)
 
-	// Opaque parts that no pane lies under are tiles like the panes.
+	// Opaque layers that no pane lies under are tiles like the panes.
 	var tiles, over []int
 	for i, p := range parts {
 		if p.Kind == Opaque && !slices.ContainsFunc(areas, p.Area.Overlaps) {
@@ -174,7 +174,7 @@ func (g *graph) compose(panes []*ffmpeg.Stream, d drawn) *ffmpeg.Stream {
 	base := func(n int) ([]*ffmpeg.Stream, []image.Rectangle) {
 		list, where := slices.Clone(panes[:n]), slices.Clone(areas[:n])
 		for _, i := range tiles {
-			list, where = append(list, d.parts[i]), append(where, parts[i].Area)
+			list, where = append(list, d.layers[i]), append(where, parts[i].Area)
 		}
 		return list, where
 	}
@@ -184,7 +184,7 @@ func (g *graph) compose(panes []*ffmpeg.Stream, d drawn) *ffmpeg.Stream {
 		n--
 		list, where = base(n)
 	}
-	if !tile(where) { // the parts do not fit to the panes
+	if !tile(where) { // the layers do not fit to the panes
 		over, tiles = make([]int, len(parts)), nil
 		for i := range over {
 			over[i] = i
@@ -205,14 +205,14 @@ func (g *graph) compose(panes []*ffmpeg.Stream, d drawn) *ffmpeg.Stream {
 	}
 	for _, bar := range c.Dividers {
 		if g.to.bytes > 1 {
-			break // they are parts
+			break // they are layers
 		}
 		// Grey has the same code in every matrix; drawbox knows only BT.601.
 		picture = g.filter(picture, "drawbox", strconv.Itoa(bar.Min.X), strconv.Itoa(bar.Min.Y),
 			strconv.Itoa(bar.Dx()), strconv.Itoa(bar.Dy()), "0x161616", "fill")
 	}
 	for _, i := range over {
-		picture = g.lay(picture, d.parts[i], parts[i])
+		picture = g.lay(picture, d.layers[i], parts[i])
 	}
 	return picture
 }
@@ -286,7 +286,7 @@ func tile(areas []image.Rectangle) bool {
 	return filled == all.Dx()*all.Dy()
 }
 
-// cut parts areas into two or more groups that lie side by side (across), or
+// cut divides areas into two or more groups that lie side by side (across), or
 // one under the other, by straight cuts through all of them. It returns nil
 // where there is no such cut.
 func cut(areas []image.Rectangle) (groups [][]int, across bool) {

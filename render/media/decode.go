@@ -3,10 +3,13 @@ package media
 import (
 	"context"
 	"fmt"
+	"image"
 	"regexp"
 	"runtime"
 	"strconv"
 	"strings"
+
+	"fairframe/render/pacing"
 )
 
 // Decoded says how a stretch of a capture came out of its decoder.
@@ -112,4 +115,132 @@ func (t *Tools) ExchangeLuma(ctx context.Context, c Capture, from, count int64, 
 			Hint: "the capture ends earlier"}
 	}
 	return d, nil
+}
+
+// DecodeSmall streams the luma of a capture shrunk to size by area averages,
+// one picture for each captured frame from, from+1, … to the end, or count of
+// them when count >= 0. Unlike DecodeLuma it goes by the stamps: where the
+// recorder dropped a frame, the one before it is given again, so that picture k
+// is what is on screen at (from+k)/c.Rate. The slice passed to each is used
+// again. An error from each ends the decoding and is returned.
+func (t *Tools) DecodeSmall(ctx context.Context, c Capture, size image.Point, from, count int64, each func(n int64, luma []byte) error) error {
+	at := fromStart
+	if from > 0 {
+		var err error
+		if at, err = t.Locate(ctx, c, c.at(c.Rate.TimeOf(from))); err != nil {
+			return err
+		}
+	}
+	filter := c.stretchChain(from, count)
+	if !strings.HasPrefix(c.PixFmt, "yuv") {
+		filter += ",format=yuv444p"
+	}
+	filter += fmt.Sprintf(",extractplanes=y,scale=%d:%d:flags=area,format=gray", size.X, size.Y)
+	args := append(t.inputArgs(c, at), "-map", "0:v:0", "-an", "-sn", "-dn",
+		"-vf", filter, "-fps_mode", "passthrough", "-f", "rawvideo", "-pix_fmt", "gray", "pipe:1")
+	return t.run(ctx, process{
+		program: t.FFmpeg, args: append([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, args...),
+		what:   fmt.Sprintf("media: decoding %s failed", c.Path),
+		stdout: eachPicture(c.Path, size.X*size.Y, from, each),
+	})
+}
+
+// stretchChain takes count frames (count < 0: all) from frame from on, by their
+// stamps: what a recorder dropped is shown once more.
+func (c Capture) stretchChain(from, count int64) string {
+	if c.timing != nil {
+		if count < 0 {
+			count = max(1, c.Rate.FramesIn(c.Duration())-from)
+		}
+		if p, err := c.frameMap(c.Rate, c.Rate.TimeOf(from), count, pacing.TimeMap{}); err == nil {
+			return quotedChain(p.filters(c, "fps", c.Rate))
+		}
+	}
+	chain := c.stampChain() + fmt.Sprintf(",trim=start_pts=%d", from)
+	if count >= 0 {
+		chain += fmt.Sprintf(":end_pts=%d", from+count)
+	}
+	return chain + fmt.Sprintf(",setpts=PTS-%d,fps=%s:start_time=0", from, c.Rate)
+}
+
+// quotedChain writes filters as ffmpeg reads them from a command line, with
+// expressions that hold commas.
+func quotedChain(filters [][]string) string {
+	var list [][]string
+	for _, f := range filters {
+		list = append(list, []string{f[0], "'" + strings.Join(f[1:], ":") + "'"})
+	}
+	return chain(list...)
+}
+
+// Survey streams a capture's pictures shrunk to size by area averages, as packed
+// full-range R'G'B' of 8 bits of BT.709: frames from, from+1, …, count of them. Their
+// light and gamut are converted as for the clip named, or for one in SDR if that is
+// nil; what is HDR after that is tone-mapped. Like DecodeSmall it goes by the stamps. trouble is
+// the first complaint of the decoder, "" without one; it may concern frames
+// before the stretch, see Damage. The slice passed to each is used again.
+func (t *Tools) Survey(ctx context.Context, c Capture, clip *Clip, size image.Point, from, count int64, each func(n int64, rgb []byte) error) (trouble string, err error) {
+	at, err := t.Locate(ctx, c, c.at(c.Rate.TimeOf(from)))
+	if err != nil {
+		return "", err
+	}
+	to := sdr()
+	if clip != nil {
+		to = clip.coding()
+	}
+	convert, format, _ := c.codeOptions(to)
+	filter := fmt.Sprintf("%s,scale=%d:%d:flags=area:%s,format=%s", c.stretchChain(from, count), size.X, size.Y, convert, format)
+	for _, f := range append(append(c.Colour.filters(to, to.dense), to.filters(sdr(), sdr().dense)...), toRGB...) {
+		filter += "," + f[0] + "=" + strings.Join(f[1:], ":")
+	}
+	args := append([]string{"-hide_banner", "-v", "level+info", "-nostats", "-nostdin", "-copyts"}, t.inputArgs(c, at)...)
+	args = append(args, "-map", "0:v:0", "-an", "-sn", "-dn", "-vf", filter, "-fps_mode", "passthrough", "-f", "rawvideo", "-pix_fmt", "rgb24", "pipe:1")
+	err = t.run(ctx, process{
+		program: t.FFmpeg, args: args, what: fmt.Sprintf("media: decoding %s failed", c.Path),
+		line: func(line string) {
+			if trouble == "" && isDecodeTrouble(line) {
+				trouble = strings.TrimSpace(line)
+			}
+		},
+		stdout: eachPicture(c.Path, 3*size.X*size.Y, from, each),
+	})
+	return trouble, err
+}
+
+// Damage decodes frames from, from+1, …, count of them, one at a time, and
+// returns a *Damaged if the decoder had to make up pictures, nil otherwise. It is
+// slow: run it where Survey or Complaint found trouble.
+func (t *Tools) Damage(ctx context.Context, name string, c Capture, from, count int64) error {
+	plan, err := c.frameMap(c.Rate, c.Rate.TimeOf(from), count, pacing.TimeMap{})
+	if err != nil {
+		return err
+	}
+	at, err := t.Locate(ctx, c, plan.first)
+	if err != nil {
+		return err
+	}
+	return t.inspect(ctx, Input{Name: name, Capture: c}, plan, at)
+}
+
+// Complaint decodes a whole capture and returns the first complaint of the
+// decoder, "" without one.
+func (t *Tools) Complaint(ctx context.Context, c Capture) (trouble string, err error) {
+	return t.complaint(ctx, c, fromStart, nil, nil)
+}
+
+// complaint decodes a capture's pictures from a position, with further global
+// arguments and filters, and returns the first complaint of the decoder.
+func (t *Tools) complaint(ctx context.Context, c Capture, at seek, global, filters []string) (trouble string, err error) {
+	args := append(append([]string{"-hide_banner", "-v", "level+info", "-nostats", "-nostdin"}, global...), t.inputArgs(c, at)...)
+	args = append(append(args, "-map", "0:v:0", "-an", "-sn", "-dn"), filters...)
+	err = t.run(ctx, process{
+		program: t.FFmpeg, args: append(args, "-f", "null", "-"),
+		what: fmt.Sprintf("media: decoding %s failed", c.Path),
+		line: func(line string) {
+			if trouble == "" && isDecodeTrouble(line) {
+				trouble = strings.TrimSpace(line)
+			}
+		},
+	})
+	return trouble, err
 }

@@ -9,9 +9,9 @@ import (
 	"fairframe/render/pacing"
 )
 
-// Order says which delivery is wanted, and how it is to be made. An empty field
+// DeliverySpec says which delivery is wanted, and how it is to be made. An empty field
 // leaves the choice to the delivery.
-type Order struct {
+type DeliverySpec struct {
 	Delivery string   // one of Deliveries
 	Codec    string   // where the delivery leaves a choice: overlay's prores, ffv1, vp9 or png
 	Encoder  string   // ffmpeg's name of the encoder, such as a graphics card's
@@ -21,18 +21,18 @@ type Order struct {
 	Options  []string // further output options of ffmpeg, name and value in turns; see options.go
 }
 
-// OrderError is an order that cannot be met.
-type OrderError struct {
+// DeliveryError is an order that cannot be met.
+type DeliveryError struct {
 	Key  string // of the comparison file, within output
 	Msg  string // begins with the key
 	Hint string
 }
 
 // Error returns the message.
-func (e *OrderError) Error() string { return "media: " + e.Msg }
+func (e *DeliveryError) Error() string { return "media: " + e.Msg }
 
 // Hints returns what to do about it.
-func (e *OrderError) Hints() []string { return []string{e.Hint} }
+func (e *DeliveryError) Hints() []string { return []string{e.Hint} }
 
 // Delivery is a named encoding recipe, with all choices made.
 type Delivery struct {
@@ -63,14 +63,14 @@ const normalEffort = 1
 // variant is one form of a delivery: a container, and the encoders that may
 // fill it, of which the first is the one that does unless another is ordered.
 type variant struct {
-	codec    string // the word for it in an order
-	ext      string
-	format   string   // ffmpeg's muxer
-	muxer    []string // its options
-	sound    []string // options of the sound; nil: the delivery is silent
-	encoders []encoder
-	alone    bool // nothing but what is drawn, over nothing
-	hdr      bool // the picture is of high dynamic range
+	codec       string // the word for it in an order
+	ext         string
+	format      string   // ffmpeg's muxer
+	muxer       []string // its options
+	sound       []string // options of the sound; nil: the delivery is silent
+	encoders    []encoder
+	overlayOnly bool // nothing but what is drawn, over nothing
+	hdr         bool // the picture is of high dynamic range
 }
 
 // recipe is a delivery and its variants, the default one first.
@@ -97,10 +97,10 @@ func recipes() []recipe {
 		// For archives and for proof: what was composed, bit by bit.
 		{"lossless", []variant{{codec: "ffv1", ext: ".mkv", format: "matroska", sound: []string{"-c:a", "flac"}, encoders: []encoder{ffv1("yuv420p")}}}},
 		{"overlay", []variant{
-			{codec: "prores", ext: ".mov", format: "mov", muxer: web, encoders: []encoder{proRes4444()}, alone: true},
-			{codec: "ffv1", ext: ".mkv", format: "matroska", encoders: []encoder{ffv1("yuva420p")}, alone: true},
-			{codec: "vp9", ext: ".webm", format: "webm", encoders: []encoder{vp9Alpha()}, alone: true},
-			{codec: "png", format: "image2", encoders: []encoder{pngAlpha()}, alone: true},
+			{codec: "prores", ext: ".mov", format: "mov", muxer: web, encoders: []encoder{proRes4444()}, overlayOnly: true},
+			{codec: "ffv1", ext: ".mkv", format: "matroska", encoders: []encoder{ffv1("yuva420p")}, overlayOnly: true},
+			{codec: "vp9", ext: ".webm", format: "webm", encoders: []encoder{vp9Alpha()}, overlayOnly: true},
+			{codec: "png", format: "image2", encoders: []encoder{pngAlpha()}, overlayOnly: true},
 		}},
 		// For articles: they play by themselves, without sound, and begin again.
 		{"gif", []variant{{codec: "gif", ext: ".gif", format: "gif", muxer: []string{"-loop", "0"}, encoders: []encoder{gifLoop()}}}},
@@ -118,13 +118,13 @@ func Deliveries() []string {
 }
 
 // DeliveryOf returns the delivery of that name, as it is without further wishes.
-func DeliveryOf(name string) (Delivery, error) { return Deliver(Order{Delivery: name}) }
+func DeliveryOf(name string) (Delivery, error) { return Deliver(DeliverySpec{Delivery: name}) }
 
 // Deliver turns an order into a delivery. Its errors are of type *OrderError.
-func Deliver(o Order) (Delivery, error) {
+func Deliver(o DeliverySpec) (Delivery, error) {
 	i := slices.IndexFunc(recipes(), func(r recipe) bool { return r.name == o.Delivery })
 	if i < 0 {
-		return Delivery{}, &OrderError{"delivery", fmt.Sprintf("delivery: unknown value %q", o.Delivery), "valid values: " + strings.Join(Deliveries(), ", ")}
+		return Delivery{}, &DeliveryError{"delivery", fmt.Sprintf("delivery: unknown value %q", o.Delivery), "valid values: " + strings.Join(Deliveries(), ", ")}
 	}
 	variants := recipes()[i].variants
 	v := variants[0]
@@ -136,7 +136,7 @@ func Deliver(o Order) (Delivery, error) {
 			}
 		}
 		if v.codec != o.Codec {
-			return Delivery{}, &OrderError{"codec", fmt.Sprintf("codec: delivery %s is not made in %s", o.Delivery, o.Codec), "it is made in: " + strings.Join(codecs, ", ")}
+			return Delivery{}, &DeliveryError{"codec", fmt.Sprintf("codec: delivery %s is not made in %s", o.Delivery, o.Codec), "it is made in: " + strings.Join(codecs, ", ")}
 		}
 	}
 	d := Delivery{Name: o.Delivery, Ext: v.ext, variant: v, encoder: v.encoders[0], effort: normalEffort}
@@ -149,23 +149,23 @@ func Deliver(o Order) (Delivery, error) {
 			}
 		}
 		if !found {
-			return Delivery{}, &OrderError{"encoder", fmt.Sprintf("encoder: delivery %s is not made by %s", o.Delivery, o.Encoder), "it is made by: " + strings.Join(names, ", ")}
+			return Delivery{}, &DeliveryError{"encoder", fmt.Sprintf("encoder: delivery %s is not made by %s", o.Delivery, o.Encoder), "it is made by: " + strings.Join(names, ", ")}
 		}
 	}
 	var err error
-	if d.quality, err = level("quality", o.Quality, Qualities(), 0); err != nil {
+	if d.quality, err = choice("quality", o.Quality, Qualities(), 0); err != nil {
 		return Delivery{}, err
 	}
-	if d.effort, err = level("effort", o.Effort, Efforts(), normalEffort); err != nil {
+	if d.effort, err = choice("effort", o.Effort, Efforts(), normalEffort); err != nil {
 		return Delivery{}, err
 	}
 	if o.Transfer != "" {
-		i, err := level("transfer", o.Transfer, Transfers(), 0)
+		i, err := choice("transfer", o.Transfer, Transfers(), 0)
 		if err != nil {
 			return Delivery{}, err
 		}
 		if !v.hdr {
-			return Delivery{}, &OrderError{"transfer", fmt.Sprintf("transfer: delivery %s is not HDR", o.Delivery), "set delivery: hdr, or remove transfer:"}
+			return Delivery{}, &DeliveryError{"transfer", fmt.Sprintf("transfer: delivery %s is not HDR", o.Delivery), "set delivery: hdr, or remove transfer:"}
 		}
 		d.transfer = []string{pq, hlg}[i]
 	}
@@ -181,20 +181,20 @@ func Deliver(o Order) (Delivery, error) {
 	return d, nil
 }
 
-// level finds a word among its kind.
-func level(key, word string, words []string, absent int) (int, error) {
+// choice finds a word among its kind.
+func choice(key, word string, words []string, absent int) (int, error) {
 	if word == "" {
 		return absent, nil
 	}
 	if i := slices.Index(words, word); i >= 0 {
 		return i, nil
 	}
-	return 0, &OrderError{key, fmt.Sprintf("%s: unknown value %q", key, word), "valid values: " + strings.Join(words, ", ")}
+	return 0, &DeliveryError{key, fmt.Sprintf("%s: unknown value %q", key, word), "valid values: " + strings.Join(words, ", ")}
 }
 
 // made names the delivery, and its codec where that was a choice.
 func (d Delivery) made() string {
-	if d.variant.alone {
+	if d.variant.overlayOnly {
 		return d.Name + " in " + d.variant.codec
 	}
 	return d.Name
@@ -203,9 +203,9 @@ func (d Delivery) made() string {
 // Silent reports whether the delivery carries no sound.
 func (d Delivery) Silent() bool { return d.variant.sound == nil }
 
-// coder are the options of the sound: the delivery's own, and those of the user
+// soundArgs are the options of the sound: the delivery's own, and those of the user
 // that steer its coder. Only they may go where there is no picture.
-func (d Delivery) coder() []string {
+func (d Delivery) soundArgs() []string {
 	args := slices.Clone(d.variant.sound)
 	for i := 0; i+1 < len(d.options); i += 2 {
 		name, _, _ := strings.Cut(strings.TrimPrefix(d.options[i], "-"), ":")
@@ -229,8 +229,8 @@ func (d Delivery) Lossy() bool {
 	return !d.Silent() && !slices.ContainsFunc(d.variant.sound, func(a string) bool { return a == "flac" || strings.HasPrefix(a, "pcm_") })
 }
 
-// Alone reports whether the delivery shows what is drawn alone, over nothing.
-func (d Delivery) Alone() bool { return d.variant.alone }
+// OverlayOnly reports whether the delivery shows what is drawn alone, over nothing.
+func (d Delivery) OverlayOnly() bool { return d.variant.overlayOnly }
 
 // HDR reports whether the pictures are of high dynamic range.
 func (d Delivery) HDR() bool { return d.variant.hdr }
@@ -244,8 +244,8 @@ func (d Delivery) Encoder() string { return d.encoder.name }
 // rgb reports whether the pictures are delivered as R'G'B'.
 func (d Delivery) rgb() bool { return d.encoder.rgb != "" }
 
-// video are the encoder's arguments, for a clip of that rate.
-func (d Delivery) video(r pacing.Rate) []string {
+// videoArgs are the encoder's arguments, for a clip of that rate.
+func (d Delivery) videoArgs(r pacing.Rate) []string {
 	e := d.encoder
 	args := append([]string{"-c:v", e.name}, e.fixed...)
 	if e.keyframes {

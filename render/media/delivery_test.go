@@ -19,9 +19,9 @@ import (
 	"fairframe/render/pacing"
 )
 
-// ramp is a part whose alpha takes every value, in one colour.
-func ramp(area image.Rectangle) Part {
-	return Part{Kind: Alpha, Area: area, Still: true, Draw: func(dst []byte, _ int) {
+// ramp is a layer whose alpha takes every value, in one colour.
+func ramp(area image.Rectangle) Layer {
+	return Layer{Kind: Alpha, Area: area, Still: true, Draw: func(dst []byte, _ int) {
 		n := area.Dx() * area.Dy()
 		for i := range n {
 			dst[i] = 150
@@ -35,7 +35,7 @@ func ramp(area image.Rectangle) Part {
 
 // delivered renders a short clip of a bar-coded capture, with a translucent ramp
 // and an opaque strip over it.
-func delivered(t *testing.T, o Order) (*Clip, Rendered, string) {
+func delivered(t *testing.T, o DeliverySpec) (*Clip, Rendered, string) {
 	t.Helper()
 	d, err := Deliver(o)
 	if err != nil {
@@ -46,7 +46,7 @@ func delivered(t *testing.T, o Order) (*Clip, Rendered, string) {
 	clip.Delivery = d
 	clip.Rate, _ = d.Rate(clip.Rate)
 	clip.Frames = clip.Rate.FramesIn(hz60.TimeOf(24))
-	strip := Part{Kind: Opaque, Area: image.Rect(0, 150, 320, 180), Draw: func(dst []byte, k int) {
+	strip := Layer{Kind: Opaque, Area: image.Rect(0, 150, 320, 180), Draw: func(dst []byte, k int) {
 		n := 320 * 30
 		for i := range n {
 			dst[i] = byte(40 + k)
@@ -55,7 +55,7 @@ func delivered(t *testing.T, o Order) (*Clip, Rendered, string) {
 			dst[n+i] = 128
 		}
 	}}
-	clip.Parts = []Part{ramp(image.Rect(20, 100, 276, 140)), strip}
+	clip.Layers = []Layer{ramp(image.Rect(20, 100, 276, 140)), strip}
 	if d.Silent() {
 		clip.Sound = Sound{}
 	}
@@ -74,20 +74,20 @@ func delivered(t *testing.T, o Order) (*Clip, Rendered, string) {
 // pixels, colour tags, sound, and the order of what is in the file.
 func TestDeliveries(t *testing.T) {
 	for _, tt := range []struct {
-		order         Order
+		order         DeliverySpec
 		codec, pixels string
 		tag           string // the sample entry's
 		profile       string
 	}{
-		{Order{Delivery: "web"}, "h264", "yuv420p", "avc1", "High"},
-		{Order{Delivery: "hevc", Effort: "quick"}, "hevc", "yuv420p", "hvc1", "Main"},
-		{Order{Delivery: "hdr", Effort: "quick"}, "hevc", "yuv420p10le", "hvc1", "Main 10"},
-		{Order{Delivery: "av1", Effort: "quick", Quality: "high"}, "av1", "yuv420p", "av01", "Main"},
-		{Order{Delivery: "edit"}, "prores", "yuv422p10le", "apch", "HQ"},
-		{Order{Delivery: "edit", Quality: "small"}, "prores", "yuv422p10le", "apcs", "LT"},
-		{Order{Delivery: "dnxhr"}, "dnxhd", "yuv422p10le", "AVdh", "DNXHR HQX"},
-		{Order{Delivery: "dnxhr", Quality: "high"}, "dnxhd", "yuv422p", "AVdh", "DNXHR HQ"},
-		{Order{Delivery: "lossless"}, "ffv1", "yuv420p", "FFV1", ""},
+		{DeliverySpec{Delivery: "web"}, "h264", "yuv420p", "avc1", "High"},
+		{DeliverySpec{Delivery: "hevc", Effort: "quick"}, "hevc", "yuv420p", "hvc1", "Main"},
+		{DeliverySpec{Delivery: "hdr", Effort: "quick"}, "hevc", "yuv420p10le", "hvc1", "Main 10"},
+		{DeliverySpec{Delivery: "av1", Effort: "quick", Quality: "high"}, "av1", "yuv420p", "av01", "Main"},
+		{DeliverySpec{Delivery: "edit"}, "prores", "yuv422p10le", "apch", "HQ"},
+		{DeliverySpec{Delivery: "edit", Quality: "small"}, "prores", "yuv422p10le", "apcs", "LT"},
+		{DeliverySpec{Delivery: "dnxhr"}, "dnxhd", "yuv422p10le", "AVdh", "DNXHR HQX"},
+		{DeliverySpec{Delivery: "dnxhr", Quality: "high"}, "dnxhd", "yuv422p", "AVdh", "DNXHR HQ"},
+		{DeliverySpec{Delivery: "lossless"}, "ffv1", "yuv420p", "FFV1", ""},
 	} {
 		t.Run(fmt.Sprint(tt.order.Delivery, " ", tt.order.Quality), func(t *testing.T) {
 			clip, made, out := delivered(t, tt.order)
@@ -136,7 +136,7 @@ func TestDeliveries(t *testing.T) {
 func TestOverlays(t *testing.T) {
 	for _, codec := range []string{"prores", "ffv1", "vp9", "png"} {
 		t.Run(codec, func(t *testing.T) {
-			clip, made, out := delivered(t, Order{Delivery: "overlay", Codec: codec})
+			clip, made, out := delivered(t, DeliverySpec{Delivery: "overlay", Codec: codec})
 			if made.Clip.Frames != 24 || made.Clip.Audio || made.Clip.Rate != hz60 {
 				t.Errorf("the clip is %+v", made.Clip)
 			}
@@ -165,9 +165,9 @@ func TestOverlays(t *testing.T) {
 					i := y*clip.Size.X + x
 					alpha, luma := 0, 0
 					switch at := image.Pt(x, y); {
-					case at.In(clip.Parts[0].Area):
+					case at.In(clip.Layers[0].Area):
 						alpha, luma = x-20, 150
-					case at.In(clip.Parts[1].Area):
+					case at.In(clip.Layers[1].Area):
 						alpha, luma = 255, 40+k
 					}
 					if a := int(frame[3*n+i]); a-alpha > 1 || alpha-a > 1 {
@@ -197,10 +197,10 @@ func TestOverlays(t *testing.T) {
 // through as the over operator says (Porter and Duff 1984).
 func TestPartsOverParts(t *testing.T) {
 	size := image.Pt(4, 4)
-	p := make([]byte, PartBytes(Alpha, size))
+	p := make([]byte, LayerBytes(Alpha, size))
 	blank(p, size)
 	grey := func(y, a byte) []byte {
-		src := make([]byte, PartBytes(Alpha, size))
+		src := make([]byte, LayerBytes(Alpha, size))
 		for i := range 16 {
 			src[i], src[24+i] = y, a
 		}
@@ -224,7 +224,7 @@ func TestPartsOverParts(t *testing.T) {
 // TestLoops reads GIF and WebP with the general libraries for them.
 func TestLoops(t *testing.T) {
 	t.Run("gif", func(t *testing.T) {
-		_, made, out := delivered(t, Order{Delivery: "gif"})
+		_, made, out := delivered(t, DeliverySpec{Delivery: "gif"})
 		f, err := os.Open(out)
 		if err != nil {
 			t.Fatal(err)
@@ -250,7 +250,7 @@ func TestLoops(t *testing.T) {
 		}
 	})
 	t.Run("webp", func(t *testing.T) {
-		_, made, out := delivered(t, Order{Delivery: "webp"})
+		_, made, out := delivered(t, DeliverySpec{Delivery: "webp"})
 		b, err := os.ReadFile(out)
 		if err != nil {
 			t.Fatal(err)
@@ -290,12 +290,12 @@ func TestLoops(t *testing.T) {
 // and one with anything else in it never.
 func TestPicturesReplaceOnlyPictures(t *testing.T) {
 	capture := barCapture(t, codecs[10], hz60, 10, 0)
-	d, err := Deliver(Order{Delivery: "overlay", Codec: "png"})
+	d, err := Deliver(DeliverySpec{Delivery: "overlay", Codec: "png"})
 	if err != nil {
 		t.Fatal(err)
 	}
 	clip := columns(t, image.Pt(320, 180), hz60, 6, []Capture{capture}, nil0, centred)
-	clip.Delivery, clip.Sound, clip.Parts = d, Sound{}, []Part{ramp(image.Rect(20, 100, 276, 140))}
+	clip.Delivery, clip.Sound, clip.Layers = d, Sound{}, []Layer{ramp(image.Rect(20, 100, 276, 140))}
 	out := filepath.Join(t.TempDir(), "100%d clip")
 	for _, n := range []int64{6, 3} {
 		clip.Frames = n
@@ -323,11 +323,11 @@ func TestPicturesReplaceOnlyPictures(t *testing.T) {
 func TestHardwareFallsBack(t *testing.T) {
 	tools := tools(t)
 	for delivery, encoder := range map[string]string{"web": "h264_videotoolbox", "hevc": "hevc_amf"} {
-		d, err := Deliver(Order{Delivery: delivery, Encoder: encoder})
+		d, err := Deliver(DeliverySpec{Delivery: delivery, Encoder: encoder})
 		if err != nil {
 			t.Fatal(err)
 		}
-		able, warning, err := tools.Able(t.Context(), d)
+		able, warning, err := tools.UsableDelivery(t.Context(), d)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -341,22 +341,22 @@ func TestHardwareFallsBack(t *testing.T) {
 
 func TestOrders(t *testing.T) {
 	for _, tt := range []struct {
-		order     Order
+		order     DeliverySpec
 		key, want string
 	}{
-		{Order{Delivery: "wbe"}, "delivery", "unknown value"},
-		{Order{Delivery: "web", Codec: "png"}, "codec", "is not made in png"},
-		{Order{Delivery: "web", Encoder: "hevc_nvenc"}, "encoder", "is not made by hevc_nvenc"},
-		{Order{Delivery: "web", Quality: "best"}, "quality", "unknown value"},
-		{Order{Delivery: "web", Effort: "hard"}, "effort", "unknown value"},
+		{DeliverySpec{Delivery: "wbe"}, "delivery", "unknown value"},
+		{DeliverySpec{Delivery: "web", Codec: "png"}, "codec", "is not made in png"},
+		{DeliverySpec{Delivery: "web", Encoder: "hevc_nvenc"}, "encoder", "is not made by hevc_nvenc"},
+		{DeliverySpec{Delivery: "web", Quality: "best"}, "quality", "unknown value"},
+		{DeliverySpec{Delivery: "web", Effort: "hard"}, "effort", "unknown value"},
 	} {
 		_, err := Deliver(tt.order)
-		var e *OrderError
+		var e *DeliveryError
 		if !errors.As(err, &e) || e.Key != tt.key || !strings.Contains(e.Msg, tt.want) || e.Hint == "" {
 			t.Errorf("%+v: %v", tt.order, err)
 		}
 	}
-	d, err := Deliver(Order{Delivery: "lossless", Quality: "small", Effort: "thorough"})
+	d, err := Deliver(DeliverySpec{Delivery: "lossless", Quality: "small", Effort: "thorough"})
 	if err != nil || len(d.Warnings) != 2 {
 		t.Errorf("%v, %v", d.Warnings, err)
 	}
@@ -385,9 +385,9 @@ func TestOptions(t *testing.T) {
 	}
 	// Only what steers the coder of the sound may go where there is no picture: to
 	// the trial for its peaks, and to a reel.
-	d, err := Deliver(Order{Delivery: "web", Options: []string{"-crf", "20", "-b:a", "64k", "-preset", "slow", "-cutoff", "8000", "-b:v", "1M", "-aac_coder:a:0", "fast"}})
-	if want := []string{"-c:a", "aac", "-b:a", "256k", "-b:a", "64k", "-cutoff", "8000", "-aac_coder:a:0", "fast"}; err != nil || !slices.Equal(d.coder(), want) {
-		t.Errorf("the sound's options are %q, %v", d.coder(), err)
+	d, err := Deliver(DeliverySpec{Delivery: "web", Options: []string{"-crf", "20", "-b:a", "64k", "-preset", "slow", "-cutoff", "8000", "-b:v", "1M", "-aac_coder:a:0", "fast"}})
+	if want := []string{"-c:a", "aac", "-b:a", "256k", "-b:a", "64k", "-cutoff", "8000", "-aac_coder:a:0", "fast"}; err != nil || !slices.Equal(d.soundArgs(), want) {
+		t.Errorf("the sound's options are %q, %v", d.soundArgs(), err)
 	}
 	if _, err := checkOptions(make([]string, maxOptions+1)); err == nil {
 		t.Error("any number of options pass")

@@ -1,6 +1,8 @@
 package media
 
-import "testing"
+import (
+	"testing"
+)
 
 func TestTagFilter(t *testing.T) {
 	for _, tt := range []struct {

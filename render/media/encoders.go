@@ -1,6 +1,8 @@
 package media
 
-import "strings"
+import (
+	"strings"
+)
 
 // encoder is one of ffmpeg's, with what the words for quality and effort mean on
 // its own scale. The scales are no science: the numbers of quality are those at
@@ -62,7 +64,7 @@ func x265() encoder {
 }
 
 // x265Main10 codes HDR. Its parameters for the captures' light come with the clip, see
-// Clip.output.
+// Clip.outputArgs.
 func x265Main10() encoder {
 	e := x265()
 	e.pixels, e.fixed = "yuv420p10le", append([]string{"-profile:v", "main10"}, e.fixed...)
@@ -123,7 +125,7 @@ func webpLoop() encoder {
 
 // hardware are the encoders of graphics cards for a codec. Their scales are the
 // drivers' own; nothing here could try them all, and each is tried before it is
-// used, see Tools.Able.
+// used, see Tools.UsableDelivery.
 func hardware(codec string) []encoder {
 	fixed := []string{}
 	if codec == "hevc" {

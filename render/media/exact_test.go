@@ -122,20 +122,20 @@ func columns(t testing.TB, out image.Point, r pacing.Rate, frames int64, capture
 	if err != nil {
 		t.Fatal(err)
 	}
-	c := &Clip{Size: out, Rate: r, Frames: frames, Sound: Sound{Kind: Alone, Legs: []int{0}}, Delivery: d}
+	c := &Clip{Size: out, Rate: r, Frames: frames, Sound: Sound{Kind: Single, Inputs: []int{0}}, Delivery: d}
 	wide := out.X / len(captures) &^ 1
 	for i, capture := range captures {
 		pane := image.Pt(wide, out.Y)
 		if i == len(captures)-1 {
 			pane.X = out.X - wide*i
 		}
-		shot, err := w.Shoot(capture.Shape(), pane, out)
+		shot, err := w.Shoot(capture.DisplaySize(), pane, out)
 		if err != nil {
 			t.Fatal(err)
 		}
-		c.Legs = append(c.Legs, Leg{Name: fmt.Sprintf("c%d", i), Capture: capture, Start: starts[i]})
+		c.Inputs = append(c.Inputs, Input{Name: fmt.Sprintf("c%d", i), Capture: capture, Start: starts[i]})
 		at := image.Pt(wide*i, 0)
-		c.Panes = append(c.Panes, Pane{Leg: i, Shot: shot, Kernel: "lanczos", Area: image.Rectangle{at, at.Add(pane)}})
+		c.Panes = append(c.Panes, Pane{Input: i, Shot: shot, Kernel: "lanczos", Area: image.Rectangle{at, at.Add(pane)}})
 	}
 	return c
 }
@@ -150,7 +150,7 @@ func numbers(t testing.TB, c *Clip, made Capture) [][]int {
 		row := luma[made.Size.X*(c.Size.Y/3):][:made.Size.X]
 		var seen []int
 		for _, p := range c.Panes {
-			l := c.Legs[p.Leg]
+			l := c.Inputs[p.Input]
 			scale, _ := p.Shot.Scale.Float64()
 			v, err := mediatest.Read(row, float64(p.Area.Min.X+p.Area.Max.X)/2, scale*float64(mediatest.BarWidth(l.Capture.Size.X)))
 			if err != nil {

@@ -83,7 +83,7 @@ func FuzzProbed(f *testing.F) {
 		if c.Size.X <= 0 || c.Size.Y <= 0 || !c.Rate.Valid() || c.Frames < 0 || c.delay < 0 || c.delay > mostDelay {
 			t.Errorf("%+v", c)
 		}
-		if shape := c.Shape(); shape.X <= 0 || shape.Y <= 0 {
+		if shape := c.DisplaySize(); shape.X <= 0 || shape.Y <= 0 {
 			t.Errorf("shape %v of %+v", shape, c)
 		}
 		_ = c.stampChain()

@@ -25,7 +25,7 @@ type graph struct {
 // sources say where a run reads what a clip only describes, and what was found
 // out for it before.
 type sources struct {
-	seeks []seek // each leg's position
+	seeks []seek // each input's position
 	sound []seek // that of its sound, where it is heard
 	pages pageFiles
 	gain  float64 // of the sound, in decibels
@@ -54,8 +54,8 @@ func (g *graph) join(streams []*ffmpeg.Stream, name string, args ...string) *ffm
 	return ffmpeg.Filter(streams, name, ffmpeg.Args(args))
 }
 
-// input adds leg i's capture as input n, read from a position. The queue size, of
-// no weight here, makes each input different from all others, so that two legs
+// input adds input i's capture as input n, read from a position. The queue size, of
+// no weight here, makes each input different from all others, so that two inputs
 // of one file stay two.
 func (g *graph) input(i int, at seek, n int) *ffmpeg.Stream {
 	g.inputs++
@@ -70,7 +70,7 @@ func (g *graph) input(i int, at seek, n int) *ffmpeg.Stream {
 	if at > fromStart {
 		options["ss"] = at.String()
 	}
-	return ffmpeg.Input(fileURL(g.clip.Legs[i].Capture.Path), options)
+	return ffmpeg.Input(fileURL(g.clip.Inputs[i].Capture.Path), options)
 }
 
 // arguments returns ffmpeg's whole command line for the clip, from the global
@@ -114,8 +114,8 @@ func (c *Clip) command(from sources, global, output []string, name string, build
 
 // picture puts the pictures of a clip together.
 func (g *graph) picture() (*ffmpeg.Stream, error) {
-	picture := g.drawnAlone
-	if !g.clip.Delivery.Alone() {
+	picture := g.overlayPicture
+	if !g.clip.Delivery.OverlayOnly() {
 		picture = g.composed
 	}
 	s, err := picture()
@@ -128,8 +128,8 @@ func (g *graph) picture() (*ffmpeg.Stream, error) {
 // composed is the scene's picture: the panes, and what is drawn over them.
 func (g *graph) composed() (*ffmpeg.Stream, error) {
 	c := g.clip
-	captures := make([]*ffmpeg.Stream, len(c.Legs))
-	for i := range c.Legs {
+	captures := make([]*ffmpeg.Stream, len(c.Inputs))
+	for i := range c.Inputs {
 		if c.decoded(i) {
 			captures[i] = g.input(i, g.sources.seeks[i], i)
 		}
@@ -141,30 +141,30 @@ func (g *graph) composed() (*ffmpeg.Stream, error) {
 	return g.compose(panes, g.draws()), nil
 }
 
-// leg takes a capture's frames by number and spreads them over the output's
+// frames takes a capture's frames by number and spreads them over the output's
 // frames.
-func (g *graph) leg(s *ffmpeg.Stream, i int) (*ffmpeg.Stream, error) {
-	l := g.clip.Legs[i]
-	p, err := g.clip.plan(i)
+func (g *graph) frames(s *ffmpeg.Stream, i int) (*ffmpeg.Stream, error) {
+	l := g.clip.Inputs[i]
+	p, err := g.clip.frameMap(i)
 	if err != nil {
 		return nil, err
 	}
-	return g.apply(s, p.filters(l.Capture, "fps@"+legName(i), g.clip.Rate)...), nil
+	return g.apply(s, p.filters(l.Capture, "fps@"+fpsFilter(i), g.clip.Rate)...), nil
 }
 
-// legName is the name of a leg's frame-rate filter, by which its counts are
+// fpsFilter is the name of an input's frame-rate filter, by which its counts are
 // found in the log.
-func legName(i int) string { return "leg" + strconv.Itoa(i) }
+func fpsFilter(i int) string { return "leg" + strconv.Itoa(i) }
 
 // window cuts and scales what a shot shows of a capture. The order is crop,
 // scale, crop: the first keeps the work small, the last takes off the margin
 // that the kernel needed. What costs most, the conversion of wide gamut and high
 // dynamic range, comes after them.
 func (g *graph) window(s *ffmpeg.Stream, c Capture, shot layout.Shot, kernel string) *ffmpeg.Stream {
-	convert, format, needed := c.coded(g.to)
+	convert, format, needed := c.codeOptions(g.to)
 	s = g.square(s, c, kernel)
 	scaled := shot.Scaled != shot.Crop.Size()
-	canvas := image.Rectangle{Max: layout.Canvas(c.Shape())}
+	canvas := image.Rectangle{Max: layout.Canvas(c.DisplaySize())}
 	there := shot.Crop.Intersect(canvas)
 	if there != canvas {
 		s = g.filter(s, "crop", crop(there)...)
@@ -180,7 +180,7 @@ func (g *graph) window(s *ffmpeg.Stream, c Capture, shot layout.Shot, kernel str
 	if shot.Keep.Size() != shot.Scaled {
 		s = g.filter(s, "crop", crop(shot.Keep)...)
 	}
-	s = g.apply(s, c.Colour.into(g.to, g.to.pixels)...)
+	s = g.apply(s, c.Colour.filters(g.to, g.to.pixels)...)
 	if shot.Bars() {
 		s = g.filter(s, "pad", strconv.Itoa(shot.Pane.X), strconv.Itoa(shot.Pane.Y), strconv.Itoa(shot.At.X), strconv.Itoa(shot.At.Y), "black")
 	}

@@ -17,7 +17,7 @@ const soundRate = 48000
 // silence.
 type Sound struct {
 	Kind     SoundKind
-	Legs     []int   // indices of the legs that are heard; Alone: one, Ears: left and right
+	Inputs   []int   // indices of the inputs that are heard; Single: one, Ears: left and right
 	Loudness float64 // what the clip is brought to, in LUFS; 0: untouched
 }
 
@@ -28,7 +28,7 @@ type SoundKind int
 // channels are folded to stereo first, see Track.
 const (
 	Silent SoundKind = iota // the clip has no sound
-	Alone                   // one capture's
+	Single                  // one capture's
 	Mix                     // the mean of all of them, which cannot pass full scale where they do not
 	Ears                    // the first on the left, the second on the right, each the mean of its two sides; -1 leaves that side silent
 )
@@ -36,24 +36,24 @@ const (
 // heard reports whether the clip has sound.
 func (s Sound) heard() bool { return s.Kind != Silent }
 
-// hears reports whether leg i is heard.
-func (s Sound) hears(i int) bool { return slices.Contains(s.Legs, i) }
+// hears reports whether input i is heard.
+func (s Sound) hears(i int) bool { return slices.Contains(s.Inputs, i) }
 
-// check compares the sound with the legs there are.
-func (s Sound) check(legs []Leg) error {
+// check compares the sound with the inputs there are.
+func (s Sound) check(legs []Input) error {
 	least, most := 1, len(legs)
 	switch s.Kind {
 	case Silent:
 		least, most = 0, 0
-	case Alone:
+	case Single:
 		most = 1
 	case Ears:
 		least, most = 2, 2
 	}
-	if n := len(s.Legs); n < least || n > most {
+	if n := len(s.Inputs); n < least || n > most {
 		return fmt.Errorf("media: sound of kind %d and %d captures", s.Kind, n)
 	}
-	for _, i := range s.Legs {
+	for _, i := range s.Inputs {
 		switch {
 		case i == -1 && s.Kind == Ears:
 		case i < 0 || i >= len(legs):
@@ -62,7 +62,7 @@ func (s Sound) check(legs []Leg) error {
 			return &Error{Msg: fmt.Sprintf("media: capture %s has no sound", legs[i].Name), Hint: "let another capture be heard"}
 		}
 	}
-	if s.Kind == Ears && s.Legs[0] == -1 && s.Legs[1] == -1 {
+	if s.Kind == Ears && s.Inputs[0] == -1 && s.Inputs[1] == -1 {
 		return fmt.Errorf("media: sound for two ears of no capture")
 	}
 	return nil
@@ -91,8 +91,8 @@ func (g *graph) sound() *ffmpeg.Stream {
 	c := g.clip
 	var s *ffmpeg.Stream
 	switch c.Sound.Kind {
-	case Alone:
-		s = g.heard(c.Sound.Legs[0])
+	case Single:
+		s = g.heard(c.Sound.Inputs[0])
 	case Mix:
 		s = g.mixed()
 	case Ears:
@@ -121,7 +121,7 @@ const flacBlock = 4608
 
 // mixed is the mean of all that are heard.
 func (g *graph) mixed() *ffmpeg.Stream {
-	legs := g.clip.Sound.Legs
+	legs := g.clip.Sound.Inputs
 	list := make([]*ffmpeg.Stream, len(legs))
 	for k, i := range legs {
 		list[k] = g.heard(i)
@@ -136,7 +136,7 @@ func (g *graph) mixed() *ffmpeg.Stream {
 // ears is the first capture on the left and the second on the right.
 func (g *graph) ears() *ffmpeg.Stream {
 	var sides []*ffmpeg.Stream
-	legs := g.clip.Sound.Legs
+	legs := g.clip.Sound.Inputs
 	for side, i := range legs {
 		if i == -1 {
 			continue
@@ -156,7 +156,7 @@ func (g *graph) ears() *ffmpeg.Stream {
 // exact reports whether the samples of the sound that is heard go into the clip
 // as they are, but for the fades: no filter and no coder changes them.
 func (g *graph) exact(t Track) bool {
-	return !g.clip.Delivery.Lossy() && g.clip.Sound.Kind == Alone && t.Rate == soundRate && !t.Folded() && g.sources.gain == 0
+	return !g.clip.Delivery.Lossy() && g.clip.Sound.Kind == Single && t.Rate == soundRate && !t.Folded() && g.sources.gain == 0
 }
 
 // heard takes a capture's sound from the scene's start on, to the sample, as
@@ -164,8 +164,8 @@ func (g *graph) exact(t Track) bool {
 // Each capture that is heard is an input of its own, because its sound may have
 // to be read from a place before that of its picture.
 func (g *graph) heard(i int) *ffmpeg.Stream {
-	c, l := g.clip, g.clip.Legs[i]
-	s := g.input(i, g.sources.sound[i], len(c.Legs)+i).Get("a:0")
+	c, l := g.clip, g.clip.Inputs[i]
+	s := g.input(i, g.sources.sound[i], len(c.Inputs)+i).Get("a:0")
 	// Floats, so that nothing is rounded or clipped on the way.
 	samples := "fltp"
 	if g.exact(l.Capture.Track) {

@@ -23,7 +23,7 @@ import (
 // compared.
 func exactly(t *testing.T, transfer string) Delivery {
 	t.Helper()
-	d, err := Deliver(Order{Delivery: "hdr", Transfer: transfer, Effort: "quick", Options: []string{"-x265-params", "lossless=1"}})
+	d, err := Deliver(DeliverySpec{Delivery: "hdr", Transfer: transfer, Effort: "quick", Options: []string{"-x265-params", "lossless=1"}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -164,7 +164,7 @@ func TestHDRKeepsAndConvertsLight(t *testing.T) {
 		for i, b := range bands {
 			for j, c := range b.codes {
 				got := deepAt(picture, clip.Size, image.Pt(barCentre(j, len(b.codes), bandSize.X), i*bandSize.Y+bandSize.Y/2))
-				from := clip.Legs[i].Capture.Colour.Transfer
+				from := clip.Inputs[i].Capture.Colour.Transfer
 				off := 2
 				switch i {
 				case 0, 4:
@@ -216,7 +216,7 @@ func TestHDRKeepsAndConvertsLight(t *testing.T) {
 		t.Errorf("PQ beside HLG makes %s", got)
 	}
 	only := *clip
-	only.Legs, only.Panes = clip.Legs[4:6], []Pane{clip.Panes[0]}
+	only.Inputs, only.Panes = clip.Inputs[4:6], []Pane{clip.Panes[0]}
 	if got := only.transfer(); got != hlg {
 		t.Errorf("HLG beside SDR makes %s", got)
 	}
@@ -274,7 +274,7 @@ func TestDrawnInHDR(t *testing.T) {
 			}
 		}
 	}
-	parts := []Part{
+	parts := []Layer{
 		{Kind: Opaque, Area: area, Still: true, Draw: func(dst []byte, _ int) {
 			fill(dst, area.Size(), func(x int) ycc { return colours[x/side] })
 		}},
@@ -288,7 +288,7 @@ func TestDrawnInHDR(t *testing.T) {
 	ground := ycc{327, 512, 512}
 	band := []band{{"pq", []ycc{ground}, "yuv420p10le", []string{"-colorspace", "bt2020nc", "-color_primaries", "bt2020", "-color_trc", pq, "-color_range", "tv"}}}
 	clip := record(t, band)
-	clip.Size, clip.Frames, clip.Parts = image.Pt(256, 64), 1, parts
+	clip.Size, clip.Frames, clip.Layers = image.Pt(256, 64), 1, parts
 	shot, err := layout.Window{Whole: true}.Shoot(bandSize, clip.Size, clip.Size)
 	if err != nil {
 		t.Fatal(err)
@@ -403,7 +403,7 @@ func TestMasteringDataIsPassedOn(t *testing.T) {
 	other.Mastering, other.Light = &wide, &ContentLight{800, 350}
 	dim.Light = &ContentLight{120, 60}
 	scene.Colour.Transfer = hlg
-	plain := record(t, []band{{"sdr", []ycc{{100, 128, 128}}, "yuv420p", []string{"-colorspace", "bt709", "-color_range", "tv"}}}).Legs[0].Capture
+	plain := record(t, []band{{"sdr", []ycc{{100, 128, 128}}, "yuv420p", []string{"-colorspace", "bt709", "-color_range", "tv"}}}).Inputs[0].Capture
 	codes := func(x ...int) string { return fmt.Sprint(x) }
 	for _, tt := range []struct {
 		name     string
@@ -425,7 +425,7 @@ func TestMasteringDataIsPassedOn(t *testing.T) {
 		{"none", []Capture{bare, plain}, "", "", "", map[string]string{"green_x": "", "max_luminance": "", "max_content": "", "max_average": ""}},
 		{"HLG", []Capture{scene}, "", "", "", nil},
 	} {
-		d, err := Deliver(Order{Delivery: "hdr", Effort: "quick"})
+		d, err := Deliver(DeliverySpec{Delivery: "hdr", Effort: "quick"})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -436,8 +436,8 @@ func TestMasteringDataIsPassedOn(t *testing.T) {
 		}
 		for i, c := range tt.captures {
 			at := image.Pt(0, i*bandSize.Y)
-			clip.Legs = append(clip.Legs, Leg{Name: string(rune('a' + i)), Capture: c})
-			clip.Panes = append(clip.Panes, Pane{Leg: i, Shot: shot, Kernel: "lanczos", Area: image.Rectangle{Min: at, Max: at.Add(bandSize)}})
+			clip.Inputs = append(clip.Inputs, Input{Name: string(rune('a' + i)), Capture: c})
+			clip.Panes = append(clip.Panes, Pane{Input: i, Shot: shot, Kernel: "lanczos", Area: image.Rectangle{Min: at, Max: at.Add(bandSize)}})
 		}
 		m, light, _ := clip.stated()
 		display, content := "", ""
@@ -481,7 +481,7 @@ func TestDifferenceInHDR(t *testing.T) {
 	for i := range a {
 		gained[i] = 3 * math.Abs(a[i]-b[i])
 	}
-	pane.Less = &Less{Leg: 1, Shot: pane.Shot, Kernel: "lanczos", Gain: layout.Fraction{Num: 3, Den: 1}, Colour: true}
+	pane.Subtrahend = &Subtrahend{Input: 1, Shot: pane.Shot, Kernel: "lanczos", Gain: layout.Fraction{Num: 3, Den: 1}, Colour: true}
 	clip.Panes = []Pane{pane}
 	picture, _ := rendered(t, clip)
 	// Of R'G'B' in ten bits, three times as much as one code is lost.
@@ -495,7 +495,7 @@ func TestStillOfHDR(t *testing.T) {
 	tags := []string{"-colorspace", "bt2020nc", "-color_primaries", "bt2020", "-color_trc", pq, "-color_range", "tv"}
 	clip := record(t, []band{{"pq", []ycc{{573, 512, 512}}, "yuv420p10le", tags}, {"sdr", []ycc{{235, 128, 128}}, "yuv420p", []string{"-colorspace", "bt709", "-color_range", "tv"}}})
 	area := image.Rect(96, 0, 128, 32)
-	clip.Parts = []Part{{Kind: Opaque, Area: area, Draw: func(dst []byte, _ int) {
+	clip.Layers = []Layer{{Kind: Opaque, Area: area, Draw: func(dst []byte, _ int) {
 		for i := range dst {
 			dst[i] = 128
 		}
@@ -529,15 +529,15 @@ func TestStillOfHDR(t *testing.T) {
 // BenchmarkInks turns a deck's worth of drawn codes, of few colours, into PQ.
 func BenchmarkInks(b *testing.B) {
 	size := image.Pt(1920, 320)
-	part := Part{Kind: Opaque, Area: image.Rectangle{Max: size}}
-	src := make([]byte, PartBytes(Opaque, size))
+	part := Layer{Kind: Opaque, Area: image.Rectangle{Max: size}}
+	src := make([]byte, LayerBytes(Opaque, size))
 	for i := range src {
 		src[i] = byte(16 + i%200)
 		if i >= size.X*size.Y {
 			src[i] = byte(120 + i/640%8)
 		}
 	}
-	s := sheetOf([]Part{part}, hdr(pq))
+	s := atlasOf([]Layer{part}, hdr(pq))
 	dst := make([]byte, s.bytes())
 	for b.Loop() {
 		s.put(dst, 0, part, src)

@@ -26,12 +26,12 @@ var innocent = regexp.MustCompile(`^\[ffv1 @ [^]]*\] \[warning\]|\[(aac|mp3|opus
 // soundTrouble is a line that a decoder writes about damaged sound.
 var soundTrouble = regexp.MustCompile(`^\[(aac|aac_latm|mp[123]\w*|opus|libopus|vorbis|ac3|eac3|dca|truehd|flac|alac|pcm_\w+) @ [^]]*\] \[(error|fatal)\]`)
 
-// deaf tells of damaged sound. Its decoder leaves out what it cannot read, and the rest
+// describeAudioError tells of damaged sound. Its decoder leaves out what it cannot read, and the rest
 // keeps its place.
-func (c *Clip) deaf(words string) string {
+func (c *Clip) describeAudioError(words string) string {
 	var heard []string
-	for _, i := range c.Sound.Legs {
-		heard = append(heard, c.Legs[i].Name)
+	for _, i := range c.Sound.Inputs {
+		heard = append(heard, c.Inputs[i].Name)
 	}
 	which := "of capture " + heard[0]
 	if len(heard) > 1 {
@@ -75,7 +75,7 @@ func (d *Damaged) Hints() []string {
 	return []string{"play the capture at that place; copy it again, or choose another stretch; tolerate: decode-errors shows it as it is, and says so"}
 }
 
-// inspect decodes a leg's stretch once more, one frame at a time, and returns a
+// inspect decodes an input's stretch once more, one frame at a time, and returns a
 // *Damaged if the decoder complained of what the scene shows. It is run only when
 // the log of a finished clip holds complaints: a decoder that starts in the middle
 // of a stream may complain about frames that the scene does not show, and the two
@@ -87,7 +87,7 @@ func (d *Damaged) Hints() []string {
 // predicted from it. What a decoder says before its first picture may only mean
 // that it was dropped into the middle; where that would reach into the scene, it
 // is heard again from farther back.
-func (t *Tools) inspect(ctx context.Context, l Leg, p Plan, at seek) error {
+func (t *Tools) inspect(ctx context.Context, l Input, p FrameMap, at seek) error {
 	for _, back := range [...]seek{0, 1.5, 11, seek(math.Inf(1))} {
 		from := max(at-back, fromStart)
 		w := inspection{first: l.Capture.number(p.first), last: l.Capture.number(p.Last()), number: l.Capture.number, reach: 2 * l.Capture.delay, whole: from == fromStart}
@@ -107,7 +107,7 @@ func (t *Tools) inspect(ctx context.Context, l Leg, p Plan, at seek) error {
 }
 
 // follow decodes from there to the end of what p shows.
-func (t *Tools) follow(ctx context.Context, c Capture, p Plan, from seek, w *inspection) error {
+func (t *Tools) follow(ctx context.Context, c Capture, p FrameMap, from seek, w *inspection) error {
 	args := []string{"-hide_banner", "-v", "level+info", "-nostats", "-nostdin", "-copyts", "-max_error_rate", "1", "-debug_ts", "-threads", "1", "-thread_queue_size", "1"}
 	if c.indexed() {
 		// A parser reads ahead, and says before its time what the decoder will say.
@@ -134,12 +134,12 @@ type inspection struct {
 
 	shown int64 // the last frame that came out
 	seen  bool  // one did
-	open  *stain
-	all   []stain
+	open  *corruptSpan
+	all   []corruptSpan
 }
 
-// stain is damage between two key frames.
-type stain struct {
+// corruptSpan is damage between two key frames.
+type corruptSpan struct {
 	Damaged
 	early bool  // the decoder complained before its first picture
 	least int64 // up to where the complaints themselves reach
@@ -195,7 +195,7 @@ func (w *inspection) complaint(line string) {
 		return
 	}
 	if w.open == nil {
-		w.open = &stain{early: !w.seen}
+		w.open = &corruptSpan{early: !w.seen}
 		w.open.First, w.open.Words = w.shown+1, plainWords(line)
 		if late.MatchString(line) {
 			w.open.First = max(0, w.open.First-w.reach)
@@ -278,12 +278,12 @@ func plainWords(line string) string {
 }
 
 // Damages decodes what a clip shows of its captures and returns the damage in it,
-// at most one of each leg, in their order. Leg by leg it costs a decode, and where
+// at most one of each input, in their order. Input by input it costs a decode, and where
 // there is damage a slow one more.
 func (t *Tools) Damages(ctx context.Context, c *Clip) ([]Damaged, error) {
-	errs := make([]error, len(c.Legs))
+	errs := make([]error, len(c.Inputs))
 	var wg sync.WaitGroup
-	for i, l := range c.Legs {
+	for i, l := range c.Inputs {
 		if c.decoded(i) {
 			wg.Go(func() { errs[i] = t.damageOf(ctx, c, i, l) })
 		}
@@ -302,9 +302,9 @@ func (t *Tools) Damages(ctx context.Context, c *Clip) ([]Damaged, error) {
 	return list, nil
 }
 
-// damageOf is Damages of one leg.
-func (t *Tools) damageOf(ctx context.Context, c *Clip, i int, l Leg) error {
-	p, err := c.plan(i)
+// damageOf is Damages of one input.
+func (t *Tools) damageOf(ctx context.Context, c *Clip, i int, l Input) error {
+	p, err := c.frameMap(i)
 	if err != nil {
 		return err
 	}
@@ -325,9 +325,9 @@ func (c *Clip) Tolerates(capture string) bool {
 	return slices.ContainsFunc(c.Tolerated, func(d Damaged) bool { return d.Capture == capture })
 }
 
-// patience are global arguments that keep ffmpeg from giving up over damage that
+// errorRateArgs are global arguments that keep ffmpeg from giving up over damage that
 // is known. Frames that it loses are counted all the same.
-func (c *Clip) patience() []string {
+func (c *Clip) errorRateArgs() []string {
 	if len(c.Tolerated) == 0 {
 		return nil
 	}

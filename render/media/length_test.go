@@ -20,8 +20,8 @@ func lengthRates() []pacing.Rate {
 	return []pacing.Rate{{Num: 24, Den: 1}, {Num: 25, Den: 1}, hz30, {Num: 50, Den: 1}, hz60, hz5994, hz120}
 }
 
-func lengthOrders() []Order {
-	return []Order{{Delivery: "web"}, {Delivery: "hevc"}, {Delivery: "av1"}, {Delivery: "hdr"}, {Delivery: "edit"}, {Delivery: "dnxhr"}, {Delivery: "lossless"},
+func lengthOrders() []DeliverySpec {
+	return []DeliverySpec{{Delivery: "web"}, {Delivery: "hevc"}, {Delivery: "av1"}, {Delivery: "hdr"}, {Delivery: "edit"}, {Delivery: "dnxhr"}, {Delivery: "lossless"},
 		{Delivery: "overlay"}, {Delivery: "overlay", Codec: "ffv1"}, {Delivery: "overlay", Codec: "vp9"}, {Delivery: "overlay", Codec: "png"},
 		{Delivery: "gif"}, {Delivery: "webp"}}
 }
@@ -30,7 +30,7 @@ func lengthOrders() []Order {
 var tinySize = image.Pt(256, 128)
 
 // tiny is a clip of n small frames of a capture with sound.
-func tiny(t *testing.T, o Order, capture Capture, r pacing.Rate, n int64) *Clip {
+func tiny(t *testing.T, o DeliverySpec, capture Capture, r pacing.Rate, n int64) *Clip {
 	t.Helper()
 	if o.Delivery != "lossless" {
 		o.Effort = "quick"
@@ -44,8 +44,8 @@ func tiny(t *testing.T, o Order, capture Capture, r pacing.Rate, n int64) *Clip 
 	if d.Silent() {
 		clip.Sound = Sound{}
 	}
-	if d.Alone() {
-		clip.Parts = []Part{ramp(image.Rect(0, 0, 256, 40))}
+	if d.OverlayOnly() {
+		clip.Layers = []Layer{ramp(image.Rect(0, 0, 256, 40))}
 	}
 	return clip
 }
@@ -164,7 +164,7 @@ func TestDoctoredLoops(t *testing.T) {
 	const n = 24
 	capture := barCaptureOf(t, codecs[0], tinySize, hz60, 2*n, 0)
 	t.Run("webp", func(t *testing.T) {
-		clip := tiny(t, Order{Delivery: "webp"}, capture, hz60, n)
+		clip := tiny(t, DeliverySpec{Delivery: "webp"}, capture, hz60, n)
 		dir := t.TempDir()
 		good := filepath.Join(dir, "good.webp")
 		if _, err := tools(t).Render(t.Context(), clip, good, nil); err != nil {
@@ -195,7 +195,7 @@ func TestDoctoredLoops(t *testing.T) {
 			}
 		}
 		// One frame becomes a still picture, which is no loop of more.
-		one := tiny(t, Order{Delivery: "webp"}, capture, hz60, 1)
+		one := tiny(t, DeliverySpec{Delivery: "webp"}, capture, hz60, 1)
 		if _, err := tools(t).Render(t.Context(), one, good, nil); err != nil {
 			t.Fatal(err)
 		}
@@ -228,7 +228,7 @@ func TestDoctoredLoops(t *testing.T) {
 		}
 	})
 	t.Run("folder", func(t *testing.T) {
-		clip := tiny(t, Order{Delivery: "overlay", Codec: "png"}, capture, hz60, 6)
+		clip := tiny(t, DeliverySpec{Delivery: "overlay", Codec: "png"}, capture, hz60, 6)
 		out := filepath.Join(t.TempDir(), "pictures")
 		if _, err := tools(t).Render(t.Context(), clip, out, nil); err != nil {
 			t.Fatal(err)

@@ -46,9 +46,11 @@ func (c Colour) Light() string {
 	return "SDR"
 }
 
-// apart reports whether more than matrix and range sets the colours apart from
+// differs reports whether more than matrix and range sets the colours apart from
 // others: their gamut or their light.
-func (c Colour) apart(to Colour) bool { return c.Light() != to.Light() || c.Primaries != to.Primaries }
+func (c Colour) differs(to Colour) bool {
+	return c.Light() != to.Light() || c.Primaries != to.Primaries
+}
 
 // unranged reports whether a picture keeps its matrix and full range until its light
 // is converted: ffmpeg's scale filter, of some versions, takes 1020 for the white of
@@ -60,10 +62,10 @@ func (c Colour) wider() bool {
 	return slices.Contains([]string{"bt2020", "smpte431", "smpte432"}, c.Primaries)
 }
 
-// converted says, after the name of what has these colours, how they are changed
+// conversion says, after the name of what has these colours, how they are changed
 // for a clip of other ones beyond how they are coded, or "" where nothing is lost
 // or moved.
-func (c Colour) converted(to Colour) string {
+func (c Colour) conversion(to Colour) string {
 	from, into := c.Light(), to.Light()
 	switch {
 	case near[c.Strange] != "" && from == into:
@@ -88,18 +90,18 @@ func (c Colour) converted(to Colour) string {
 // Conversions returns a warning for each capture that is shown in other colours
 // than it was recorded in, and one more where HDR stands beside SDR.
 func (c *Clip) Conversions() []string {
-	if c.Delivery.Alone() {
+	if c.Delivery.OverlayOnly() {
 		return nil
 	}
 	to := c.coding().Colour
 	var warnings, changed, kept []string
 	high, low := 0, 0
-	for i, l := range c.Legs {
+	for i, l := range c.Inputs {
 		if !c.decoded(i) {
 			continue
 		}
 		from := l.Capture.Colour
-		if how := from.converted(to); how != "" {
+		if how := from.conversion(to); how != "" {
 			warnings = append(warnings, fmt.Sprintf("capture %s %s", l.Name, how))
 		}
 		if from.HDR() {
@@ -137,12 +139,12 @@ func (c *Clip) Pictured() string {
 		to.Light(), kneeOfWhite*referenceWhite, peakLight)
 }
 
-// Note is what the name tab says of a leg's light, where it is not as it was
+// Note is what the name tab says of an input's light, where it is not as it was
 // recorded and that is seen; "" otherwise.
 func (c *Clip) Note(leg int) string {
-	from, into := c.Legs[leg].Capture.Colour.Light(), c.coding().Light()
+	from, into := c.Inputs[leg].Capture.Colour.Light(), c.coding().Light()
 	switch {
-	case c.Delivery.Alone() || (from == "SDR") == (into == "SDR"):
+	case c.Delivery.OverlayOnly() || (from == "SDR") == (into == "SDR"):
 		return ""
 	case into == "SDR":
 		return "tone-mapped"
@@ -150,20 +152,20 @@ func (c *Clip) Note(leg int) string {
 	return "SDR"
 }
 
-// into returns the filters that bring a picture that Capture.coded has prepared to
+// filters returns the filters that bring a picture that Capture.codeOptions has prepared to
 // the colours of a clip, in the pixel format named. It has none where nothing
 // changes.
 //
 // zscale approximates HLG's system gamma channel by channel unless agamma is off,
 // which leaves greys right and shifts colours by dozens of codes.
-func (c Colour) into(to coding, pixels string) [][]string {
+func (c Colour) filters(to coding, pixels string) [][]string {
 	var list [][]string
 	if c.HDR() {
 		// Mastering data tells of one capture, or of the picture before; an encoder
 		// would write it.
 		list = append(list, []string{"sidedata", "delete"})
 	}
-	if !c.apart(to.Colour) && !c.unranged(to) {
+	if !c.differs(to.Colour) && !c.unranged(to) {
 		return list
 	}
 	matrix := map[string]string{"bt2020": "bt2020nc", "bt601": "smpte170m"}[c.Matrix]
@@ -196,7 +198,7 @@ func (c Colour) into(to coding, pixels string) [][]string {
 		step("p=" + to.Primaries)
 		list = append(list, []string{"tonemap", "mobius", fmt.Sprintf("param=%g", kneeOfWhite), "desat=0", fmt.Sprintf("peak=%.4f", float64(peakLight)/referenceWhite)})
 	}
-	if !c.apart(to.Colour) {
+	if !c.differs(to.Colour) {
 		step("m="+to.matrix, "r=tv")
 		format(pixels)
 		return list
@@ -214,7 +216,7 @@ func (c Colour) into(to coding, pixels string) [][]string {
 // its colours. For SDR, probing has seen to that.
 func (t *Tools) convertible(ctx context.Context, c *Clip) error {
 	if to := c.coding(); to.HDR() {
-		for i, l := range c.Legs {
+		for i, l := range c.Inputs {
 			if c.decoded(i) {
 				if err := t.converts(ctx, l.Capture, to); err != nil {
 					return err
@@ -228,7 +230,7 @@ func (t *Tools) convertible(ctx context.Context, c *Clip) error {
 // converts makes sure that this ffmpeg has the filters that bring a capture to a
 // coding.
 func (t *Tools) converts(ctx context.Context, c Capture, to coding) error {
-	filters := c.Colour.into(to, to.pixels)
+	filters := c.Colour.filters(to, to.pixels)
 	if len(filters) == 0 {
 		return nil
 	}
@@ -244,7 +246,7 @@ func (t *Tools) converts(ctx context.Context, c Capture, to coding) error {
 	}
 	for _, list := range filters {
 		if !has[list[0]] {
-			how := c.Colour.converted(to.Colour)
+			how := c.Colour.conversion(to.Colour)
 			if how == "" {
 				how = fmt.Sprintf("is converted from %s to %s", primaries[c.Colour.Primaries], primaries[to.Primaries])
 			}

@@ -91,8 +91,8 @@ func record(t *testing.T, bands []band) *Clip {
 			t.Fatalf("%s: %v", b.name, err)
 		}
 		at := image.Pt(0, i*bandSize.Y)
-		clip.Legs = append(clip.Legs, Leg{Name: b.name, Capture: capture})
-		clip.Panes = append(clip.Panes, Pane{Leg: i, Shot: shot, Kernel: "lanczos", Area: image.Rectangle{Min: at, Max: at.Add(bandSize)}})
+		clip.Inputs = append(clip.Inputs, Input{Name: b.name, Capture: capture})
+		clip.Panes = append(clip.Panes, Pane{Input: i, Shot: shot, Kernel: "lanczos", Area: image.Rectangle{Min: at, Max: at.Add(bandSize)}})
 	}
 	return clip
 }

@@ -127,9 +127,11 @@ func TestListenPublished(t *testing.T) {
 	}
 }
 
-func integrated(l Loudness) float64    { return l.Integrated }
+func integrated(l Loudness) float64 { return l.Integrated }
+
 func loudnessRange(l Loudness) float64 { return l.Range }
-func truePeak(l Loudness) float64      { return l.TruePeak }
+
+func truePeak(l Loudness) float64 { return l.TruePeak }
 
 // published is a figure and how far below and above it a meter may be.
 type publishedFigure struct{ value, below, above float64 }
@@ -170,11 +172,11 @@ func TestLoudness(t *testing.T) {
 		short    bool // the peak does not let it reach the target
 		none     bool // nothing to be measured
 	}{
-		{"up", []Capture{quiet}, Sound{Kind: Alone, Legs: []int{0}, Loudness: -14}, false, false},
-		{"to R 128", []Capture{quiet, loud}, Sound{Kind: Mix, Legs: []int{0, 1}, Loudness: -23}, false, false},
-		{"down, in each ear", []Capture{loud, quiet}, Sound{Kind: Ears, Legs: []int{0, 1}, Loudness: -30.5}, false, false},
-		{"too spiky", []Capture{spiky}, Sound{Kind: Alone, Legs: []int{0}, Loudness: -14}, true, false},
-		{"silence", []Capture{silence}, Sound{Kind: Alone, Legs: []int{0}, Loudness: -14}, false, true},
+		{"up", []Capture{quiet}, Sound{Kind: Single, Inputs: []int{0}, Loudness: -14}, false, false},
+		{"to R 128", []Capture{quiet, loud}, Sound{Kind: Mix, Inputs: []int{0, 1}, Loudness: -23}, false, false},
+		{"down, in each ear", []Capture{loud, quiet}, Sound{Kind: Ears, Inputs: []int{0, 1}, Loudness: -30.5}, false, false},
+		{"too spiky", []Capture{spiky}, Sound{Kind: Single, Inputs: []int{0}, Loudness: -14}, true, false},
+		{"silence", []Capture{silence}, Sound{Kind: Single, Inputs: []int{0}, Loudness: -14}, false, true},
 	} {
 		for _, delivery := range []string{"web", "lossless"} {
 			t.Run(tt.name+" "+delivery, func(t *testing.T) {

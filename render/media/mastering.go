@@ -98,7 +98,7 @@ func (c *Clip) stated() (m *Mastering, light *ContentLight, warnings []string) {
 	said := false
 	highest := ""
 	light = &ContentLight{}
-	for i, l := range c.Legs {
+	for i, l := range c.Inputs {
 		capture := l.Capture
 		if !c.decoded(i) || !capture.Colour.HDR() {
 			continue

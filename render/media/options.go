@@ -48,7 +48,7 @@ const maxOptions = 64
 // checkOptions returns the options when all of them are harmless.
 func checkOptions(options []string) ([]string, error) {
 	bad := func(hint, format string, args ...any) ([]string, error) {
-		return nil, &OrderError{"ffmpeg", "ffmpeg: " + fmt.Sprintf(format, args...), hint}
+		return nil, &DeliveryError{"ffmpeg", "ffmpeg: " + fmt.Sprintf(format, args...), hint}
 	}
 	const allowed = "options that steer the encoder may be set here, such as -crf, -preset, -tune, -b:a or -x264-params; inputs, streams, filters, sizes, rates, tags and files are fairframe's own"
 	if len(options) > maxOptions {

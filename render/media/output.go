@@ -20,8 +20,8 @@ import (
 	"fairframe/render/pacing"
 )
 
-// output are the arguments of a clip's output, between its graph and its name.
-func (c *Clip) output() []string {
+// outputArgs are the arguments of a clip's output, between its graph and its name.
+func (c *Clip) outputArgs() []string {
 	d := c.Delivery
 	args := []string{"-fps_mode", "passthrough"}
 	if !c.Sound.heard() {
@@ -32,7 +32,7 @@ func (c *Clip) output() []string {
 	if !d.encoder.upload {
 		args = append(args, "-pix_fmt", d.encoder.given(d.quality))
 	}
-	args = append(args, d.video(c.Rate)...)
+	args = append(args, d.videoArgs(c.Rate)...)
 	if !d.rgb() {
 		args = append(args, c.coding().output()...)
 	}
@@ -46,7 +46,7 @@ func (c *Clip) output() []string {
 	args = merge(append(args, d.variant.muxer...), d.options)
 	// Nothing of the captures' own tags or chapters leaks into the clip, and no
 	// date or version makes two runs differ.
-	args = append(args, c.tags()...)
+	args = append(args, c.tagArgs()...)
 	return append(args, "-map_metadata", "-1", "-map_chapters", "-1", "-fflags", "+bitexact",
 		"-flags:v", "+bitexact", "-flags:a", "+bitexact", "-f", d.variant.format)
 }
@@ -99,7 +99,7 @@ func (g *graph) deliver(s *ffmpeg.Stream) *ffmpeg.Stream {
 
 // palette chooses the colours of each frame by itself: one choice for the whole
 // clip would have to hold all of it in memory. The ordered pattern keeps still
-// parts still.
+// layers still.
 func (g *graph) palette(s *ffmpeg.Stream) *ffmpeg.Stream {
 	colours := [3]int{256, 192, 96}[g.clip.Delivery.quality]
 	both := g.branches(s, 2)

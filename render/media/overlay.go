@@ -9,22 +9,22 @@ import (
 )
 
 // An overlay is what is drawn, alone. Its pictures are put together here and not
-// in the graph, so that alpha stays straight and to the code: a part that lies
+// in the graph, so that alpha stays straight and to the code: a layer that lies
 // over nothing is copied.
 
 // drawnIn is the pixel format in which the clip's picture is put together.
-func (c *Clip) drawnIn() string { return c.coding().format(c.Delivery.Alone()) }
+func (c *Clip) drawnIn() string { return c.coding().format(c.Delivery.OverlayOnly()) }
 
-// drawAlone writes the overlay's pictures, one an output frame.
-func (c *Clip) drawAlone(w io.Writer) error {
-	whole := make([]byte, PartBytes(Alpha, c.Size))
-	own, drawn := make([][]byte, len(c.Parts)), make([]bool, len(c.Parts))
-	for i, p := range c.Parts {
-		own[i] = make([]byte, PartBytes(p.Kind, p.Area.Size()))
+// drawOverlay writes the overlay's pictures, one an output frame.
+func (c *Clip) drawOverlay(w io.Writer) error {
+	whole := make([]byte, LayerBytes(Alpha, c.Size))
+	own, drawn := make([][]byte, len(c.Layers)), make([]bool, len(c.Layers))
+	for i, p := range c.Layers {
+		own[i] = make([]byte, LayerBytes(p.Kind, p.Area.Size()))
 	}
 	for k := range c.Frames {
 		blank(whole, c.Size)
-		for i, p := range c.Parts {
+		for i, p := range c.Layers {
 			if p.Still && p.Kind == Alpha && (k < p.From || p.To > 0 && k >= p.To) {
 				continue
 			}
@@ -53,9 +53,9 @@ func blank(p []byte, size image.Point) {
 	clear(p[n*3/2:])
 }
 
-// lay puts a part over what is there, both of straight alpha: the new alpha is
-// A = a + b (1 - a), and the part's share of the colour a / A.
-func lay(dst []byte, size image.Point, src []byte, k Kind, area image.Rectangle) {
+// lay puts a layer over what is there, both of straight alpha: the new alpha is
+// A = a + b (1 - a), and the layer's share of the colour a / A.
+func lay(dst []byte, size image.Point, src []byte, k LayerKind, area image.Rectangle) {
 	n, m := size.X*size.Y, area.Dx()*area.Dy()
 	w := area.Dx()
 	share := func(a, b int) (weight, alpha int) {
@@ -101,8 +101,8 @@ func lay(dst []byte, size image.Point, src []byte, k Kind, area image.Rectangle)
 	}
 }
 
-// drawnAlone is the overlay's picture in the graph.
-func (g *graph) drawnAlone() (*ffmpeg.Stream, error) {
+// overlayPicture is the overlay's picture in the graph.
+func (g *graph) overlayPicture() (*ffmpeg.Stream, error) {
 	c := g.clip
 	g.inputs++
 	s := ffmpeg.Input("pipe:0", ffmpeg.KwArgs{

@@ -15,8 +15,8 @@ import (
 )
 
 // pageFiles are where ffmpeg reads the still pictures of a clip, its pages and the
-// parts that stand; "" where there is none.
-type pageFiles struct{ opening, closing, parts string }
+// layers that stand; "" where there is none.
+type pageFiles struct{ opening, closing, layers string }
 
 // writePages writes the pages where ffmpeg can read them. What it wrote is to be
 // removed, also after an error.
@@ -24,7 +24,7 @@ func (c *Clip) writePages() (files pageFiles, err error) {
 	for _, one := range []struct {
 		picture []byte
 		path    *string
-	}{{c.pagePicture(c.Opening), &files.opening}, {c.pagePicture(c.Closing), &files.closing}, {c.filedPicture(), &files.parts}} {
+	}{{c.pagePicture(c.Opening), &files.opening}, {c.pagePicture(c.Closing), &files.closing}, {c.fileAtlas(), &files.layers}} {
 		if one.picture == nil || err != nil {
 			continue
 		}
@@ -50,15 +50,15 @@ func (c *Clip) pagePicture(p *Page) []byte {
 	if p == nil || c.coding().bytes == 1 {
 		return p.picture()
 	}
-	part := Part{Kind: Opaque, Area: image.Rectangle{Max: c.Size}}
-	s := sheetOf([]Part{part}, c.coding())
+	part := Layer{Kind: Opaque, Area: image.Rectangle{Max: c.Size}}
+	s := atlasOf([]Layer{part}, c.coding())
 	picture := make([]byte, s.bytes())
 	s.put(picture, 0, part, p.Picture)
 	return picture
 }
 
 func (p pageFiles) remove() {
-	for _, path := range []string{p.opening, p.closing, p.parts} {
+	for _, path := range []string{p.opening, p.closing, p.layers} {
 		if path != "" {
 			os.Remove(path)
 		}

@@ -147,7 +147,7 @@ func TestNearPrimariesAreTold(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if got := c.converted(Colour{Primaries: "bt709", Transfer: "bt709"}); !strings.Contains(got, words) || words == "" && got != "" || c.Primaries != "bt709" {
+		if got := c.conversion(Colour{Primaries: "bt709", Transfer: "bt709"}); !strings.Contains(got, words) || words == "" && got != "" || c.Primaries != "bt709" {
 			t.Errorf("%s: primaries %s, said: %q", tag, c.Primaries, got)
 		}
 	}

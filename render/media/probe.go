@@ -421,3 +421,9 @@ func inUse(hz float64) (pacing.Rate, bool) {
 	}
 	return pacing.Rate{}, false
 }
+
+// common reports whether a rate is one in common use.
+func common(r pacing.Rate) bool {
+	known, ok := inUse(r.Hz())
+	return ok && known == r
+}

@@ -187,7 +187,7 @@ func (r *Reel) arguments(list, marks, part string, sound reelTone) []string {
 	args = append(args, "-map", "0:v:0", "-c:v", "copy", "-bsf:v", fmt.Sprintf("setts=pts=%s:dts=%s", onGrid("PTS"), onGrid("DTS")))
 	if sound.heard {
 		args = append(args, "-map", "2:a:0")
-		args = append(args, r.Delivery.coder()...)
+		args = append(args, r.Delivery.soundArgs()...)
 		if sound.format != "" {
 			args = append(args, "-sample_fmt", sound.format)
 		}
@@ -231,7 +231,7 @@ func (r *Reel) list() (string, error) {
 func (r *Reel) metadata() string {
 	var b strings.Builder
 	b.WriteString(";FFMETADATA1\n")
-	if r.Record != "" && carries(r.Delivery.variant.format) {
+	if r.Record != "" && hasTags(r.Delivery.variant.format) {
 		fmt.Fprintf(&b, "%s=%s\n", recordKey, escapeMetadata(r.Record))
 	}
 	at := int64(0)

@@ -31,7 +31,7 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 	if err := c.Check(); err != nil {
 		return Rendered{}, err
 	}
-	for _, l := range c.Legs {
+	for _, l := range c.Inputs {
 		if SameFile(l.Capture.Path, out) {
 			return Rendered{}, &Error{Msg: fmt.Sprintf("media: the output %s is the capture %s", out, l.Name),
 				Hint: "choose another name or folder for the output; captures are never overwritten"}
@@ -78,8 +78,8 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 	deaf := ""
 	encode := func() error {
 		done.Arguments, err = c.arguments(from, slices.Concat([]string{"-y", "-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin",
-			"-stats_period", "0.25", "-progress", "pipe:1", "-copyts"}, c.patience(), c.device()),
-			slices.Concat(c.output(), lasting), nil, name(part))
+			"-stats_period", "0.25", "-progress", "pipe:1", "-copyts"}, c.errorRateArgs(), c.device()),
+			slices.Concat(c.outputArgs(), lasting), nil, name(part))
 		if err != nil {
 			return err
 		}
@@ -104,7 +104,7 @@ func (t *Tools) Render(ctx context.Context, c *Clip, out string, progress func(f
 		return Rendered{}, underName(err, part, out)
 	}
 	if deaf != "" {
-		done.Warnings = append(done.Warnings, c.deaf(deaf))
+		done.Warnings = append(done.Warnings, c.describeAudioError(deaf))
 	}
 	if err := give(part, out); err != nil {
 		return Rendered{}, err
@@ -119,7 +119,7 @@ const brief = 600
 // encode runs ffmpeg and makes sure that it took and gave all frames. deaf is what a
 // decoder of sound complained of first.
 func (t *Tools) encode(ctx context.Context, c *Clip, args []string, seeks []seek, progress func(frame int64)) (deaf string, err error) {
-	watch := newWatcher(len(c.Legs))
+	watch := newWatcher(len(c.Inputs))
 	var last lastProgress
 	p := process{program: t.FFmpeg, args: args, line: watch.line, what: "media: ffmpeg failed",
 		stdout: func(r io.Reader) error { return last.read(r, progress) }}
@@ -129,14 +129,14 @@ func (t *Tools) encode(ctx context.Context, c *Clip, args []string, seeks []seek
 	if err := t.run(ctx, p); err != nil {
 		return "", c.Delivery.blame(err)
 	}
-	if err := t.checkLegs(ctx, c, watch, seeks); err != nil {
+	if err := t.checkInputs(ctx, c, watch, seeks); err != nil {
 		return "", err
 	}
 	// A newer ffmpeg counts packets, and a whole WebP is one: its frames are counted in it.
 	if !last.ended || last.frame != c.Total() && c.Delivery.Name != "webp" {
 		return "", fmt.Errorf("media: ffmpeg stopped after %d of %s", last.frame, frames(c.Total()))
 	}
-	return watch.deaf, nil
+	return watch.audioError, nil
 }
 
 // Still renders output frame k alone, the very picture that Render encodes, as
@@ -157,8 +157,8 @@ func (t *Tools) Still(ctx context.Context, c *Clip, k int64) ([]byte, error) {
 	}
 	// A still trusts the seek and counts the frame; only when it is missing is
 	// the way to it searched. That is what keeps a preview quick.
-	seeks := make([]seek, len(one.Legs))
-	for i, l := range one.Legs {
+	seeks := make([]seek, len(one.Inputs))
+	for i, l := range one.Inputs {
 		seeks[i] = l.Capture.seekTo(l.Capture.at(l.Start))
 	}
 	png, err := t.still(ctx, one, seeks)
@@ -184,7 +184,7 @@ var toRGB = [][]string{
 
 // toPicture turns the composed picture into that of a PNG.
 func (c *Clip) toPicture() [][]string {
-	if c.Delivery.Alone() {
+	if c.Delivery.OverlayOnly() {
 		return [][]string{toRGB[0], {"format", "rgba"}}
 	}
 	return c.toRGB()
@@ -192,15 +192,15 @@ func (c *Clip) toPicture() [][]string {
 
 // toRGB turns the composed picture into full-range RGB for a PNG. HDR is tone-mapped
 // as a whole, so that all that is in it keeps its relations.
-func (c *Clip) toRGB() [][]string { return append(c.coding().into(sdr(), sdr().dense), toRGB...) }
+func (c *Clip) toRGB() [][]string { return append(c.coding().filters(sdr(), sdr().dense), toRGB...) }
 
 func (t *Tools) still(ctx context.Context, one *Clip, seeks []seek) ([]byte, error) {
-	args, err := one.arguments(sources{seeks: seeks}, append([]string{"-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin", "-copyts"}, one.patience()...),
+	args, err := one.arguments(sources{seeks: seeks}, append([]string{"-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin", "-copyts"}, one.errorRateArgs()...),
 		toPNG, one.toPicture(), "pipe:1")
 	if err != nil {
 		return nil, err
 	}
-	watch := newWatcher(len(one.Legs))
+	watch := newWatcher(len(one.Inputs))
 	var png strings.Builder
 	p := process{program: t.FFmpeg, args: args, line: watch.line, stdout: readAllInto(&png), what: "media: ffmpeg failed"}
 	if one.drawsLive() {
@@ -209,20 +209,20 @@ func (t *Tools) still(ctx context.Context, one *Clip, seeks []seek) ([]byte, err
 	if err := t.run(ctx, p); err != nil {
 		return nil, err
 	}
-	if err := t.checkLegs(ctx, one, watch, seeks); err != nil {
+	if err := t.checkInputs(ctx, one, watch, seeks); err != nil {
 		return nil, err
 	}
 	return []byte(png.String()), nil
 }
 
-// locate finds, for all legs at once, where their pictures and their sound are
+// locate finds, for all inputs at once, where their pictures and their sound are
 // read from. Trusting takes an index of the container at its word for pictures,
 // which the caller then counts.
 func (t *Tools) locate(ctx context.Context, c *Clip, trusting bool) (sources, error) {
-	from := sources{seeks: make([]seek, len(c.Legs)), sound: make([]seek, len(c.Legs))}
-	errs := make([]error, 2*len(c.Legs))
+	from := sources{seeks: make([]seek, len(c.Inputs)), sound: make([]seek, len(c.Inputs))}
+	errs := make([]error, 2*len(c.Inputs))
 	var wg sync.WaitGroup
-	for i, l := range c.Legs {
+	for i, l := range c.Inputs {
 		n := l.Capture.at(l.Start)
 		switch {
 		case !c.decoded(i):
@@ -271,16 +271,16 @@ func (l *lastProgress) read(r io.Reader, tell func(int64)) error {
 	return lines.Err()
 }
 
-// watcher reads from the log what each leg took.
+// watcher reads from the log what each input took.
 type watcher struct {
-	legs    []counts
-	trouble bool              // a decoder complained
-	deaf    string            // the first complaint of a decoder of sound
-	sizes   map[string]string // of the pictures that each input began with
-	resized [2]string         // sizes of pictures before and after a change within an input
+	inputs     []counts
+	trouble    bool              // a decoder complained
+	audioError string            // the first complaint of a decoder of sound
+	sizes      map[string]string // of the pictures that each input began with
+	resized    [2]string         // sizes of pictures before and after a change within an input
 }
 
-// counts are a leg's frames: taken from the capture, and dropped because the
+// counts are an input's frames: taken from the capture, and dropped because the
 // output is slower. known is false until the log has said so.
 type counts struct {
 	in, dropped int64
@@ -288,7 +288,7 @@ type counts struct {
 }
 
 func newWatcher(legs int) *watcher {
-	return &watcher{legs: make([]counts, legs), sizes: map[string]string{}}
+	return &watcher{inputs: make([]counts, legs), sizes: map[string]string{}}
 }
 
 var fpsLine = regexp.MustCompile(`^\[fps@leg(\d+) @ [^]]*\].* (\d+) frames in, \d+ frames out; (\d+) frames dropped`)
@@ -308,33 +308,33 @@ func (w *watcher) line(s string) {
 				w.sizes[m[1]] = m[2]
 			}
 		}
-		if w.deaf == "" && soundTrouble.MatchString(s) {
-			w.deaf = plainWords(s)
+		if w.audioError == "" && soundTrouble.MatchString(s) {
+			w.audioError = plainWords(s)
 		}
 		return
 	}
 	i, err1 := strconv.Atoi(m[1])
 	in, err2 := strconv.ParseInt(m[2], 10, 64)
 	dropped, err3 := strconv.ParseInt(m[3], 10, 64)
-	if err1 == nil && err2 == nil && err3 == nil && i < len(w.legs) {
-		w.legs[i] = counts{in, dropped, true}
+	if err1 == nil && err2 == nil && err3 == nil && i < len(w.inputs) {
+		w.inputs[i] = counts{in, dropped, true}
 	}
 }
 
-// checkLegs makes sure that every leg took its frames, and that none of them is
+// checkInputs makes sure that every input took its frames, and that none of them is
 // a decoder's invention.
-func (t *Tools) checkLegs(ctx context.Context, c *Clip, w *watcher, seeks []seek) error {
+func (t *Tools) checkInputs(ctx context.Context, c *Clip, w *watcher, seeks []seek) error {
 	if err := c.checkSizes(w); err != nil {
 		return err
 	}
 	if err := c.checkCounts(w); err != nil || !w.trouble {
 		return err
 	}
-	for i, l := range c.Legs {
+	for i, l := range c.Inputs {
 		if !c.decoded(i) || c.Tolerates(l.Name) {
 			continue
 		}
-		p, err := c.plan(i)
+		p, err := c.frameMap(i)
 		if err != nil {
 			return err
 		}
@@ -351,7 +351,7 @@ func (c *Clip) checkSizes(w *watcher) error {
 		return nil
 	}
 	var names, all []string
-	for _, l := range c.Legs {
+	for _, l := range c.Inputs {
 		if size := fmt.Sprintf("%d h:%d", l.Capture.Size.X, l.Capture.Size.Y); size == w.resized[0] || size == w.resized[1] {
 			names = append(names, l.Name)
 		}
@@ -368,18 +368,18 @@ func (c *Clip) checkSizes(w *watcher) error {
 	}
 }
 
-// checkCounts compares the frames that each leg took with those it had to take.
+// checkCounts compares the frames that each input took with those it had to take.
 func (c *Clip) checkCounts(w *watcher) error {
-	for i, l := range c.Legs {
+	for i, l := range c.Inputs {
 		if !c.decoded(i) {
 			continue
 		}
-		p, err := c.plan(i)
+		p, err := c.frameMap(i)
 		if err != nil {
 			return err
 		}
 		in, dropped := p.taken()
-		got, first, last := w.legs[i], l.Capture.number(p.first), l.Capture.number(p.Last())
+		got, first, last := w.inputs[i], l.Capture.number(p.first), l.Capture.number(p.Last())
 		switch {
 		case !got.known:
 			return fmt.Errorf("media: capture %s: ffmpeg did not say how many frames it took", l.Name)
@@ -417,10 +417,10 @@ func SameFile(a, b string) bool {
 // their frames are looked for first, and the sound is left at its level.
 func (c *Clip) Arguments(out string) ([]string, error) {
 	from := sources{}
-	for _, l := range c.Legs {
+	for _, l := range c.Inputs {
 		from.seeks = append(from.seeks, l.Capture.seekTo(l.Capture.at(l.Start)))
 		from.sound = append(from.sound, l.Capture.seekTo(l.Capture.at(l.Start-lead)))
 	}
-	args, err := c.arguments(from, []string{"-y", "-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, c.output(), nil, fileURL(out))
+	args, err := c.arguments(from, []string{"-y", "-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, c.outputArgs(), nil, fileURL(out))
 	return slices.Clip(args), err
 }

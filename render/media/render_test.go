@@ -120,7 +120,7 @@ func TestLateSeek(t *testing.T) {
 	}
 }
 
-// TestOneFileTwice: two legs of one file, even from the same start, stay two.
+// TestOneFileTwice: two inputs of one file, even from the same start, stay two.
 func TestOneFileTwice(t *testing.T) {
 	a := barCapture(t, codecs[0], hz60, 60, 0)
 	for _, starts := range [][]time.Duration{{0, 0}, {hz60.TimeOf(20), hz60.TimeOf(4)}, {hz60.TimeOf(4), hz60.TimeOf(20)}} {

@@ -92,19 +92,19 @@ func TestSoundKinds(t *testing.T) {
 		sound       Sound
 		left, right tone
 	}{
-		{"5.1 alone", []Capture{wide}, Sound{Kind: Alone, Legs: []int{0}},
+		{"5.1 alone", []Capture{wide}, Sound{Kind: Single, Inputs: []int{0}},
 			tone{300: .5, 500: c, 700: c, 60: 0, 400: 0, 800: 0}, tone{400: .5, 500: c, 800: c, 60: 0, 300: 0, 700: 0}},
-		{"mono alone", []Capture{silent, mono}, Sound{Kind: Alone, Legs: []int{1}}, tone{2000: .5}, tone{2000: .5}},
-		{"stereo alone", []Capture{pair}, Sound{Kind: Alone, Legs: []int{0}}, tone{1000: .5, 1200: 0}, tone{1200: .5, 1000: 0}},
-		{"mix of two", []Capture{pair, mono}, Sound{Kind: Mix, Legs: []int{0, 1}}, tone{1000: .25, 1200: 0, 2000: .25}, tone{1000: 0, 1200: .25, 2000: .25}},
-		{"mix of three", []Capture{pair, mono, wide}, Sound{Kind: Mix, Legs: []int{0, 1, 2}},
+		{"mono alone", []Capture{silent, mono}, Sound{Kind: Single, Inputs: []int{1}}, tone{2000: .5}, tone{2000: .5}},
+		{"stereo alone", []Capture{pair}, Sound{Kind: Single, Inputs: []int{0}}, tone{1000: .5, 1200: 0}, tone{1200: .5, 1000: 0}},
+		{"mix of two", []Capture{pair, mono}, Sound{Kind: Mix, Inputs: []int{0, 1}}, tone{1000: .25, 1200: 0, 2000: .25}, tone{1000: 0, 1200: .25, 2000: .25}},
+		{"mix of three", []Capture{pair, mono, wide}, Sound{Kind: Mix, Inputs: []int{0, 1, 2}},
 			tone{1000: .5 / 3, 2000: .5 / 3, 300: .5 / 3, 500: c / 3, 700: c / 3, 60: 0}, tone{1200: .5 / 3, 2000: .5 / 3, 400: .5 / 3, 500: c / 3, 800: c / 3}},
-		{"a file against itself", []Capture{mono, mono}, Sound{Kind: Ears, Legs: []int{0, 1}}, tone{2000: .5}, tone{2000: .5}},
-		{"ears", []Capture{pair, mono}, Sound{Kind: Ears, Legs: []int{0, 1}}, tone{1000: .25, 1200: .25, 2000: 0}, tone{2000: .5, 1000: 0, 1200: 0}},
-		{"ears, 5.1 on the right", []Capture{mono, wide}, Sound{Kind: Ears, Legs: []int{0, 1}},
+		{"a file against itself", []Capture{mono, mono}, Sound{Kind: Ears, Inputs: []int{0, 1}}, tone{2000: .5}, tone{2000: .5}},
+		{"ears", []Capture{pair, mono}, Sound{Kind: Ears, Inputs: []int{0, 1}}, tone{1000: .25, 1200: .25, 2000: 0}, tone{2000: .5, 1000: 0, 1200: 0}},
+		{"ears, 5.1 on the right", []Capture{mono, wide}, Sound{Kind: Ears, Inputs: []int{0, 1}},
 			tone{2000: .5, 300: 0}, tone{300: .25, 400: .25, 500: c, 700: c / 2, 800: c / 2, 60: 0, 2000: 0}},
-		{"right ear alone", []Capture{silent, pair}, Sound{Kind: Ears, Legs: []int{-1, 1}}, tone{1000: 0, 1200: 0}, tone{1000: .25, 1200: .25}},
-		{"left ear alone", []Capture{pair, silent}, Sound{Kind: Ears, Legs: []int{0, -1}}, tone{1000: .25, 1200: .25}, tone{1000: 0, 1200: 0}},
+		{"right ear alone", []Capture{silent, pair}, Sound{Kind: Ears, Inputs: []int{-1, 1}}, tone{1000: 0, 1200: 0}, tone{1000: .25, 1200: .25}},
+		{"left ear alone", []Capture{pair, silent}, Sound{Kind: Ears, Inputs: []int{0, -1}}, tone{1000: .25, 1200: .25}, tone{1000: 0, 1200: 0}},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			starts := []time.Duration{700 * time.Millisecond, 500 * time.Millisecond, 433 * time.Millisecond}[:len(tt.captures)]
@@ -139,16 +139,16 @@ func TestSoundKinds(t *testing.T) {
 
 // TestSoundErrors: descriptions that make no sense are errors and no clips.
 func TestSoundErrors(t *testing.T) {
-	legs := []Leg{{Name: "alder", Capture: Capture{Audio: true}}, {Name: "birch"}}
+	legs := []Input{{Name: "alder", Capture: Capture{Audio: true}}, {Name: "birch"}}
 	for _, s := range []Sound{
-		{Kind: Alone}, {Kind: Alone, Legs: []int{0, 0}}, {Kind: Alone, Legs: []int{2}}, {Kind: Alone, Legs: []int{-1}}, {Kind: Alone, Legs: []int{1}},
-		{Kind: Ears, Legs: []int{0}}, {Kind: Ears, Legs: []int{-1, -1}}, {Kind: Mix}, {Kind: Mix, Legs: []int{0, -1}}, {Kind: Silent, Legs: []int{0}},
+		{Kind: Single}, {Kind: Single, Inputs: []int{0, 0}}, {Kind: Single, Inputs: []int{2}}, {Kind: Single, Inputs: []int{-1}}, {Kind: Single, Inputs: []int{1}},
+		{Kind: Ears, Inputs: []int{0}}, {Kind: Ears, Inputs: []int{-1, -1}}, {Kind: Mix}, {Kind: Mix, Inputs: []int{0, -1}}, {Kind: Silent, Inputs: []int{0}},
 	} {
 		if s.check(legs) == nil {
 			t.Errorf("%+v is no error", s)
 		}
 	}
-	for _, s := range []Sound{{}, {Kind: Alone, Legs: []int{0}}, {Kind: Ears, Legs: []int{-1, 0}}} {
+	for _, s := range []Sound{{}, {Kind: Single, Inputs: []int{0}}, {Kind: Ears, Inputs: []int{-1, 0}}} {
 		if err := s.check(legs); err != nil {
 			t.Error(err)
 		}

@@ -138,7 +138,7 @@ func TestSoundEnds(t *testing.T) {
 	}{{"web", hz60, 30}, {"web", hz60, 47}, {"web", hz5994, 37}, {"edit", hz60, 31}, {"dnxhr", hz5994, 13}, {"lossless", hz5994, 41}} {
 		clip := columns(t, image.Pt(320, 180), tt.rate, tt.frames, []Capture{capture}, []time.Duration{0}, centred)
 		var err error
-		if clip.Delivery, err = Deliver(Order{Delivery: tt.delivery, Effort: "quick"}); err != nil {
+		if clip.Delivery, err = Deliver(DeliverySpec{Delivery: tt.delivery, Effort: "quick"}); err != nil {
 			t.Fatal(err)
 		}
 		out := filepath.Join(t.TempDir(), "clip"+clip.Delivery.Ext)

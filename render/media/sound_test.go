@@ -218,9 +218,9 @@ func TestSoundEndsBeforeAPause(t *testing.T) {
 		want  []int // where the clicks begin
 		level float32
 	}{
-		{Sound{Kind: Alone, Legs: []int{0}}, []int{12000}, 0.4},
-		{Sound{Kind: Mix, Legs: []int{0, 1}}, []int{12000, 72000 + 4800 + 14400}, 0.2},
-		{Sound{Kind: Ears, Legs: []int{1, 0}}, []int{12000, 72000 + 4800 + 14400}, 0.2},
+		{Sound{Kind: Single, Inputs: []int{0}}, []int{12000}, 0.4},
+		{Sound{Kind: Mix, Inputs: []int{0, 1}}, []int{12000, 72000 + 4800 + 14400}, 0.2},
+		{Sound{Kind: Ears, Inputs: []int{1, 0}}, []int{12000, 72000 + 4800 + 14400}, 0.2},
 	} {
 		clip := columns(t, image.Pt(128, 36), rate, m.Frames(), []Capture{short, long}, make([]time.Duration, 2), centred)
 		clip.Time, clip.Sound = m, c.sound

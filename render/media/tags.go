@@ -9,9 +9,9 @@ import (
 // its own making.
 const recordKey = "fairframe"
 
-// carries reports whether a muxer writes tags that are a program's own: the
+// hasTags reports whether a muxer writes tags that are a program's own: the
 // record and the time code.
-func carries(format string) bool {
+func hasTags(format string) bool {
 	switch format {
 	case "mp4", "mov", "matroska", "webm":
 		return true
@@ -19,18 +19,18 @@ func carries(format string) bool {
 	return false
 }
 
-// Carries reports whether clips of this delivery can carry a record and a time
+// HasTags reports whether clips of this delivery can carry a record and a time
 // code.
-func (d Delivery) Carries() bool { return carries(d.variant.format) }
+func (d Delivery) HasTags() bool { return hasTags(d.variant.format) }
 
-// tags are the output arguments for what the clip carries beside its streams.
-func (c *Clip) tags() []string { return tagArguments(c.Delivery.variant.format, c.Record, c.Timecode) }
+// tagArgs are the output arguments for what the clip carries beside its streams.
+func (c *Clip) tagArgs() []string { return tagArgsOf(c.Delivery.variant.format, c.Record, c.Timecode) }
 
-// tagArguments are the output arguments for tags. A record is a value by
+// tagArgsOf are the output arguments for tags. A record is a value by
 // itself, never part of a filter or an option's syntax. MP4 and MOV write keys
 // of one's own only when told to, and a time code makes them add a tmcd track.
-func tagArguments(format, record, timecode string) []string {
-	if !carries(format) {
+func tagArgsOf(format, record, timecode string) []string {
+	if !hasTags(format) {
 		return nil
 	}
 	var args []string

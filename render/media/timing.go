@@ -16,7 +16,7 @@ import (
 // other at one rate. It says all that a picture's number and its place in time have
 // to do with each other; a capture of constant rate needs none.
 //
-// Within ffmpeg and in a Plan such a capture counts as one of a very high rate, that
+// Within ffmpeg and in a FrameMap such a capture counts as one of a very high rate, that
 // of its clock, most of whose frames are missing: the picture on screen at a time is
 // then the last that is there, as it is for every capture.
 type timing struct {

@@ -255,7 +255,7 @@ func (b *bench) preview() error {
 	}
 	const k = 300
 	args := []string{"-y", "-v", "error", "-nostdin"}
-	for _, l := range plan.Clip.Legs {
+	for _, l := range plan.Clip.Inputs {
 		at := l.Start.Seconds() + k/60.
 		args = append(args, "-ss", strconv.FormatFloat(at, 'f', 6, 64), "-i", l.Capture.Path)
 	}

@@ -34,7 +34,7 @@ func TestPixelShape(t *testing.T) {
 			t.Errorf("%q: %v", c.text, err)
 			continue
 		}
-		if got := (Capture{Size: c.size, Pixel: pixel}).Shape(); c.good && got != c.want {
+		if got := (Capture{Size: c.size, Pixel: pixel}).DisplaySize(); c.good && got != c.want {
 			t.Errorf("%v of %q pixels is shown as %v instead of %v", c.size, c.text, got, c.want)
 		}
 	}
@@ -81,8 +81,8 @@ func TestAnamorphic(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if capture.Size != c.size || capture.Shape() != scene {
-			t.Fatalf("%v with pixels %s is shown as %v", capture.Size, c.sar, capture.Shape())
+		if capture.Size != c.size || capture.DisplaySize() != scene {
+			t.Fatalf("%v with pixels %s is shown as %v", capture.Size, c.sar, capture.DisplaySize())
 		}
 		captures = append(captures, capture)
 	}
@@ -115,7 +115,7 @@ func TestAnamorphic(t *testing.T) {
 		t.Fatal(err)
 	}
 	shot := clip.Panes[1].Shot
-	shot.PixelX, shot.PixelY = captures[1].Stretch()
+	shot.PixelX, shot.PixelY = captures[1].SampleAspect()
 	if x, y := shot.Scales(); shot.OneToOne() || x.Cmp(big.NewRat(4, 3)) != 0 || y.Cmp(big.NewRat(1, 1)) != 0 {
 		t.Errorf("scales %v and %v of pixels 4:3", x, y)
 	}

@@ -27,7 +27,7 @@ func (t *Tools) Watch(ctx context.Context, c *Clip, size image.Point, each func(
 		return err
 	}
 	shrink := []string{"scale", fmt.Sprint(size.X), fmt.Sprint(size.Y), "flags=area"}
-	finish := append(silent.coding().into(sdr(), sdr().dense),
+	finish := append(silent.coding().filters(sdr(), sdr().dense),
 		append(shrink, "in_color_matrix=bt709", "in_range=tv", "out_range=pc"), []string{"format", "rgb24"})
 	if silent.coding().HDR() { // what costs most is done to few pixels
 		finish = slices.Insert(finish, 0, shrink, []string{"format", silent.coding().dense})

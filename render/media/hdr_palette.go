@@ -9,38 +9,38 @@ import (
 // dividerLuma is the grey of dividers, #161616, in BT.709's limited range.
 const dividerLuma = 35
 
-// inks turn the codes in which Go draws (BT.709, limited range, 8 bits) into those
+// hdrPalette turns the codes in which Go draws (BT.709, limited range, 8 bits) into those
 // of an HDR clip: the light of a display of gamma 2.4 (ITU-R BT.1886) whose white
 // is referenceWhite (ITU-R BT.2408, graphics white), in the primaries of BT.2020.
 // Few colours are drawn, so each is worked out once. Alpha stays straight; what is
 // translucent is blended in the clip's codes, as graphics are (common practice).
-type inks struct {
-	to    coding
-	pages [1 << 16]*[256]ink // by both colour differences, then by luma
+type hdrPalette struct {
+	to     coding
+	tables [1 << 16]*[256]hdrColour // by both colour differences, then by luma
 }
 
-// ink is a colour in the clip's codes; luma 0 is none, as all codes are above it.
-type ink struct{ y, u, v uint16 }
+// hdrColour is a colour in the clip's codes; luma 0 is none, as all codes are above it.
+type hdrColour struct{ y, u, v uint16 }
 
-func newInks(to coding) *inks { return &inks{to: to} }
+func newHDRPalette(to coding) *hdrPalette { return &hdrPalette{to: to} }
 
-// of is the ink for codes of BT.709.
-func (k *inks) of(y, u, v byte) ink {
-	page := k.pages[int(u)<<8|int(v)]
+// of is the colour for codes of BT.709.
+func (k *hdrPalette) of(y, u, v byte) hdrColour {
+	page := k.tables[int(u)<<8|int(v)]
 	if page == nil {
-		page = new([256]ink)
-		k.pages[int(u)<<8|int(v)] = page
+		page = new([256]hdrColour)
+		k.tables[int(u)<<8|int(v)] = page
 	}
-	if page[y] == (ink{}) {
-		page[y] = k.mixed(y, u, v)
+	if page[y] == (hdrColour{}) {
+		page[y] = k.computed(y, u, v)
 	}
 	return page[y]
 }
 
-// mixed works an ink out.
-func (k *inks) mixed(y, u, v byte) ink {
+// computed works a colour out.
+func (k *hdrPalette) computed(y, u, v byte) hdrColour {
 	if !k.to.HDR() {
-		return ink{uint16(y), uint16(u), uint16(v)}
+		return hdrColour{uint16(y), uint16(u), uint16(v)}
 	}
 	// R'G'B' of ITU-R BT.709-6, items 3.2 to 3.4.
 	luma, cb, cr := (float64(y)-16)/219, (float64(u)-128)/224, (float64(v)-128)/224
@@ -63,7 +63,7 @@ func (k *inks) mixed(y, u, v byte) ink {
 	// ITU-R BT.2100-2, tables 6 and 9: non-constant luminance, 10 bits, limited.
 	l := luma2020[0]*signal[0] + luma2020[1]*signal[1] + luma2020[2]*signal[2]
 	code := func(x float64) uint16 { return uint16(math.Round(4 * x)) }
-	return ink{code(219*l + 16), code(224*(signal[2]-l)/1.8814 + 128), code(224*(signal[0]-l)/1.4746 + 128)}
+	return hdrColour{code(219*l + 16), code(224*(signal[2]-l)/1.8814 + 128), code(224*(signal[0]-l)/1.4746 + 128)}
 }
 
 // toBT2020 brings linear light from the primaries of BT.709 to those of BT.2020
@@ -106,10 +106,10 @@ func signalHLG(light [3]float64) (signal [3]float64) {
 	return signal
 }
 
-// write turns a part as it is drawn, packed planes of 8 bits, into the clip's codes,
+// write turns a layer as it is drawn, packed planes of 8 bits, into the clip's codes,
 // at a place of a larger picture of packed planes: with alpha if that has room for
 // it.
-func (k *inks) write(dst []byte, size, at image.Point, src []byte, p Part) {
+func (k *hdrPalette) write(dst []byte, size, at image.Point, src []byte, p Layer) {
 	w, h := p.Area.Dx(), p.Area.Dy()
 	n, whole := w*h, size.X*size.Y
 	room := len(dst) > 2*(whole+whole/2)
@@ -122,7 +122,7 @@ func (k *inks) write(dst []byte, size, at image.Point, src []byte, p Part) {
 			for d := range 4 {
 				i := (y+d/2)*w + x + d%2
 				to := (at.Y+y+d/2)*size.X + at.X + x + d%2
-				one := ink{uint16(k.to.code(int(src[i]))), 512, 512}
+				one := hdrColour{uint16(k.to.code(int(src[i]))), 512, 512}
 				if !p.plain {
 					one = k.of(src[i], u, v)
 				}

@@ -27,10 +27,10 @@ func (p *Pane) moved(k int64) {
 	if p.Glide != nil {
 		p.Glide = p.Glide.Moved(k)
 	}
-	if p.Less != nil && p.Less.Glide != nil {
-		less := *p.Less
+	if p.Subtrahend != nil && p.Subtrahend.Glide != nil {
+		less := *p.Subtrahend
 		less.Glide = less.Glide.Moved(k)
-		p.Less = &less
+		p.Subtrahend = &less
 	}
 }
 
@@ -41,19 +41,19 @@ func (p *Pane) moved(k int64) {
 // makes anything smaller, and what is to be smaller is scaled by a constant
 // afterwards, with the kernel.
 func (g *graph) gliding(s *ffmpeg.Stream, c Capture, p Pane) *ffmpeg.Stream {
-	v := canvasOf(c.Shape(), p)
-	convert, format, _ := c.coded(g.to)
+	v := canvasOf(c.DisplaySize(), p)
+	convert, format, _ := c.codeOptions(g.to)
 	flags := "flags=" + kernels[p.Kernel] + "+accurate_rnd+full_chroma_int+full_chroma_inp"
 	s = g.square(s, c, p.Kernel)
-	if v.crop.Size() != layout.Canvas(c.Shape()) {
+	if v.crop.Size() != layout.Canvas(c.DisplaySize()) {
 		s = g.filter(s, "crop", crop(v.crop)...)
 	}
 	// Without subsampling, so that the colours go where the luma goes.
 	s = g.filter(s, "scale", strconv.Itoa(v.scaled.X), strconv.Itoa(v.scaled.Y), flags, convert)
-	if c.Colour.apart(g.to.Colour) || c.Colour.unranged(g.to) {
+	if c.Colour.differs(g.to.Colour) || c.Colour.unranged(g.to) {
 		s = g.filter(s, "format", format)
 	}
-	s = g.apply(s, c.Colour.into(g.to, g.to.dense)...)
+	s = g.apply(s, c.Colour.filters(g.to, g.to.dense)...)
 	s = g.filter(s, "format", g.to.dense)
 	if v.scaled != v.size {
 		s = g.filter(s, "pad", strconv.Itoa(v.size.X), strconv.Itoa(v.size.Y), strconv.Itoa(v.at.X), strconv.Itoa(v.at.Y), "black")
@@ -134,7 +134,8 @@ func canvasOf(size image.Point, p Pane) canvas {
 	return v
 }
 
-func even(x float64) int            { return int(math.Floor(x/2)) * 2 }
+func even(x float64) int { return int(math.Floor(x/2)) * 2 }
+
 func scaledBy(n int, d float64) int { return max(2, int(math.Round(float64(n)*d/2))*2) }
 
 // beyond is how much black a canvas needs where a window reaches so far beyond

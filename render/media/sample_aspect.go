@@ -39,8 +39,8 @@ func pixelShape(text string) (image.Point, error) {
 	return image.Pt(w, h), nil
 }
 
-// Shape is the size of the capture's picture in square pixels, even.
-func (c Capture) Shape() image.Point {
+// DisplaySize is the size of the capture's picture in square pixels, even.
+func (c Capture) DisplaySize() image.Point {
 	w, h := c.Size.X, c.Size.Y
 	switch {
 	case c.Pixel.X > c.Pixel.Y:
@@ -54,10 +54,10 @@ func (c Capture) Shape() image.Point {
 // evenScaled is n*p/q, to the nearest even number, which 4:2:0 needs.
 func evenScaled(n, p, q int) int { return (n*p + q) / (2 * q) * 2 }
 
-// Stretch returns how many square pixels a pixel of the capture is wide and high;
+// SampleAspect returns how many square pixels a pixel of the capture is wide and high;
 // nil where that is 1.
-func (c Capture) Stretch() (x, y *big.Rat) {
-	shape := c.Shape()
+func (c Capture) SampleAspect() (x, y *big.Rat) {
+	shape := c.DisplaySize()
 	if shape.X != c.Size.X {
 		x = big.NewRat(int64(shape.X), int64(c.Size.X))
 	}
@@ -69,7 +69,7 @@ func (c Capture) Stretch() (x, y *big.Rat) {
 
 // square gives a capture square pixels and even sides, in its own coding and range.
 func (g *graph) square(s *ffmpeg.Stream, c Capture, kernel string) *ffmpeg.Stream {
-	shape := c.Shape()
+	shape := c.DisplaySize()
 	if shape != c.Size {
 		s = g.filter(s, "scale", strconv.Itoa(shape.X), strconv.Itoa(shape.Y), "flags="+kernels[kernel]+"+accurate_rnd+full_chroma_int+full_chroma_inp")
 		s = g.filter(s, "setsar", "1")

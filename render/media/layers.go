@@ -9,52 +9,52 @@ import (
 	ffmpeg "github.com/u2takey/ffmpeg-go"
 )
 
-// Kind says how a part joins the picture, and how its pixels are drawn.
-type Kind int
+// LayerKind says how a layer joins the picture, and how its pixels are drawn.
+type LayerKind int
 
 const (
-	Opaque Kind = iota // yuv420p, in place of what is there
-	Alpha              // yuva420p with straight alpha, over what is there
+	Opaque LayerKind = iota // yuv420p, in place of what is there
+	Alpha                   // yuva420p with straight alpha, over what is there
 )
 
-// Part is a piece of the picture that Go draws. Parts are laid over the panes in
+// Layer is a piece of the picture that Go draws. Layers are laid over the panes in
 // their order; an opaque one as wide as the output that begins where the panes
 // end is joined to them from below, which costs nothing.
 //
-// However many parts there are, ffmpeg reads one generated input: the parts are
-// packed into one sheet, and cut apart in the graph.
-type Part struct {
-	Kind Kind
+// However many layers there are, ffmpeg reads one generated input: the layers are
+// packed into one atlas, and cut apart in the graph.
+type Layer struct {
+	Kind LayerKind
 	Area image.Rectangle // in the output, even
-	// Draw writes the part at output frame k, all of it, into dst, which holds
+	// Draw writes the layer at output frame k, all of it, into dst, which holds
 	// PartBytes(Kind, Area.Size()) bytes: packed planes in ffmpeg's order. It is
 	// called for one frame after the other, by one goroutine.
 	Draw func(dst []byte, k int)
-	// Still says that the part looks the same in all frames: it is drawn once.
+	// Still says that the layer looks the same in all frames: it is drawn once.
 	Still bool
-	// From and To bound the output frames in which a part that is still and not
+	// From and To bound the output frames in which a layer that is still and not
 	// opaque stands, [From, To); 0 is the scene's start and its end.
 	From, To int64
 
-	plain bool // its codes are no colours, see Map
+	plain bool // its codes are no colours, see Matte
 }
 
-// filed reports whether a part comes from a file, which spares the pipe a picture
+// fromFile reports whether a layer comes from a file, which spares the pipe a picture
 // a frame.
-func (p Part) filed() bool { return p.Still && p.Kind == Alpha }
+func (p Layer) fromFile() bool { return p.Still && p.Kind == Alpha }
 
-// sorted parts the live from the filed, in their order. The map, if there is one,
-// is the first of the live. The parts of an overlay are all live.
-func (c *Clip) sorted() (live, filed []Part) {
-	if c.Delivery.Alone() {
-		return c.Parts, nil
+// layersBySource separates the live from those in a file, in their order. The matte, if there is one,
+// is the first of the live. The layers of an overlay are all live.
+func (c *Clip) layersBySource() (live, filed []Layer) {
+	if c.Delivery.OverlayOnly() {
+		return c.Layers, nil
 	}
-	parts := c.parts()
-	if c.Map != nil {
-		live = append(live, c.Map.part(c.Panes[0].Area))
+	parts := c.allLayers()
+	if c.Matte != nil {
+		live = append(live, c.Matte.layer(c.Panes[0].Area))
 	}
 	for _, p := range parts {
-		if p.filed() {
+		if p.fromFile() {
 			filed = append(filed, p)
 		} else {
 			live = append(live, p)
@@ -63,23 +63,23 @@ func (c *Clip) sorted() (live, filed []Part) {
 	return live, filed
 }
 
-// parts are the clip's parts, and before them, where ffmpeg cannot draw them, its
+// allLayers are the clip's layers, and before them, where ffmpeg cannot draw them, its
 // dividers: drawbox knows 8 bits alone.
-func (c *Clip) parts() []Part {
+func (c *Clip) allLayers() []Layer {
 	if c.coding().bytes == 1 {
-		return c.Parts
+		return c.Layers
 	}
-	var list []Part
+	var list []Layer
 	for _, bar := range c.Dividers {
 		list = append(list, divider(bar))
 	}
-	return append(list, c.Parts...)
+	return append(list, c.Layers...)
 }
 
 // divider draws a bar, whose edges need not be even.
-func divider(bar image.Rectangle) Part {
+func divider(bar image.Rectangle) Layer {
 	area := image.Rect(bar.Min.X&^1, bar.Min.Y&^1, (bar.Max.X+1)&^1, (bar.Max.Y+1)&^1)
-	return Part{Kind: Alpha, Area: area, Still: true, Draw: func(dst []byte, _ int) {
+	return Layer{Kind: Alpha, Area: area, Still: true, Draw: func(dst []byte, _ int) {
 		n := area.Dx() * area.Dy()
 		for i := range n {
 			dst[i], dst[n*3/2+i] = dividerLuma, 0
@@ -95,12 +95,12 @@ func divider(bar image.Rectangle) Part {
 
 // drawsLive reports whether ffmpeg reads from its standard input.
 func (c *Clip) drawsLive() bool {
-	live, _ := c.sorted()
+	live, _ := c.layersBySource()
 	return len(live) > 0
 }
 
-// PartBytes returns the size of a part as it is drawn.
-func PartBytes(k Kind, size image.Point) int {
+// LayerBytes returns the size of a layer as it is drawn.
+func LayerBytes(k LayerKind, size image.Point) int {
 	n := size.X * size.Y
 	if k == Alpha {
 		return n * 5 / 2
@@ -108,21 +108,21 @@ func PartBytes(k Kind, size image.Point) int {
 	return n * 3 / 2
 }
 
-// sheet is the one generated picture. A lone part is its own sheet.
-type sheet struct {
+// atlas is the one generated picture. A lone layer is its own atlas.
+type atlas struct {
 	to    coding
-	inks  *inks // nil: the parts' own codes are the sheet's
+	inks  *hdrPalette // nil: the layers' own codes are the atlas's
 	size  image.Point
 	alpha bool
-	at    []image.Rectangle // of each part
+	at    []image.Rectangle // of each layer
 }
 
-// sheetOf packs parts into rows, in their order. The sheet is as wide as the
+// atlasOf packs layers into rows, in their order. The atlas is as wide as the
 // widest of them.
-func sheetOf(parts []Part, to coding) sheet {
-	s := sheet{to: to}
+func atlasOf(parts []Layer, to coding) atlas {
+	s := atlas{to: to}
 	if to.bytes > 1 {
-		s.inks = newInks(to)
+		s.inks = newHDRPalette(to)
 	}
 	for _, p := range parts {
 		s.size.X = max(s.size.X, p.Area.Dx())
@@ -141,16 +141,16 @@ func sheetOf(parts []Part, to coding) sheet {
 	return s
 }
 
-func (s sheet) bytes() int {
+func (s atlas) bytes() int {
 	k := Opaque
 	if s.alpha {
 		k = Alpha
 	}
-	return PartBytes(k, s.size) * s.to.bytes
+	return LayerBytes(k, s.size) * s.to.bytes
 }
 
-// put brings a drawn part to its place in the sheet.
-func (s sheet) put(dst []byte, i int, p Part, src []byte) {
+// put brings a drawn layer to its place in the atlas.
+func (s atlas) put(dst []byte, i int, p Layer, src []byte) {
 	n := s.size.X * s.size.Y
 	r := s.at[i]
 	if s.inks != nil {
@@ -172,18 +172,18 @@ func (s sheet) put(dst []byte, i int, p Part, src []byte) {
 	}
 }
 
-// draw writes the sheet's pictures, one an output frame.
+// draw writes the atlas's pictures, one an output frame.
 func (c *Clip) draw(w io.Writer) error {
-	if c.Delivery.Alone() {
-		return c.drawAlone(w)
+	if c.Delivery.OverlayOnly() {
+		return c.drawOverlay(w)
 	}
-	parts, _ := c.sorted()
-	s := sheetOf(parts, c.coding())
+	parts, _ := c.layersBySource()
+	s := atlasOf(parts, c.coding())
 	buf := make([]byte, s.bytes())
 	own := make([][]byte, len(parts))
 	if len(parts) > 1 || s.inks != nil {
 		for i, p := range parts {
-			own[i] = make([]byte, PartBytes(p.Kind, p.Area.Size()))
+			own[i] = make([]byte, LayerBytes(p.Kind, p.Area.Size()))
 		}
 	}
 	for k := range c.Frames {
@@ -204,18 +204,18 @@ func (c *Clip) draw(w io.Writer) error {
 	return nil
 }
 
-// drawn are the streams of what Go draws: of the map, if there is one, and of each
-// of the clip's parts.
-type drawn struct {
-	codes *ffmpeg.Stream
-	parts []*ffmpeg.Stream
+// drawnStreams are the streams of what Go draws: of the matte, if there is one, and of each
+// of the clip's layers.
+type drawnStreams struct {
+	matte  *ffmpeg.Stream
+	layers []*ffmpeg.Stream
 }
 
 // draws reads what Go draws and cuts it apart.
-func (g *graph) draws() drawn {
-	var d drawn
-	live, filed := g.clip.sorted()
-	s, streams := g.sheet("pipe:0", "pipe", live)
+func (g *graph) draws() drawnStreams {
+	var d drawnStreams
+	live, filed := g.clip.layersBySource()
+	s, streams := g.atlas("pipe:0", "pipe", live)
 	for i, p := range live {
 		if s.at[i].Size() != s.size {
 			streams[i] = g.filter(streams[i], "crop", crop(s.at[i])...)
@@ -224,34 +224,34 @@ func (g *graph) draws() drawn {
 			streams[i] = g.filter(streams[i], "format", g.to.pixels)
 		}
 	}
-	if g.clip.Map != nil {
-		d.codes, streams = streams[0], streams[1:]
+	if g.clip.Matte != nil {
+		d.matte, streams = streams[0], streams[1:]
 	}
-	f, stills := g.sheet(fileURL(g.sources.pages.parts), protocols, filed)
-	for _, p := range g.clip.parts() {
-		if p.filed() {
+	f, stills := g.atlas(fileURL(g.sources.pages.layers), protocols, filed)
+	for _, p := range g.clip.allLayers() {
+		if p.fromFile() {
 			n := len(filed) - len(stills)
-			d.parts = append(d.parts, g.filter(stills[0], "crop", crop(f.at[n])...))
+			d.layers = append(d.layers, g.filter(stills[0], "crop", crop(f.at[n])...))
 			stills = stills[1:]
 			continue
 		}
-		d.parts = append(d.parts, streams[0])
+		d.layers = append(d.layers, streams[0])
 		streams = streams[1:]
 	}
 	return d
 }
 
-// lay lays a part over the picture.
-func (g *graph) lay(picture, one *ffmpeg.Stream, p Part) *ffmpeg.Stream {
-	if !p.filed() {
+// lay lays a layer over the picture.
+func (g *graph) lay(picture, one *ffmpeg.Stream, p Layer) *ffmpeg.Stream {
+	if !p.fromFile() {
 		return g.over(picture, one, p.Area.Min)
 	}
 	return g.standing(picture, one, p)
 }
 
-// sheet adds the input from which parts are cut, and a branch of it for each.
-func (g *graph) sheet(path, protocols string, parts []Part) (sheet, []*ffmpeg.Stream) {
-	s := sheetOf(parts, g.to)
+// atlas adds the input from which layers are cut, and a branch of it for each.
+func (g *graph) atlas(path, protocols string, parts []Layer) (atlas, []*ffmpeg.Stream) {
+	s := atlasOf(parts, g.to)
 	if len(parts) == 0 {
 		return s, nil
 	}
@@ -269,9 +269,9 @@ func (g *graph) sheet(path, protocols string, parts []Part) (sheet, []*ffmpeg.St
 	return s, g.branches(drawn, len(parts))
 }
 
-// standing lays a part from a file over the picture for its stretch of the scene:
+// standing lays a layer from a file over the picture for its stretch of the scene:
 // its stream begins and ends there.
-func (g *graph) standing(picture, one *ffmpeg.Stream, p Part) *ffmpeg.Stream {
+func (g *graph) standing(picture, one *ffmpeg.Stream, p Layer) *ffmpeg.Stream {
 	from, to := p.From, p.To
 	if to == 0 || to > g.clip.Frames {
 		to = g.clip.Frames
@@ -281,34 +281,34 @@ func (g *graph) standing(picture, one *ffmpeg.Stream, p Part) *ffmpeg.Stream {
 	return g.overlay(picture, one, p.Area.Min, "eof_action=pass")
 }
 
-// filedPicture is the sheet of the parts that come from a file.
-func (c *Clip) filedPicture() []byte {
-	_, parts := c.sorted()
+// fileAtlas is the atlas of the layers that come from a file.
+func (c *Clip) fileAtlas() []byte {
+	_, parts := c.layersBySource()
 	if len(parts) == 0 {
 		return nil
 	}
-	s := sheetOf(parts, c.coding())
+	s := atlasOf(parts, c.coding())
 	buf := make([]byte, s.bytes())
 	for i, p := range parts {
-		own := make([]byte, PartBytes(p.Kind, p.Area.Size()))
+		own := make([]byte, LayerBytes(p.Kind, p.Area.Size()))
 		p.Draw(own, 0)
 		s.put(buf, i, p, own)
 	}
 	return buf
 }
 
-// at returns the part that draws at frame 0 what p draws at frame k; ok says that
+// at returns the layer that draws at frame 0 what p draws at frame k; ok says that
 // p stands there.
-func (p Part) at(k int64) (moved Part, ok bool) {
-	if p.filed() && (k < p.From || p.To > 0 && k >= p.To) {
+func (p Layer) at(k int64) (moved Layer, ok bool) {
+	if p.fromFile() && (k < p.From || p.To > 0 && k >= p.To) {
 		return p, false
 	}
 	p.Still, p.From, p.To = false, 0, 0
 	return p.moved(k), true
 }
 
-// moved returns the part that draws at frame 0 what p draws at frame k.
-func (p Part) moved(k int64) Part {
+// moved returns the layer that draws at frame 0 what p draws at frame k.
+func (p Layer) moved(k int64) Layer {
 	draw := p.Draw
 	p.Draw = func(dst []byte, _ int) { draw(dst, int(k)) }
 	return p

@@ -10,38 +10,38 @@ import (
 	"fairframe/render/pacing"
 )
 
-// Plan says which capture frame each output frame shows, in whole numbers.
-type Plan struct {
+// FrameMap says which capture frame each output frame shows, in whole numbers.
+type FrameMap struct {
 	first        int64 // capture frame of output frame 0
 	outputFrames int64
 	// Within ffmpeg, time is counted in units of 1/units second, in which a
 	// capture frame lasts frame and an output frame lasts step.
 	units, frame, step int64
-	runs               []planRun
+	segments           []segment
 	timing             *timing // of a capture read by its stamps, whose frames are ticks; nil: all frames are there
 }
 
-// planRun is a stretch of output frames over which the scene passes evenly:
+// segment is a stretch of output frames over which the scene passes evenly:
 // output frame k shows capture frame first + floor((phase + (k-from)*step) / frame),
 // all three in units of their own. Where the scene stands still, step is 0.
-type planRun struct {
+type segment struct {
 	from, to           int64
 	first              int64
 	phase, frame, step int64
 }
 
-func (r planRun) shown(k int64) int64 { return r.first + (r.phase+(k-r.from)*r.step)/r.frame }
+func (r segment) shown(k int64) int64 { return r.first + (r.phase+(k-r.from)*r.step)/r.frame }
 
 // maxUnits keeps time bases within ffmpeg's 32 bit rationals, and the products
 // of times counted in them within what ffmpeg's expressions hold exactly.
 const maxUnits = 1<<31 - 1
 
-// PlanOf works out which frames of a capture at rate r a clip of n output
+// FrameMapOf works out which frames of a capture at rate r a clip of n output
 // frames at rate out shows, from start on, by the scene's map of time.
-func PlanOf(r, out pacing.Rate, start time.Duration, n int64, m pacing.TimeMap) (Plan, error) {
-	p := Plan{outputFrames: n, units: lcm(r.Num, out.Num)}
+func FrameMapOf(r, out pacing.Rate, start time.Duration, n int64, m pacing.TimeMap) (FrameMap, error) {
+	p := FrameMap{outputFrames: n, units: lcm(r.Num, out.Num)}
 	if p.units > maxUnits {
-		return Plan{}, fmt.Errorf("media: rates %s and %s have no common clock", r, out)
+		return FrameMap{}, fmt.Errorf("media: rates %s and %s have no common clock", r, out)
 	}
 	p.frame, p.step = p.units/r.Num*r.Den, p.units/out.Num*out.Den
 	runs := m.Runs()
@@ -52,31 +52,31 @@ func PlanOf(r, out pacing.Rate, start time.Duration, n int64, m pacing.TimeMap) 
 		if run.From >= n {
 			break
 		}
-		one, err := planRunOf(r, start, run)
+		one, err := segmentOf(r, start, run)
 		if err != nil {
-			return Plan{}, err
+			return FrameMap{}, err
 		}
 		one.to = min(one.to, n)
-		p.runs = append(p.runs, one)
+		p.segments = append(p.segments, one)
 	}
-	if p.runs[len(p.runs)-1].to < n {
-		return Plan{}, fmt.Errorf("media: a clip of %s, of which the scene has %d", frames(n), p.runs[len(p.runs)-1].to)
+	if p.segments[len(p.segments)-1].to < n {
+		return FrameMap{}, fmt.Errorf("media: a clip of %s, of which the scene has %d", frames(n), p.segments[len(p.segments)-1].to)
 	}
-	p.first = p.runs[0].first
+	p.first = p.segments[0].first
 	return p, nil
 }
 
-// plan is PlanOf for a capture, by its stamps.
-func (c Capture) plan(out pacing.Rate, start time.Duration, n int64, m pacing.TimeMap) (Plan, error) {
-	p, err := PlanOf(c.clock(), out, start, n, m)
+// frameMap is FrameMapOf for a capture, by its stamps.
+func (c Capture) frameMap(out pacing.Rate, start time.Duration, n int64, m pacing.TimeMap) (FrameMap, error) {
+	p, err := FrameMapOf(c.clock(), out, start, n, m)
 	if err == nil && c.timing != nil {
 		p.timing, p.first = c.timing, c.timing.on(p.first)
 	}
 	return p, err
 }
 
-func planRunOf(r pacing.Rate, start time.Duration, run pacing.Run) (planRun, error) {
-	out := planRun{from: run.From, to: run.To}
+func segmentOf(r pacing.Rate, start time.Duration, run pacing.Run) (segment, error) {
+	out := segment{from: run.From, to: run.To}
 	// The capture's time at the run's first frame. A nanosecond of grace, as in
 	// Rate.FrameAt: starts were rounded to nanoseconds.
 	at := big.NewRat(int64(start)+1, int64(time.Second))
@@ -113,22 +113,22 @@ func lcm(a, b int64) int64 {
 }
 
 // Shown returns the capture frame that output frame k shows.
-func (p Plan) Shown(k int64) int64 {
-	i, _ := slices.BinarySearchFunc(p.runs, k, func(r planRun, k int64) int {
+func (p FrameMap) Shown(k int64) int64 {
+	i, _ := slices.BinarySearchFunc(p.segments, k, func(r segment, k int64) int {
 		if r.to <= k {
 			return -1
 		}
 		return 1
 	})
-	return p.runs[min(i, len(p.runs)-1)].shown(k)
+	return p.segments[min(i, len(p.segments)-1)].shown(k)
 }
 
 // Last returns the last capture frame that the clip shows.
-func (p Plan) Last() int64 { return p.Shown(p.outputFrames - 1) }
+func (p FrameMap) Last() int64 { return p.Shown(p.outputFrames - 1) }
 
 // taken returns how many capture frames lie between the first and the last one
 // shown, and how many of them are never shown, because they pass too fast.
-func (p Plan) taken() (in, dropped int64) {
+func (p FrameMap) taken() (in, dropped int64) {
 	if t := p.timing; t != nil {
 		a, b := t.index(p.first), t.index(p.Last())
 		for i := a; i < b; i++ {
@@ -140,7 +140,7 @@ func (p Plan) taken() (in, dropped int64) {
 	}
 	in = p.Last() - p.first + 1
 	shown, last := int64(0), p.first-1
-	for _, r := range p.runs {
+	for _, r := range p.segments {
 		from, to := r.shown(r.from), r.shown(r.to-1)
 		n := to - from + 1
 		if r.step > r.frame {
@@ -155,13 +155,13 @@ func (p Plan) taken() (in, dropped int64) {
 }
 
 // lasting returns for how many output frames the last capture frame is shown.
-func (p Plan) lasting() int64 {
+func (p FrameMap) lasting() int64 {
 	if p.timing != nil {
 		return p.outputFrames - p.slot(p.timing.on(p.Last()))
 	}
 	last, n := p.Last(), int64(0)
-	for i := len(p.runs) - 1; i >= 0 && p.runs[i].shown(p.runs[i].to-1) == last; i-- {
-		r := p.runs[i]
+	for i := len(p.segments) - 1; i >= 0 && p.segments[i].shown(p.segments[i].to-1) == last; i-- {
+		r := p.segments[i]
 		n += r.to - r.from - r.begins(last)
 	}
 	return n
@@ -169,20 +169,20 @@ func (p Plan) lasting() int64 {
 
 // slot returns the output frame in which a capture frame is first shown, by what
 // slots tells ffmpeg.
-func (p Plan) slot(n int64) int64 {
+func (p FrameMap) slot(n int64) int64 {
 	i := 0
-	for i < len(p.runs)-1 && p.runs[i].shown(p.runs[i].to-1) < n {
+	for i < len(p.segments)-1 && p.segments[i].shown(p.segments[i].to-1) < n {
 		i++
 	}
-	if r := p.runs[i]; r.step > 0 {
+	if r := p.segments[i]; r.step > 0 {
 		return r.from + r.begins(n)
 	}
-	return p.runs[i].from
+	return p.segments[i].from
 }
 
 // begins returns by how many output frames after the run's first one capture
 // frame n is first shown.
-func (r planRun) begins(n int64) int64 {
+func (r segment) begins(n int64) int64 {
 	left := (n-r.first)*r.frame - r.phase
 	if left <= 0 {
 		return 0
@@ -195,9 +195,9 @@ func (r planRun) begins(n int64) int64 {
 // comparisons over the runs. All numbers in it are whole and small enough for
 // doubles to hold exactly; a quotient of such is whole only where it should be.
 // A frame that is never shown gets that of a later one, which takes its place.
-func (p Plan) slots(number string) string {
-	var tree func(runs []planRun) string
-	tree = func(runs []planRun) string {
+func (p FrameMap) slots(number string) string {
+	var tree func(runs []segment) string
+	tree = func(runs []segment) string {
 		if len(runs) > 1 {
 			half := len(runs) / 2
 			before := runs[half-1]
@@ -210,12 +210,12 @@ func (p Plan) slots(number string) string {
 		}
 		return fmt.Sprintf("%d+max(0,ceil(((%s-%d)*%d-%d)/%d))", r.from, number, r.first-p.first, r.frame, r.phase, r.step)
 	}
-	return tree(p.runs)
+	return tree(p.segments)
 }
 
 // filters take the frames that the plan shows by their numbers and spread them over
 // the output's frames. name is that of the frame-rate filter.
-func (p Plan) filters(c Capture, name string, out pacing.Rate) [][]string {
+func (p FrameMap) filters(c Capture, name string, out pacing.Rate) [][]string {
 	list := [][]string{
 		{"setpts", c.zeroed()},
 		{"settb", fmt.Sprintf("%d/%d", c.clock().Den, c.clock().Num)},
@@ -236,6 +236,6 @@ func (p Plan) filters(c Capture, name string, out pacing.Rate) [][]string {
 
 // spread is the setpts expression that moves a capture frame, whose stamp is its
 // number after the first in units, to its output frame.
-func (p Plan) spread() string {
+func (p FrameMap) spread() string {
 	return fmt.Sprintf("%d*(%s)", p.step, p.slots(fmt.Sprintf("PTS/%d", p.frame)))
 }

@@ -9,9 +9,9 @@ import (
 
 // Every delivery can be tried before it is made, whatever its container asks for.
 func TestTrials(t *testing.T) {
-	orders := []Order{{Delivery: "overlay", Codec: "ffv1"}, {Delivery: "overlay", Codec: "vp9"}, {Delivery: "overlay", Codec: "png"}}
+	orders := []DeliverySpec{{Delivery: "overlay", Codec: "ffv1"}, {Delivery: "overlay", Codec: "vp9"}, {Delivery: "overlay", Codec: "png"}}
 	for _, d := range Deliveries() {
-		orders = append(orders, Order{Delivery: d, Effort: "quick"})
+		orders = append(orders, DeliverySpec{Delivery: d, Effort: "quick"})
 	}
 	for _, o := range orders {
 		t.Run(o.Delivery+o.Codec, func(t *testing.T) {
@@ -19,7 +19,7 @@ func TestTrials(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			each, bytes, err := tools(t).Trial(t.Context(), d, image.Pt(256, 144), pacing.Rate{Num: 60, Den: 1})
+			each, bytes, err := tools(t).TimeEncoder(t.Context(), d, image.Pt(256, 144), pacing.Rate{Num: 60, Den: 1})
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -1,0 +1,97 @@
+package media
+
+import (
+	"context"
+	"fmt"
+	"image"
+	"io"
+	"slices"
+	"strings"
+	"time"
+
+	"fairframe/render/pacing"
+)
+
+// trialRate is the frame rate of what is encoded only to see whether it can be.
+var trialRate = pacing.Rate{Num: 60, Den: 1}
+
+// Encoders returns the names of the encoders that a delivery needs.
+func (d Delivery) Encoders() []string {
+	list := []string{d.encoder.name}
+	for i := range len(d.variant.sound) {
+		if d.variant.sound[i] == "-c:a" {
+			list = append(list, d.variant.sound[i+1])
+		}
+	}
+	return list
+}
+
+// MissingEncoders returns those of the encoders that this ffmpeg does not have.
+func (t *Tools) MissingEncoders(ctx context.Context, encoders []string) ([]string, error) {
+	_, has, err := t.ask(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var lacks []string
+	for _, e := range encoders {
+		if !slices.Contains(has, e) {
+			lacks = append(lacks, e)
+		}
+	}
+	return lacks, nil
+}
+
+// TimeEncoder encodes a few frames of moving noise with a delivery's settings to
+// nowhere, and returns how long a frame took and how many bytes it came to. Noise
+// is harder than play; both are on the safe side.
+func (t *Tools) TimeEncoder(ctx context.Context, d Delivery, size image.Point, r pacing.Rate) (frame time.Duration, bytes int64, err error) {
+	const n = 12
+	args := []string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-f", "lavfi",
+		"-i", fmt.Sprintf("testsrc2=size=%dx%d:rate=%s,noise=alls=12:allf=t", size.X, size.Y, r), "-frames:v", fmt.Sprint(n)}
+	if d.encoder.name == "gif" {
+		args = append(args, "-vf", "split[a][b];[a]palettegen=stats_mode=single[p];[b][p]paletteuse=new=1")
+	} else {
+		args = append(args, "-pix_fmt", d.encoder.given(d.quality))
+	}
+	// Bare packets: any container would have its say on the coding's name.
+	args = append(merge(append(args, d.videoArgs(r)...), d.options), "-f", "rawvideo", "pipe:1")
+	began := time.Now()
+	err = t.run(ctx, process{program: t.FFmpeg, args: args, what: "media: a trial of the encoder failed",
+		stdout: func(out io.Reader) (err error) {
+			bytes, err = io.Copy(io.Discard, out)
+			return err
+		}})
+	return time.Since(began) / n, bytes / n, err
+}
+
+// UsableDelivery returns the delivery as this machine can make it. A graphics card's
+// encoder is tried on a tiny picture first, since ffmpeg lists many that it
+// cannot run here; where it fails, the usual encoder takes its place and a
+// warning says so.
+func (t *Tools) UsableDelivery(ctx context.Context, d Delivery) (Delivery, string, error) {
+	if !d.encoder.hardware {
+		return d, "", nil
+	}
+	c := &Clip{Delivery: d}
+	filter := "format=" + d.encoder.pixels
+	if d.encoder.upload {
+		filter += ",hwupload"
+	}
+	args := append([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin"}, c.device()...)
+	args = append(args, "-f", "lavfi", "-i", "color=size=320x180:rate=30", "-frames:v", "3", "-vf", filter)
+	args = append(args, d.videoArgs(trialRate)...)
+	err := t.run(ctx, process{program: t.FFmpeg, args: append(merge(args, d.options), "-f", "null", "-"), what: "it cannot be run"})
+	if err == nil {
+		return d, "", nil
+	}
+	if ctx.Err() != nil {
+		return d, "", ctx.Err()
+	}
+	why := "it cannot be run"
+	if lines := strings.Split(err.Error(), "\n"); len(lines) > 1 {
+		why = strings.TrimPrefix(strings.TrimSpace(lines[1]), "ffmpeg: ")
+	}
+	name := d.encoder.name
+	d.encoder = d.variant.encoders[0]
+	return d, fmt.Sprintf("encoder %s does not work here; %s is used instead (%s)", name, d.encoder.name, why), nil
+}
