@@ -162,15 +162,16 @@ func (s *sheet) thumb(ctx context.Context, tools *media.Tools, c media.Capture, 
 		return nil
 	}
 	n := c.Rate.FrameAt(time.Duration(at * float64(time.Second)))
-	return tools.DecodeSmall(ctx, c, r.Size(), n, 1, func(_ int64, luma []byte) error {
+	_, err := tools.DecodeVideo(ctx, c, media.Request{From: n, Count: 1, Size: r.Size()}, func(_ int64, luma *[]byte) error {
 		for y := range r.Dy() {
 			for x := range r.Dx() {
-				v := luma[y*r.Dx()+x]
+				v := (*luma)[y*r.Dx()+x]
 				s.img.SetNRGBA(r.Min.X+x, r.Min.Y+y, color.NRGBA{v, v, v, 0xff})
 			}
 		}
 		return nil
 	})
+	return err
 }
 
 // curve draws a correlation over the offsets at which the captures overlap.

@@ -9,6 +9,7 @@ import (
 
 	"fairframe/render/check"
 	"fairframe/render/comparison"
+	"fairframe/render/media"
 )
 
 // errEnough ends a decoding that has given what was wanted.
@@ -81,21 +82,21 @@ func (c *checker) read(ctx context.Context, one sceneCapture, list []sample) {
 	var pending []*sampling
 	next := 0
 	// That it cannot be decoded has been said: the same pictures were surveyed.
-	_, _ = c.project.Tools.DecodeLuma(ctx, one.probed, first, last-first+8, func(n int64, luma []byte) error {
+	_, _ = c.project.Tools.DecodeVideo(ctx, one.probed, media.Request{From: first, Count: last - first + 8}, func(n int64, luma *[]byte) error {
 		for _, to := range pending {
-			to.combs.Add(before, luma)
+			to.combs.Add(before, *luma)
 		}
 		if pending = pending[:0]; next == len(list) {
 			return errEnough
 		}
 		for ; next < len(list) && list[next].frame <= n; next++ {
 			to := list[next].of
-			to.levels.Add(luma)
+			to.levels.Add(*luma)
 			to.read++
 			pending = append(pending, to)
 		}
 		if len(pending) > 0 {
-			before = append(before[:0], luma...)
+			before = append(before[:0], *luma...)
 		}
 		return nil
 	})

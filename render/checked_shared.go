@@ -146,23 +146,27 @@ func (c *checker) surveyAll(ctx context.Context, list []showing, whole part, cli
 	for _, to := range receivers {
 		last = max(last, to.from+to.count)
 	}
-	trouble, err := c.project.Tools.Survey(ctx, probed, clip, smallPicture, first, last-first,
-		func(n int64, rgb []byte) error {
+	coding := media.SDR()
+	if clip != nil {
+		coding = clip.Coding()
+	}
+	decoded, err := c.project.Tools.DecodeVideo(ctx, probed, media.Request{From: first, Count: last - first, Size: smallPicture, RGB: &coding},
+		func(n int64, rgb *[]byte) error {
 			for _, to := range receivers {
 				k := n - to.from
 				if k < 0 || k >= to.count {
 					continue
 				}
-				to.shown.Add(r.TimeOf(k), r.TimeOf(k+1), rgb)
+				to.shown.Add(r.TimeOf(k), r.TimeOf(k+1), *rgb)
 				if k*moments/to.count != (k-1)*moments/to.count || k == 0 {
-					to.tones.Add(rgb)
+					to.tones.Add(*rgb)
 				}
 				to.got = k + 1
 			}
 			return nil
 		})
 	for _, to := range receivers {
-		to.trouble, to.err = trouble, err
+		to.trouble, to.err = decoded.Trouble, err
 		if err != nil && len(receivers) > 1 {
 			to.survey.shown, to.survey.tones, to.survey.got = check.Shown{}, check.Tones{}, 0
 		}

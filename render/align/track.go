@@ -95,11 +95,11 @@ func Open(ctx context.Context, tools *media.Tools, c media.Capture, by By, from,
 			return t, err
 		}
 		wg.Go(func() {
-			pictureErr = tools.DecodeSmall(ctx, c, signatureSize(), first, count, func(_ int64, luma []byte) error {
+			_, pictureErr = tools.DecodeVideo(ctx, c, media.Request{From: first, Count: count, Size: signatureSize()}, func(_ int64, luma *[]byte) error {
 				if progress != nil && t.picture.frame%64 == 0 {
 					progress(float64(t.picture.frame) / c.Rate.Hz())
 				}
-				return t.picture.add(luma)
+				return t.picture.add(*luma)
 			})
 			if pictureErr != nil {
 				stop()

@@ -93,8 +93,8 @@ func decode(t *testing.T, c Capture) film {
 		t.Errorf("%s: probed as %v at %v, audio %v", c.Key, probed.Size, probed.Rate, probed.Audio)
 	}
 	f := film{Capture: c}
-	_, err = tools(t).DecodeLuma(ctx, probed, 0, -1, func(_ int64, luma []byte) error {
-		f.luma = append(f.luma, slices.Clone(luma))
+	_, err = tools(t).DecodeVideo(ctx, probed, media.Request{Count: -1}, func(_ int64, luma *[]byte) error {
+		f.luma = append(f.luma, slices.Clone(*luma))
 		return nil
 	})
 	if err != nil {

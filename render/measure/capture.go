@@ -80,7 +80,7 @@ func Capture(ctx context.Context, tools *media.Tools, c media.Capture, s Setting
 		}
 		done <- err
 	}()
-	decoded, err := tools.ExchangeLuma(ctx, c, first-lead, read, func(_ int64, luma *[]byte) error {
+	decoded, err := tools.DecodeVideo(ctx, c, media.Request{From: first - lead, Count: read}, func(_ int64, luma *[]byte) error {
 		full <- *luma
 		*luma = <-empty
 		return nil

@@ -183,7 +183,7 @@ func (c *Clip) at(k int64) (*Clip, error) {
 		one.Matte = &m
 	}
 	one.Layers = nil
-	if c.coding().bytes > 1 {
+	if c.Coding().bytes > 1 {
 		one.Dividers = nil // they are among the layers
 	}
 	for _, p := range c.allLayers() {

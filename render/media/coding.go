@@ -7,7 +7,7 @@ import (
 // coding is how a clip's picture is coded while it is put together: what captures
 // show is brought to it as each pane is cut, what is drawn before it is laid over
 // them.
-type coding struct {
+type Coding struct {
 	Colour        // limited range; the transfer "bt709" stands for SDR
 	matrix string // in the words of ffmpeg's tags; Colour has that of its filter scale
 
@@ -20,8 +20,8 @@ type coding struct {
 }
 
 // sdr is the coding of all deliveries but hdr: BT.709, 8 bits.
-func sdr() coding {
-	return coding{Colour: Colour{Matrix: "bt709", Primaries: "bt709", Transfer: "bt709"}, matrix: "bt709",
+func SDR() Coding {
+	return Coding{Colour: Colour{Matrix: "bt709", Primaries: "bt709", Transfer: "bt709"}, matrix: "bt709",
 		pixels: "yuv420p", alpha: "yuva420p", dense: "yuv444p", rgb: "gbrp", bytes: 1}
 }
 
@@ -32,17 +32,17 @@ const (
 )
 
 // hdr is the coding of ITU-R BT.2100 in 10 bits, with PQ or HLG.
-func hdr(transfer string) coding {
-	return coding{Colour: Colour{Matrix: "bt2020", Primaries: "bt2020", Transfer: transfer}, matrix: "bt2020nc",
+func HDR(transfer string) Coding {
+	return Coding{Colour: Colour{Matrix: "bt2020", Primaries: "bt2020", Transfer: transfer}, matrix: "bt2020nc",
 		pixels: "yuv420p10le", alpha: "yuva420p10le", dense: "yuv444p10le", rgb: "gbrp10le", over: "yuv420p10", bytes: 2}
 }
 
 // coding is the clip's.
-func (c *Clip) coding() coding {
+func (c *Clip) Coding() Coding {
 	if !c.Delivery.HDR() {
-		return sdr()
+		return SDR()
 	}
-	return hdr(c.transfer())
+	return HDR(c.transfer())
 }
 
 // transfer is the one ordered, or else the one that all HDR captures of the clip
@@ -70,17 +70,17 @@ func (c *Clip) transfer() string {
 
 // tags marks an input as what it is. Every input needs it: ffmpeg from 7.1 on
 // converts an untagged input that stands next to a tagged one.
-func (c coding) tags() string {
+func (c Coding) tags() string {
 	return fmt.Sprintf("range=tv:colorspace=%s:color_primaries=%s:color_trc=%s", c.matrix, c.Primaries, c.Transfer)
 }
 
 // output are the same tags as output arguments.
-func (c coding) output() []string {
+func (c Coding) output() []string {
 	return []string{"-colorspace", c.matrix, "-color_primaries", c.Primaries, "-color_trc", c.Transfer, "-color_range", "tv"}
 }
 
 // format is the pixel format of what is drawn.
-func (c coding) format(alpha bool) string {
+func (c Coding) format(alpha bool) string {
 	if alpha {
 		return c.alpha
 	}
@@ -88,7 +88,7 @@ func (c coding) format(alpha bool) string {
 }
 
 // code is an 8-bit code in the coding's depth.
-func (c coding) code(v int) int {
+func (c Coding) code(v int) int {
 	if c.bytes == 2 {
 		return v << 2
 	}

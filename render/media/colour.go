@@ -97,7 +97,7 @@ func untagged(tag string) bool {
 // codes to limited range and the pixel format that goes with them, and whether
 // anything has to change. The matrix becomes that of the clip, unless light or gamut
 // have to be converted afterwards (see Colour.filters).
-func (c Capture) codeOptions(to coding) (options, format string, needed bool) {
+func (c Capture) codeOptions(to Coding) (options, format string, needed bool) {
 	in := "tv"
 	if c.Colour.Full {
 		in = "pc"

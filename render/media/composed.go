@@ -27,10 +27,10 @@ func (t *Tools) Watch(ctx context.Context, c *Clip, size image.Point, each func(
 		return err
 	}
 	shrink := []string{"scale", fmt.Sprint(size.X), fmt.Sprint(size.Y), "flags=area"}
-	finish := append(silent.coding().filters(sdr(), sdr().dense),
+	finish := append(silent.Coding().filters(SDR(), SDR().dense),
 		append(shrink, "in_color_matrix=bt709", "in_range=tv", "out_range=pc"), []string{"format", "rgb24"})
-	if silent.coding().HDR() { // what costs most is done to few pixels
-		finish = slices.Insert(finish, 0, shrink, []string{"format", silent.coding().dense})
+	if silent.Coding().HDR() { // what costs most is done to few pixels
+		finish = slices.Insert(finish, 0, shrink, []string{"format", silent.Coding().dense})
 	}
 	args, err := silent.arguments(from, []string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"},
 		[]string{"-fps_mode", "passthrough", "-f", "rawvideo", "-pix_fmt", "rgb24"}, finish, "pipe:1")
@@ -39,9 +39,9 @@ func (t *Tools) Watch(ctx context.Context, c *Clip, size image.Point, each func(
 	}
 	var got int64
 	p := process{program: t.FFmpeg, args: args, what: "media: composing the clip failed",
-		stdout: eachPicture("the clip", 3*size.X*size.Y, 0, func(k int64, rgb []byte) error {
+		stdout: eachPicture("the clip", 3*size.X*size.Y, 0, func(k int64, rgb *[]byte) error {
 			got = k + 1
-			return each(k-silent.Lead(), rgb)
+			return each(k-silent.Lead(), *rgb)
 		})}
 	if silent.drawsLive() {
 		p.stdin = silent.draw

@@ -30,7 +30,7 @@ func (d *Decoded) line(s string) {
 	}
 }
 
-// spareThreads is how many threads DecodeLuma's decoder has beyond one a core.
+// spareThreads is how many threads DecodeVideo's decoder has beyond one a core.
 // Each holds a picture.
 const spareThreads = 4
 
@@ -58,91 +58,87 @@ func (c Capture) everyPicture(from, count int64) (filters string, first, want in
 	return filters, first, max(0, to-from)
 }
 
-// DecodeLuma streams the luma of a capture, every captured frame in order:
-// frames from, from+1, … to the end, or count of them when count >= 0. It goes by
-// the stamps: where the recorder dropped a frame, the one before it is given
-// again, except in captures of variable rate, of which every picture is given once. Each picture is c.Size.X*c.Size.Y bytes, packed, 8 bit, as coded (a
-// limited-range capture keeps its limited range); deeper captures are reduced to
-// 8 bit. The slice passed to each is used again for the next frame. An error from
-// each ends the decoding and is returned.
-func (t *Tools) DecodeLuma(ctx context.Context, c Capture, from, count int64, each func(n int64, luma []byte) error) (Decoded, error) {
-	return t.ExchangeLuma(ctx, c, from, count, func(n int64, luma *[]byte) error { return each(n, *luma) })
+// Request says which pictures of a capture are wanted, and in what form. The zero
+// value asks for the luma of none; with Count -1 it asks for that of all.
+type Request struct {
+	From, Count int64 // captured frames From, From+1, …, Count of them; less than 0: to the end
+	// Size is what pictures are shrunk to, by area averages. They then go by the
+	// capture's Rate: picture k is the one on screen at (From+k)/Rate. The zero size
+	// leaves them as they are, and those of a capture of variable rate come once each.
+	Size image.Point
+	// RGB asks for packed full-range R'G'B' of BT.709 instead of luma. Light and gamut
+	// are converted as for a clip in this coding, and what is HDR after that is
+	// tone-mapped.
+	RGB *Coding
 }
 
-// ExchangeLuma is DecodeLuma for a receiver that keeps pictures: each may keep the
-// slice it is given, if it puts another of that length in its place.
-func (t *Tools) ExchangeLuma(ctx context.Context, c Capture, from, count int64, each func(n int64, luma *[]byte) error) (d Decoded, err error) {
+// filters are those that follow the ones that choose the pictures.
+func (r Request) filters(c Capture) (filters string) {
+	if r.RGB != nil {
+		convert, format, _ := c.codeOptions(*r.RGB)
+		list := [][]string{{"scale", strconv.Itoa(r.Size.X), strconv.Itoa(r.Size.Y), "flags=area", convert}, {"format", format}}
+		list = append(append(list, c.Colour.filters(*r.RGB, r.RGB.dense)...), r.RGB.filters(SDR(), SDR().dense)...)
+		return chain(append(list, toRGB...)...)
+	}
+	if !strings.HasPrefix(c.PixFmt, "yuv") {
+		filters = "format=yuv444p,"
+	}
+	filters += "extractplanes=y"
+	if r.Size != (image.Point{}) {
+		filters += fmt.Sprintf(",scale=%d:%d:flags=area", r.Size.X, r.Size.Y)
+	}
+	return filters + ",format=gray"
+}
+
+// DecodeVideo streams the pictures of a capture that a request names, in order. It
+// goes by the stamps: where the recorder dropped a frame, the one before it is given
+// again. Luma is packed, 8 bit, as coded (a limited-range capture keeps its limited
+// range); deeper captures are reduced to 8 bit. each may keep the slice it is given,
+// if it puts another of that length in its place; otherwise it is used again for the
+// next picture. An error from each ends the decoding and is returned.
+func (t *Tools) DecodeVideo(ctx context.Context, c Capture, r Request, each func(n int64, picture *[]byte) error) (d Decoded, err error) {
+	whole := r.Size == (image.Point{})
+	size, stamp := r.Size, c.at(c.Rate.TimeOf(r.From))
+	filter, first, want := c.stretchChain(r.From, r.Count), r.From, int64(-1)
+	if whole {
+		size, stamp = c.Size, c.tick(r.From)
+		filter, first, want = c.everyPicture(r.From, r.Count)
+	}
 	start := fromStart
-	if from > 0 {
-		if start, err = t.Locate(ctx, c, c.tick(from)); err != nil {
+	if r.From > 0 {
+		if start, err = t.Locate(ctx, c, stamp); err != nil {
 			return d, err
 		}
 	}
+	n := r.From
+	take := func(k int64, picture *[]byte) error {
+		if k < r.From {
+			return nil // shares its stamp with the first one that is asked for
+		}
+		n = k + 1
+		return each(k, picture)
+	}
+	read, form := eachMono(c.Path, size.X*size.Y, first, take), []string{"yuv4mpegpipe", "gray"}
+	if r.RGB != nil {
+		read, form = eachPicture(c.Path, 3*size.X*size.Y, first, take), []string{"rawvideo", "rgb24"}
+	}
 	// The decoder goes on while pictures pass through the pipe, if it has threads
 	// to spare: its own choice, one a core and one more, stands still then.
-	threads := strconv.Itoa(runtime.NumCPU() + spareThreads)
-	args := append([]string{"-threads", threads}, t.inputArgs(c, start)...)
-	args = append(args, "-map", "0:v:0", "-an", "-sn", "-dn")
-	filter, first, want := c.everyPicture(from, count)
-	if !strings.HasPrefix(c.PixFmt, "yuv") {
-		filter += ",format=yuv444p"
-	}
-	filter += ",extractplanes=y,format=gray"
-	args = append(args, "-vf", filter, "-fps_mode", "passthrough", "-f", "yuv4mpegpipe", "-pix_fmt", "gray", "pipe:1")
-	n := from
-	err = t.run(ctx, process{
-		program: t.FFmpeg, args: append([]string{"-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin", "-copyts"}, args...),
-		what: fmt.Sprintf("media: decoding %s failed", c.Path),
-		line: d.line,
-		stdout: eachMono(c.Path, c.Size.X*c.Size.Y, first, func(k int64, luma *[]byte) error {
-			if k < from {
-				return nil // shares its stamp with the first one that is asked for
-			}
-			n = k + 1
-			return each(k, luma)
-		}),
-	})
-	if err != nil {
+	args := []string{"-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin", "-copyts", "-threads", strconv.Itoa(runtime.NumCPU() + spareThreads)}
+	args = append(append(args, t.inputArgs(c, start)...), "-map", "0:v:0", "-an", "-sn", "-dn", "-vf", filter+","+r.filters(c),
+		"-fps_mode", "passthrough", "-f", form[0], "-pix_fmt", form[1], "pipe:1")
+	err = t.run(ctx, process{program: t.FFmpeg, args: args, what: fmt.Sprintf("media: decoding %s failed", c.Path), line: d.line, stdout: read})
+	switch {
+	case err != nil || !whole:
 		return d, err
-	}
-	if want >= 0 && n-from != want && n > from {
+	case want >= 0 && n-r.From != want && n > r.From:
 		// Which of them is missing, and so when the others are shown, nobody knows.
-		return d, &Error{Msg: fmt.Sprintf("media: %s: %s can be decoded of the %d that its stamps name", c.Path, frames(n-from), want),
+		return d, &Error{Msg: fmt.Sprintf("media: %s: %s can be decoded of the %d that its stamps name", c.Path, frames(n-r.From), want),
 			Hint: convertHint(c)}
-	}
-	if n == from && count != 0 {
-		return d, &Error{Msg: fmt.Sprintf("media: %s has no frame %d", c.Path, from),
-			Hint: "the capture ends earlier"}
+	case n == r.From && r.Count != 0:
+		return d, &Error{Msg: fmt.Sprintf("media: %s has no frame %d", c.Path, r.From), Hint: "the capture ends earlier"}
 	}
 	return d, nil
-}
-
-// DecodeSmall streams the luma of a capture shrunk to size by area averages,
-// one picture for each captured frame from, from+1, … to the end, or count of
-// them when count >= 0. Unlike DecodeLuma it goes by the stamps: where the
-// recorder dropped a frame, the one before it is given again, so that picture k
-// is what is on screen at (from+k)/c.Rate. The slice passed to each is used
-// again. An error from each ends the decoding and is returned.
-func (t *Tools) DecodeSmall(ctx context.Context, c Capture, size image.Point, from, count int64, each func(n int64, luma []byte) error) error {
-	at := fromStart
-	if from > 0 {
-		var err error
-		if at, err = t.Locate(ctx, c, c.at(c.Rate.TimeOf(from))); err != nil {
-			return err
-		}
-	}
-	filter := c.stretchChain(from, count)
-	if !strings.HasPrefix(c.PixFmt, "yuv") {
-		filter += ",format=yuv444p"
-	}
-	filter += fmt.Sprintf(",extractplanes=y,scale=%d:%d:flags=area,format=gray", size.X, size.Y)
-	args := append(t.inputArgs(c, at), "-map", "0:v:0", "-an", "-sn", "-dn",
-		"-vf", filter, "-fps_mode", "passthrough", "-f", "rawvideo", "-pix_fmt", "gray", "pipe:1")
-	return t.run(ctx, process{
-		program: t.FFmpeg, args: append([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, args...),
-		what:   fmt.Sprintf("media: decoding %s failed", c.Path),
-		stdout: eachPicture(c.Path, size.X*size.Y, from, each),
-	})
 }
 
 // stretchChain takes count frames (count < 0: all) from frame from on, by their
@@ -173,43 +169,9 @@ func quotedChain(filters [][]string) string {
 	return chain(list...)
 }
 
-// Survey streams a capture's pictures shrunk to size by area averages, as packed
-// full-range R'G'B' of 8 bits of BT.709: frames from, from+1, …, count of them. Their
-// light and gamut are converted as for the clip named, or for one in SDR if that is
-// nil; what is HDR after that is tone-mapped. Like DecodeSmall it goes by the stamps. trouble is
-// the first complaint of the decoder, "" without one; it may concern frames
-// before the stretch, see Damage. The slice passed to each is used again.
-func (t *Tools) Survey(ctx context.Context, c Capture, clip *Clip, size image.Point, from, count int64, each func(n int64, rgb []byte) error) (trouble string, err error) {
-	at, err := t.Locate(ctx, c, c.at(c.Rate.TimeOf(from)))
-	if err != nil {
-		return "", err
-	}
-	to := sdr()
-	if clip != nil {
-		to = clip.coding()
-	}
-	convert, format, _ := c.codeOptions(to)
-	filter := fmt.Sprintf("%s,scale=%d:%d:flags=area:%s,format=%s", c.stretchChain(from, count), size.X, size.Y, convert, format)
-	for _, f := range append(append(c.Colour.filters(to, to.dense), to.filters(sdr(), sdr().dense)...), toRGB...) {
-		filter += "," + f[0] + "=" + strings.Join(f[1:], ":")
-	}
-	args := append([]string{"-hide_banner", "-v", "level+info", "-nostats", "-nostdin", "-copyts"}, t.inputArgs(c, at)...)
-	args = append(args, "-map", "0:v:0", "-an", "-sn", "-dn", "-vf", filter, "-fps_mode", "passthrough", "-f", "rawvideo", "-pix_fmt", "rgb24", "pipe:1")
-	err = t.run(ctx, process{
-		program: t.FFmpeg, args: args, what: fmt.Sprintf("media: decoding %s failed", c.Path),
-		line: func(line string) {
-			if trouble == "" && isDecodeTrouble(line) {
-				trouble = strings.TrimSpace(line)
-			}
-		},
-		stdout: eachPicture(c.Path, 3*size.X*size.Y, from, each),
-	})
-	return trouble, err
-}
-
 // Damage decodes frames from, from+1, …, count of them, one at a time, and
 // returns a *Damaged if the decoder had to make up pictures, nil otherwise. It is
-// slow: run it where Survey or Complaint found trouble.
+// slow: run it where DecodeVideo or Complaint found trouble.
 func (t *Tools) Damage(ctx context.Context, name string, c Capture, from, count int64) error {
 	plan, err := c.frameMap(c.Rate, c.Rate.TimeOf(from), count, pacing.TimeMap{})
 	if err != nil {
@@ -219,7 +181,7 @@ func (t *Tools) Damage(ctx context.Context, name string, c Capture, from, count 
 	if err != nil {
 		return err
 	}
-	return t.inspect(ctx, Input{Name: name, Capture: c}, plan, at)
+	return t.inspect(ctx, name, c, plan, at)
 }
 
 // Complaint decodes a whole capture and returns the first complaint of the
@@ -233,14 +195,7 @@ func (t *Tools) Complaint(ctx context.Context, c Capture) (trouble string, err e
 func (t *Tools) complaint(ctx context.Context, c Capture, at seek, global, filters []string) (trouble string, err error) {
 	args := append(append([]string{"-hide_banner", "-v", "level+info", "-nostats", "-nostdin"}, global...), t.inputArgs(c, at)...)
 	args = append(append(args, "-map", "0:v:0", "-an", "-sn", "-dn"), filters...)
-	err = t.run(ctx, process{
-		program: t.FFmpeg, args: append(args, "-f", "null", "-"),
-		what: fmt.Sprintf("media: decoding %s failed", c.Path),
-		line: func(line string) {
-			if trouble == "" && isDecodeTrouble(line) {
-				trouble = strings.TrimSpace(line)
-			}
-		},
-	})
-	return trouble, err
+	var d Decoded
+	err = t.run(ctx, process{program: t.FFmpeg, args: append(args, "-f", "null", "-"), what: fmt.Sprintf("media: decoding %s failed", c.Path), line: d.line})
+	return d.Trouble, err
 }

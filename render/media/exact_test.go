@@ -146,7 +146,8 @@ var centred = layout.Window{CenterX: layout.Fraction{Num: 1, Den: 2}, CenterY: l
 func numbers(t testing.TB, c *Clip, made Capture) [][]int {
 	t.Helper()
 	var all [][]int
-	_, err := tools(t).DecodeLuma(t.Context(), made, 0, -1, func(n int64, luma []byte) error {
+	_, err := tools(t).DecodeVideo(t.Context(), made, Request{Count: -1}, func(n int64, picture *[]byte) error {
+		luma := *picture
 		row := luma[made.Size.X*(c.Size.Y/3):][:made.Size.X]
 		var seen []int
 		for _, p := range c.Panes {

@@ -112,7 +112,8 @@ func TestGlide(t *testing.T) {
 			made := done.Clip
 			worst, jump, tracked := 0.0, 0.0, 0
 			lastError := map[image.Point][2]float64{}
-			_, err = tools(t).DecodeLuma(t.Context(), made, 0, -1, func(k int64, luma []byte) error {
+			_, err = tools(t).DecodeVideo(t.Context(), made, Request{Count: -1}, func(k int64, picture *[]byte) error {
+				luma := *picture
 				_, _, scale := glide.At(float64(k))
 				r := 9 * scale
 				seen := map[image.Point][2]float64{}

@@ -16,7 +16,7 @@ import (
 // library that prints it identifies nodes by a weak hash and may merge two.
 type graph struct {
 	clip    *Clip
-	to      coding // the clip's
+	to      Coding // the clip's
 	sources sources
 	inputs  int
 	filters int
@@ -99,7 +99,7 @@ func (c *Clip) command(from sources, global, output []string, name string, build
 			args, err = nil, fmt.Errorf("media: building the graph: %v", p)
 		}
 	}()
-	g := &graph{clip: c, to: c.coding(), sources: from}
+	g := &graph{clip: c, to: c.Coding(), sources: from}
 	streams, err := build(g)
 	if err != nil {
 		return nil, err

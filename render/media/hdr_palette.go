@@ -15,14 +15,14 @@ const dividerLuma = 35
 // Few colours are drawn, so each is worked out once. Alpha stays straight; what is
 // translucent is blended in the clip's codes, as graphics are (common practice).
 type hdrPalette struct {
-	to     coding
+	to     Coding
 	tables [1 << 16]*[256]hdrColour // by both colour differences, then by luma
 }
 
 // hdrColour is a colour in the clip's codes; luma 0 is none, as all codes are above it.
 type hdrColour struct{ y, u, v uint16 }
 
-func newHDRPalette(to coding) *hdrPalette { return &hdrPalette{to: to} }
+func newHDRPalette(to Coding) *hdrPalette { return &hdrPalette{to: to} }
 
 // of is the colour for codes of BT.709.
 func (k *hdrPalette) of(y, u, v byte) hdrColour {

@@ -330,7 +330,7 @@ func byZimg(t *testing.T, colours []ycc, transfer string) []ycc {
 	out := make([]byte, 6*len(colours))
 	err := tools(t).run(t.Context(), process{program: tools(t).FFmpeg,
 		args: []string{"-v", "level+error", "-f", "rawvideo", "-pix_fmt", "yuv444p", "-video_size", size, "-i", "pipe:0",
-			"-vf", "setparams=" + sdr().tags() + ",zscale=p=bt2020:t=" + transfer + ":m=bt2020nc:r=tv:npl=203:agamma=0,format=yuv444p10le", "-f", "rawvideo", "pipe:1"},
+			"-vf", "setparams=" + SDR().tags() + ",zscale=p=bt2020:t=" + transfer + ":m=bt2020nc:r=tv:npl=203:agamma=0,format=yuv444p10le", "-f", "rawvideo", "pipe:1"},
 		stdin:  func(w io.Writer) error { _, err := w.Write(raw); return err },
 		stdout: func(r io.Reader) error { _, err := io.ReadFull(r, out); return err }})
 	if err != nil {
@@ -537,7 +537,7 @@ func BenchmarkInks(b *testing.B) {
 			src[i] = byte(120 + i/640%8)
 		}
 	}
-	s := atlasOf([]Layer{part}, hdr(pq))
+	s := atlasOf([]Layer{part}, HDR(pq))
 	dst := make([]byte, s.bytes())
 	for b.Loop() {
 		s.put(dst, 0, part, src)

@@ -75,7 +75,7 @@ func (d *Damaged) Hints() []string {
 	return []string{"play the capture at that place; copy it again, or choose another stretch; tolerate: decode-errors shows it as it is, and says so"}
 }
 
-// inspect decodes an input's stretch once more, one frame at a time, and returns a
+// inspect decodes a stretch of a capture, which name is for messages, once more, one frame at a time, and returns a
 // *Damaged if the decoder complained of what the scene shows. It is run only when
 // the log of a finished clip holds complaints: a decoder that starts in the middle
 // of a stream may complain about frames that the scene does not show, and the two
@@ -87,11 +87,11 @@ func (d *Damaged) Hints() []string {
 // predicted from it. What a decoder says before its first picture may only mean
 // that it was dropped into the middle; where that would reach into the scene, it
 // is heard again from farther back.
-func (t *Tools) inspect(ctx context.Context, l Input, p FrameMap, at seek) error {
+func (t *Tools) inspect(ctx context.Context, name string, c Capture, p FrameMap, at seek) error {
 	for _, back := range [...]seek{0, 1.5, 11, seek(math.Inf(1))} {
 		from := max(at-back, fromStart)
-		w := inspection{first: l.Capture.number(p.first), last: l.Capture.number(p.Last()), number: l.Capture.number, reach: 2 * l.Capture.delay, whole: from == fromStart}
-		if err := t.follow(ctx, l.Capture, p, from, &w); err != nil {
+		w := inspection{first: c.number(p.first), last: c.number(p.Last()), number: c.number, reach: 2 * c.delay, whole: from == fromStart}
+		if err := t.follow(ctx, c, p, from, &w); err != nil {
 			return err
 		}
 		d, sure := w.damage()
@@ -99,7 +99,7 @@ func (t *Tools) inspect(ctx context.Context, l Input, p FrameMap, at seek) error
 			return nil
 		}
 		if sure || from == fromStart {
-			d.Capture, d.Rate, d.timing = l.Name, l.Capture.Rate, l.Capture.timing
+			d.Capture, d.Rate, d.timing = name, c.Rate, c.timing
 			return d
 		}
 	}
@@ -317,7 +317,7 @@ func (t *Tools) damageOf(ctx context.Context, c *Clip, i int, l Input) error {
 	if err != nil || trouble == "" {
 		return err
 	}
-	return t.inspect(ctx, l, p, at)
+	return t.inspect(ctx, l.Name, l.Capture, p, at)
 }
 
 // Tolerates reports whether damage of that capture is known and may be shown.

@@ -169,7 +169,8 @@ func TestDamageInsideTheSceneFails(t *testing.T) {
 				made := done.Clip
 				// Outside of the damage every frame is the one that belongs there.
 				n := int64(0)
-				_, err = tools.DecodeLuma(t.Context(), made, 0, -1, func(k int64, luma []byte) error {
+				_, err = tools.DecodeVideo(t.Context(), made, Request{Count: -1}, func(k int64, picture *[]byte) error {
+					luma := *picture
 					n++
 					if frame := tt.first + k; frame < d.First || frame > d.Last {
 						v, err := mediatest.Read(luma[made.Size.X*(made.Size.Y/3):][:made.Size.X], float64(made.Size.X)/2, float64(mediatest.BarWidth(capSize.X)))

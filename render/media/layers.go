@@ -66,7 +66,7 @@ func (c *Clip) layersBySource() (live, filed []Layer) {
 // allLayers are the clip's layers, and before them, where ffmpeg cannot draw them, its
 // dividers: drawbox knows 8 bits alone.
 func (c *Clip) allLayers() []Layer {
-	if c.coding().bytes == 1 {
+	if c.Coding().bytes == 1 {
 		return c.Layers
 	}
 	var list []Layer
@@ -110,7 +110,7 @@ func LayerBytes(k LayerKind, size image.Point) int {
 
 // atlas is the one generated picture. A lone layer is its own atlas.
 type atlas struct {
-	to    coding
+	to    Coding
 	inks  *hdrPalette // nil: the layers' own codes are the atlas's
 	size  image.Point
 	alpha bool
@@ -119,7 +119,7 @@ type atlas struct {
 
 // atlasOf packs layers into rows, in their order. The atlas is as wide as the
 // widest of them.
-func atlasOf(parts []Layer, to coding) atlas {
+func atlasOf(parts []Layer, to Coding) atlas {
 	s := atlas{to: to}
 	if to.bytes > 1 {
 		s.inks = newHDRPalette(to)
@@ -178,7 +178,7 @@ func (c *Clip) draw(w io.Writer) error {
 		return c.drawOverlay(w)
 	}
 	parts, _ := c.layersBySource()
-	s := atlasOf(parts, c.coding())
+	s := atlasOf(parts, c.Coding())
 	buf := make([]byte, s.bytes())
 	own := make([][]byte, len(parts))
 	if len(parts) > 1 || s.inks != nil {
@@ -287,7 +287,7 @@ func (c *Clip) fileAtlas() []byte {
 	if len(parts) == 0 {
 		return nil
 	}
-	s := atlasOf(parts, c.coding())
+	s := atlasOf(parts, c.Coding())
 	buf := make([]byte, s.bytes())
 	for i, p := range parts {
 		own := make([]byte, LayerBytes(p.Kind, p.Area.Size()))

@@ -55,7 +55,7 @@ func (c Colour) differs(to Colour) bool {
 // unranged reports whether a picture keeps its matrix and full range until its light
 // is converted: ffmpeg's scale filter, of some versions, takes 1020 for the white of
 // full range in 10 bits, which is 3 codes off in a clip of as many.
-func (c Colour) unranged(to coding) bool { return c.Full && to.bytes == 2 }
+func (c Colour) unranged(to Coding) bool { return c.Full && to.bytes == 2 }
 
 // wider reports whether the gamut has colours to speak of that BT.709 lacks.
 func (c Colour) wider() bool {
@@ -93,7 +93,7 @@ func (c *Clip) Conversions() []string {
 	if c.Delivery.OverlayOnly() {
 		return nil
 	}
-	to := c.coding().Colour
+	to := c.Coding().Colour
 	var warnings, changed, kept []string
 	high, low := 0, 0
 	for i, l := range c.Inputs {
@@ -131,7 +131,7 @@ func (c *Clip) Conversions() []string {
 
 // Pictured says how the clip's pictures differ from its stills, "" where they do not.
 func (c *Clip) Pictured() string {
-	to := c.coding().Colour
+	to := c.Coding().Colour
 	if !to.HDR() {
 		return ""
 	}
@@ -142,7 +142,7 @@ func (c *Clip) Pictured() string {
 // Note is what the name tab says of an input's light, where it is not as it was
 // recorded and that is seen; "" otherwise.
 func (c *Clip) Note(leg int) string {
-	from, into := c.Inputs[leg].Capture.Colour.Light(), c.coding().Light()
+	from, into := c.Inputs[leg].Capture.Colour.Light(), c.Coding().Light()
 	switch {
 	case c.Delivery.OverlayOnly() || (from == "SDR") == (into == "SDR"):
 		return ""
@@ -158,7 +158,7 @@ func (c *Clip) Note(leg int) string {
 //
 // zscale approximates HLG's system gamma channel by channel unless agamma is off,
 // which leaves greys right and shifts colours by dozens of codes.
-func (c Colour) filters(to coding, pixels string) [][]string {
+func (c Colour) filters(to Coding, pixels string) [][]string {
 	var list [][]string
 	if c.HDR() {
 		// Mastering data tells of one capture, or of the picture before; an encoder
@@ -215,7 +215,7 @@ func (c Colour) filters(to coding, pixels string) [][]string {
 // convertible makes sure that this ffmpeg can bring all captures that a clip shows to
 // its colours. For SDR, probing has seen to that.
 func (t *Tools) convertible(ctx context.Context, c *Clip) error {
-	if to := c.coding(); to.HDR() {
+	if to := c.Coding(); to.HDR() {
 		for i, l := range c.Inputs {
 			if c.decoded(i) {
 				if err := t.converts(ctx, l.Capture, to); err != nil {
@@ -229,7 +229,7 @@ func (t *Tools) convertible(ctx context.Context, c *Clip) error {
 
 // converts makes sure that this ffmpeg has the filters that bring a capture to a
 // coding.
-func (t *Tools) converts(ctx context.Context, c Capture, to coding) error {
+func (t *Tools) converts(ctx context.Context, c Capture, to Coding) error {
 	filters := c.Colour.filters(to, to.pixels)
 	if len(filters) == 0 {
 		return nil

@@ -363,10 +363,10 @@ func TestConversionNeedsFilters(t *testing.T) {
 	poor := &Tools{FFmpeg: stand}
 	c := Capture{Path: "a.mkv", Colour: Colour{Matrix: "bt2020", Primaries: "bt2020", Transfer: "smpte2084"}}
 	var e *Error
-	if err := poor.converts(t.Context(), c, sdr()); !errors.As(err, &e) || !strings.Contains(e.Msg, "lacks the filter zscale") || !strings.Contains(e.Hint, "zimg") {
+	if err := poor.converts(t.Context(), c, SDR()); !errors.As(err, &e) || !strings.Contains(e.Msg, "lacks the filter zscale") || !strings.Contains(e.Hint, "zimg") {
 		t.Errorf("without zscale: %v", err)
 	}
-	if err := poor.converts(t.Context(), Capture{Colour: Colour{Matrix: "bt601", Primaries: "bt709"}}, sdr()); err != nil {
+	if err := poor.converts(t.Context(), Capture{Colour: Colour{Matrix: "bt601", Primaries: "bt709"}}, SDR()); err != nil {
 		t.Errorf("SDR: %v", err)
 	}
 }

@@ -90,7 +90,7 @@ func (d probedSide) mastering() (m Mastering, ok bool) {
 //     and no other HDR capture is shown; what is drawn, and SDR, has up to
 //     referenceWhite.
 func (c *Clip) stated() (m *Mastering, light *ContentLight, warnings []string) {
-	to := c.coding().Colour
+	to := c.Coding().Colour
 	if !to.HDR() {
 		return nil, nil, nil
 	}

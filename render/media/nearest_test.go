@@ -54,7 +54,8 @@ func TestTruePixels(t *testing.T) {
 				}
 				made := done.Clip
 				shot := clip.Panes[0].Shot
-				_, err = tools(t).DecodeLuma(t.Context(), made, 0, -1, func(_ int64, got []byte) error {
+				_, err = tools(t).DecodeVideo(t.Context(), made, Request{Count: -1}, func(_ int64, picture *[]byte) error {
+					got := *picture
 					for y := range clip.Size.Y {
 						for x := range clip.Size.X {
 							px, py := shot.Crop.Min.X+(shot.Keep.Min.X+x)/int(n), shot.Crop.Min.Y+(shot.Keep.Min.Y+y)/int(n)

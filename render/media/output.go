@@ -34,7 +34,7 @@ func (c *Clip) outputArgs() []string {
 	}
 	args = append(args, d.videoArgs(c.Rate)...)
 	if !d.rgb() {
-		args = append(args, c.coding().output()...)
+		args = append(args, c.Coding().output()...)
 	}
 	if c.Sound.heard() {
 		args = append(args, d.variant.sound...)
@@ -150,7 +150,7 @@ func (t *Tools) checkOutput(ctx context.Context, c *Clip, part string) (Capture,
 	if seen := d.encoder.finished(d.quality); !slices.Contains(strings.Fields(seen), made.PixFmt) {
 		wrong = append(wrong, fmt.Sprintf("pixels %s instead of %s", made.PixFmt, seen))
 	}
-	if to := c.coding(); to.HDR() && made.Colour != to.Colour {
+	if to := c.Coding(); to.HDR() && made.Colour != to.Colour {
 		wrong = append(wrong, fmt.Sprintf("colours %+v instead of %+v", made.Colour, to.Colour))
 	}
 	if len(wrong) == 0 && (d.variant.format == "mp4" || d.variant.format == "mov") {

@@ -47,11 +47,11 @@ func (c *Clip) writePages() (files pageFiles, err error) {
 // pagePicture is what a page shows, in the clip's codes; nil of one that is not
 // there.
 func (c *Clip) pagePicture(p *Page) []byte {
-	if p == nil || c.coding().bytes == 1 {
+	if p == nil || c.Coding().bytes == 1 {
 		return p.picture()
 	}
 	part := Layer{Kind: Opaque, Area: image.Rectangle{Max: c.Size}}
-	s := atlasOf([]Layer{part}, c.coding())
+	s := atlasOf([]Layer{part}, c.Coding())
 	picture := make([]byte, s.bytes())
 	s.put(picture, 0, part, p.Picture)
 	return picture
@@ -108,7 +108,7 @@ func (g *graph) page(p *Page, path string) *ffmpeg.Stream {
 // stillPage is a page of the clip as PNG.
 func (t *Tools) stillPage(ctx context.Context, c *Clip, page *Page) ([]byte, error) {
 	var chain []string
-	to := c.coding()
+	to := c.Coding()
 	for _, f := range c.toRGB() {
 		chain = append(chain, f[0]+"="+strings.Join(f[1:], ":"))
 	}

@@ -214,7 +214,7 @@ func (t *Tools) probeAs(ctx context.Context, path string, rate pacing.Rate) (Cap
 			return Capture{}, err
 		}
 	}
-	return c, t.converts(ctx, c, sdr())
+	return c, t.converts(ctx, c, SDR())
 }
 
 // mostDelay is how many pictures a decoder may hold back (ITU-T H.264 and H.265,

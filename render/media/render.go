@@ -192,7 +192,7 @@ func (c *Clip) toPicture() [][]string {
 
 // toRGB turns the composed picture into full-range RGB for a PNG. HDR is tone-mapped
 // as a whole, so that all that is in it keeps its relations.
-func (c *Clip) toRGB() [][]string { return append(c.coding().filters(sdr(), sdr().dense), toRGB...) }
+func (c *Clip) toRGB() [][]string { return append(c.Coding().filters(SDR(), SDR().dense), toRGB...) }
 
 func (t *Tools) still(ctx context.Context, one *Clip, seeks []seek) ([]byte, error) {
 	args, err := one.arguments(sources{seeks: seeks}, append([]string{"-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin", "-copyts"}, one.errorRateArgs()...),
@@ -338,7 +338,7 @@ func (t *Tools) checkInputs(ctx context.Context, c *Clip, w *watcher, seeks []se
 		if err != nil {
 			return err
 		}
-		if err := t.inspect(ctx, l, p, seeks[i]); err != nil {
+		if err := t.inspect(ctx, l.Name, l.Capture, p, seeks[i]); err != nil {
 			return err
 		}
 	}

@@ -92,7 +92,8 @@ func TestAnamorphic(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, err = tools.DecodeLuma(t.Context(), made.Clip, 0, 1, func(_ int64, luma []byte) error {
+	_, err = tools.DecodeVideo(t.Context(), made.Clip, Request{Count: 1}, func(_ int64, picture *[]byte) error {
+		luma := *picture
 		for i, p := range clip.Panes {
 			seen := image.Rectangle{Min: scene}
 			for y := range scene.Y {

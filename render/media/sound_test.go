@@ -124,8 +124,8 @@ func TestDecodeSound(t *testing.T) {
 	}
 }
 
-// TestDecodeSmall: each frame comes once, by its number, from anywhere.
-func TestDecodeSmall(t *testing.T) {
+// TestDecodeVideo: each frame comes once, by its number, from anywhere.
+func TestDecodeVideo(t *testing.T) {
 	tools, err := Find("")
 	if err != nil {
 		t.Skip(err)
@@ -134,7 +134,8 @@ func TestDecodeSmall(t *testing.T) {
 	for _, from := range []int64{0, 37, 100} {
 		count := int64(15)
 		next := from
-		err := tools.DecodeSmall(context.Background(), c, image.Pt(8, 4), from, count, func(n int64, luma []byte) error {
+		_, err := tools.DecodeVideo(context.Background(), c, Request{From: from, Count: count, Size: image.Pt(8, 4)}, func(n int64, picture *[]byte) error {
+			luma := *picture
 			if n != next || len(luma) != 32 {
 				t.Errorf("frame %d of %d bytes, want frame %d", n, len(luma), next)
 			}

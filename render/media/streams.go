@@ -11,20 +11,21 @@ import (
 )
 
 // eachPicture returns a reader of packed pictures of size bytes, which hands them
-// over numbered from, from+1, …: the same slice each time. An error from each
-// ends the reading. What of is read is for messages.
-func eachPicture(of string, size int, from int64, each func(n int64, picture []byte) error) func(io.Reader) error {
+// over numbered from, from+1, …. The receiver may keep a picture if it puts another of
+// that size in its place, to be filled next. An error from it ends the reading. What of
+// is read is for messages.
+func eachPicture(of string, size int, from int64, each func(n int64, picture *[]byte) error) func(io.Reader) error {
 	return func(r io.Reader) error {
 		buf := make([]byte, size)
 		for n := from; ; n++ {
-			switch _, err := io.ReadFull(r, buf); {
+			switch _, err := io.ReadFull(r, buf[:size]); {
 			case err == nil:
 			case errors.Is(err, io.EOF):
 				return nil
 			default:
 				return fmt.Errorf("media: decoding %s: frame %d: %w", of, n, err)
 			}
-			if err := each(n, buf); err != nil {
+			if err := each(n, &buf); err != nil {
 				return err
 			}
 		}
@@ -32,9 +33,7 @@ func eachPicture(of string, size int, from int64, each func(n int64, picture []b
 }
 
 // eachMono returns a reader of a YUV4MPEG2 stream of grey pictures (its man page,
-// yuv4mpeg(5), is the format's text) of size bytes, which hands them over numbered
-// from, from+1, …. The receiver may keep a picture if it puts another of that size
-// in its place, to be filled next. An error from it ends the reading. ffmpeg writes
+// yuv4mpeg(5), is the format's text) of size bytes, as eachPicture. ffmpeg writes
 // such a stream with one copy of each picture less than a raw one.
 func eachMono(of string, size int, from int64, each func(n int64, picture *[]byte) error) func(io.Reader) error {
 	return func(r io.Reader) error {
@@ -57,9 +56,9 @@ func eachMono(of string, size int, from int64, each func(n int64, picture *[]byt
 		}
 		picture := make([]byte, size)
 		const mark = "FRAME\n"
-		return eachPicture(of, len(mark), from, func(n int64, found []byte) error {
-			if string(found) != mark {
-				return fmt.Errorf("media: decoding %s: frame %d: found %q in place of its mark", of, n, found)
+		return eachPicture(of, len(mark), from, func(n int64, found *[]byte) error {
+			if string(*found) != mark {
+				return fmt.Errorf("media: decoding %s: frame %d: found %q in place of its mark", of, n, *found)
 			}
 			if _, err := io.ReadFull(r, picture[:size]); err != nil {
 				if errors.Is(err, io.EOF) {

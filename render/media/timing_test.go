@@ -229,7 +229,8 @@ func checkTable(t *testing.T, c Capture, list []*big.Rat, bars []int) {
 	}
 	for _, from := range []int64{0, int64(len(list) / 3)} {
 		n := 0
-		_, err := tools(t).DecodeLuma(t.Context(), c, from, 50, func(k int64, luma []byte) error {
+		_, err := tools(t).DecodeVideo(t.Context(), c, Request{From: from, Count: 50}, func(k int64, picture *[]byte) error {
+			luma := *picture
 			v, err := mediatest.Read(luma[:stampedSize.X], float64(stampedSize.X)/2, float64(mediatest.BarWidth(stampedSize.X)))
 			if err == nil && v != bars[k] {
 				err = fmt.Errorf("picture %d is %d, not %d", k, v, bars[k])

@@ -56,7 +56,8 @@ func TestTurnedCapture(t *testing.T) {
 		t.Fatal(err)
 	}
 	made := done.Clip
-	_, err = tools.DecodeLuma(t.Context(), made, 0, -1, func(_ int64, luma []byte) error {
+	_, err = tools.DecodeVideo(t.Context(), made, Request{Count: -1}, func(_ int64, picture *[]byte) error {
+		luma := *picture
 		// Turned by a quarter, what was left and right is above and below.
 		top, bottom := luma[40*size.X+90], luma[280*size.X+90]
 		if d := int(top) - int(bottom); d > -80 && d < 80 || luma[40*size.X+20] != luma[40*size.X+160] {
