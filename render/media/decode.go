@@ -78,7 +78,7 @@ func (r Request) filters(c Capture) (filters string) {
 		convert, format, _ := c.codeOptions(*r.RGB)
 		list := [][]string{{"scale", strconv.Itoa(r.Size.X), strconv.Itoa(r.Size.Y), "flags=area", convert}, {"format", format}}
 		list = append(append(list, c.Colour.filters(*r.RGB, r.RGB.dense)...), r.RGB.filters(SDR(), SDR().dense)...)
-		return chain(append(list, toRGB...)...)
+		return chain(append(list, toRGB()...)...)
 	}
 	if !strings.HasPrefix(c.PixFmt, "yuv") {
 		filters = "format=yuv444p,"

@@ -28,7 +28,7 @@ func (d Delivery) Encoders() []string {
 
 // MissingEncoders returns those of the encoders that this ffmpeg does not have.
 func (t *Tools) MissingEncoders(ctx context.Context, encoders []string) ([]string, error) {
-	_, has, err := t.ask(ctx)
+	has, err := t.encoders(ctx)
 	if err != nil {
 		return nil, err
 	}

@@ -76,9 +76,9 @@ func barCaptureOf(t testing.TB, c codec, size image.Point, r pacing.Rate, n int,
 	dir := t.TempDir()
 	name := strings.ReplaceAll(c.name, " ", "-")
 	wav := filepath.Join(dir, "sound.wav")
-	samples := make([]int16, int(soundRate*float64(n)/r.Hz()))
+	samples := make([]int16, int(SoundRate*float64(n)/r.Hz()))
 	for i := range samples {
-		samples[i] = int16(4000 * math.Sin(2*math.Pi*440*float64(i)/soundRate))
+		samples[i] = int16(4000 * math.Sin(2*math.Pi*440*float64(i)/SoundRate))
 	}
 	writeWAV(t, wav, samples)
 	path := filepath.Join(dir, name+c.ext)

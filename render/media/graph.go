@@ -92,6 +92,14 @@ func (c *Clip) arguments(from sources, global, output []string, finish [][]strin
 	})
 }
 
+// soundArguments returns ffmpeg's whole command line for the clip's sound, with
+// further filters.
+func (c *Clip) soundArguments(from sources, global, output []string, name string, filters ...[]string) ([]string, error) {
+	return c.command(from, global, output, name, func(g *graph) ([]*ffmpeg.Stream, error) {
+		return []*ffmpeg.Stream{g.apply(g.sound(), filters...)}, nil
+	})
+}
+
 // command returns the command line of a graph that build makes of the clip.
 func (c *Clip) command(from sources, global, output []string, name string, build func(*graph) ([]*ffmpeg.Stream, error)) (args []string, err error) {
 	defer func() {

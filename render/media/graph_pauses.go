@@ -28,7 +28,7 @@ func (c *Clip) FrameAt(scene time.Duration) int64 {
 
 // fadeSamples is how long sound takes to fall silent before a pause and to come
 // back after it: 10 ms, which leaves no click.
-const fadeSamples = soundRate / 100
+const fadeSamples = SoundRate / 100
 
 // pauses stops a capture's sound, which begins with the scene and passes at its
 // own pace, while the scene is held: silence takes its place, and it goes on
@@ -39,7 +39,7 @@ func (g *graph) pauses(s *ffmpeg.Stream) *ffmpeg.Stream {
 	}
 	holds := g.clip.Time.Holds()
 	samples := func(d *big.Rat) int64 {
-		v := new(big.Rat).Mul(d, big.NewRat(soundRate, 1))
+		v := new(big.Rat).Mul(d, big.NewRat(SoundRate, 1))
 		return floor(v.Add(v, big.NewRat(1, 2)))
 	}
 	at := func(i int) (sound, begin, end int64) { // of a hold, in the sound and in the clip

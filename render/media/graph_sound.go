@@ -10,8 +10,9 @@ import (
 	ffmpeg "github.com/u2takey/ffmpeg-go"
 )
 
-// soundRate is the sample rate of every clip's sound.
-const soundRate = 48000
+// SoundRate is the sample rate, in hertz, of every clip's sound, and of what Listen
+// hands over.
+const SoundRate = 48000
 
 // Sound says which captures of a clip are heard, and how. The zero value is
 // silence.
@@ -82,7 +83,7 @@ const lead = time.Second
 // samplesIn returns how many samples of the clip's sound belong to so many
 // output frames.
 func (c *Clip) samplesIn(frames int64) int64 {
-	return int64(math.Round(c.Rate.TimeOf(frames).Seconds() * soundRate))
+	return int64(math.Round(c.Rate.TimeOf(frames).Seconds() * SoundRate))
 }
 
 // sound puts the sound of a clip together: that of each capture on the output's
@@ -156,7 +157,7 @@ func (g *graph) ears() *ffmpeg.Stream {
 // exact reports whether the samples of the sound that is heard go into the clip
 // as they are, but for the fades: no filter and no coder changes them.
 func (g *graph) exact(t Track) bool {
-	return !g.clip.Delivery.Lossy() && g.clip.Sound.Kind == Single && t.Rate == soundRate && !t.Folded() && g.sources.gain == 0
+	return !g.clip.Delivery.Lossy() && g.clip.Sound.Kind == Single && t.Rate == SoundRate && !t.Folded() && g.sources.gain == 0
 }
 
 // heard takes a capture's sound from the scene's start on, to the sample, as
@@ -171,14 +172,14 @@ func (g *graph) heard(i int) *ffmpeg.Stream {
 	if g.exact(l.Capture.Track) {
 		samples = "s16|s32|fltp"
 	}
-	s = g.apply(s, l.Capture.takeSound(l.Start, c.sceneLength()+tail, soundRate)...)
+	s = g.apply(s, l.Capture.takeSound(l.Start, c.sceneLength()+tail, SoundRate)...)
 	s = g.apply(s, l.Capture.Track.format(samples))
 	s = g.apply(s, l.Capture.Track.toStereo()...)
 	s = g.pauses(s)
 	ends := c.samplesIn(c.Frames)
 	s = g.filter(s, "apad")
 	s = g.filter(s, "atrim", fmt.Sprintf("end_sample=%d", ends))
-	length := min(int64(fade.Seconds()*soundRate), ends/2)
+	length := min(int64(fade.Seconds()*SoundRate), ends/2)
 	s = g.filter(s, "afade", "type=in", "start_sample=0", fmt.Sprintf("nb_samples=%d", length))
 	s = g.filter(s, "afade", "type=out", fmt.Sprintf("start_sample=%d", ends-length), fmt.Sprintf("nb_samples=%d", length))
 	return s

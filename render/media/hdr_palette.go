@@ -51,7 +51,7 @@ func (k *hdrPalette) computed(y, u, v byte) hdrColour {
 		light[i] = referenceWhite * math.Pow(min(max(c, 0), 1), 2.4)
 	}
 	var wide [3]float64
-	for i, row := range toBT2020 {
+	for i, row := range toBT2020() {
 		for j, m := range row {
 			wide[i] += m * light[j]
 		}
@@ -68,7 +68,9 @@ func (k *hdrPalette) computed(y, u, v byte) hdrColour {
 
 // toBT2020 brings linear light from the primaries of BT.709 to those of BT.2020
 // (ITU-R BT.2087-0, from memory; inks_test.go derives it from the chromaticities).
-var toBT2020 = [3][3]float64{{0.6274, 0.3293, 0.0433}, {0.0691, 0.9195, 0.0114}, {0.0164, 0.0880, 0.8956}}
+func toBT2020() [3][3]float64 {
+	return [3][3]float64{{0.6274, 0.3293, 0.0433}, {0.0691, 0.9195, 0.0114}, {0.0164, 0.0880, 0.8956}}
+}
 
 // luma2020 are the weights of luma (ITU-R BT.2020-2, table 4).
 var luma2020 = [3]float64{0.2627, 0.6780, 0.0593}

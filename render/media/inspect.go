@@ -40,6 +40,8 @@ func (c *Clip) describeAudioError(words string) string {
 	return fmt.Sprintf("the sound %s is damaged, in the scene or just before it: what its decoder cannot read is silent or made up; ffmpeg said first: %s", which, words)
 }
 
+func isSoundTrouble(line string) bool { return soundTrouble.MatchString(line) }
+
 func isDecodeTrouble(line string) bool {
 	return decodeTrouble.MatchString(line) && !innocent.MatchString(line)
 }

@@ -10,8 +10,6 @@ import (
 	"strings"
 	"time"
 
-	ffmpeg "github.com/u2takey/ffmpeg-go"
-
 	"fairframe/render/scratch"
 )
 
@@ -34,15 +32,15 @@ func (t *Tools) Listen(ctx context.Context, c Capture, from, length time.Duratio
 	read, end := length, [][]string(nil)
 	if length > 0 {
 		read += tail
-		end = [][]string{{"atrim", fmt.Sprintf("end_sample=%d", int64(math.Round(length.Seconds()*soundRate)))}}
+		end = [][]string{{"atrim", fmt.Sprintf("end_sample=%d", int64(math.Round(length.Seconds()*SoundRate)))}}
 	}
-	taken := append(append(c.takeSound(from, read, soundRate), c.Track.format("fltp")), end...)
+	taken := append(append(c.takeSound(from, read, SoundRate), c.Track.format("fltp")), end...)
 	measured := [][]string{meter}
 	if c.Track.Channels == 1 {
 		measured = append(c.Track.toStereo(), meter)
 	}
 	heard := c.Track.toStereo()
-	if n, f := int64(math.Round(length.Seconds()*soundRate)), int64(fade.Seconds()*soundRate); n > 2*f {
+	if n, f := int64(math.Round(length.Seconds()*SoundRate)), int64(fade.Seconds()*SoundRate); n > 2*f {
 		// As in a clip; a cut would sound in every band of a spectrum.
 		heard = append(heard, []string{"afade", "type=in", "start_sample=0", fmt.Sprintf("nb_samples=%d", f), "curve=hsin"},
 			[]string{"afade", "type=out", fmt.Sprintf("start_sample=%d", n-f), fmt.Sprintf("nb_samples=%d", f), "curve=hsin"})
@@ -62,10 +60,6 @@ func (t *Tools) Listen(ctx context.Context, c Capture, from, length time.Duratio
 	}
 	return log.result()
 }
-
-// SoundRate is the sample rate, in hertz, of what Listen hands over and of every
-// clip's sound.
-const SoundRate = soundRate
 
 // Loudness is what is measured of sound by ITU-R BS.1770 and EBU R 128, with
 // ffmpeg's ebur128 filter, to a tenth.
@@ -128,9 +122,7 @@ var quietly = []string{"-hide_banner", "-v", "level+info", "-nostats", "-nostdin
 
 // loudness measures the sound of a clip as it goes to the encoder.
 func (t *Tools) loudness(ctx context.Context, c *Clip, from sources) (Loudness, error) {
-	args, err := c.command(from, quietly, []string{"-f", "null"}, "-", func(g *graph) ([]*ffmpeg.Stream, error) {
-		return []*ffmpeg.Stream{g.apply(g.sound(), meter)}, nil
-	})
+	args, err := c.soundArguments(from, quietly, []string{"-f", "null"}, "-", meter)
 	if err != nil {
 		return Loudness{}, err
 	}
@@ -275,8 +267,7 @@ func (t *Tools) coded(ctx context.Context, c *Clip, from sources) (Loudness, err
 		return Loudness{}, fmt.Errorf("media: %w", err)
 	}
 	output := append(c.Delivery.soundArgs(), "-f", "matroska")
-	args, err := c.command(from, []string{"-y", "-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, output, fileURL(f.Name()),
-		func(g *graph) ([]*ffmpeg.Stream, error) { return []*ffmpeg.Stream{g.sound()}, nil })
+	args, err := c.soundArguments(from, []string{"-y", "-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, output, fileURL(f.Name()))
 	if err != nil {
 		return Loudness{}, err
 	}

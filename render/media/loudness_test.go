@@ -52,8 +52,8 @@ func soundFile(t *testing.T, tools *Tools, layout string, channels int, length f
 		stdin: func(w io.Writer) error {
 			out := bufio.NewWriterSize(w, 1<<16)
 			instant, raw := make([]float32, channels), make([]byte, 4*channels)
-			for i := range int(math.Round(length * soundRate)) {
-				sound(float64(i)/soundRate, instant)
+			for i := range int(math.Round(length * SoundRate)) {
+				sound(float64(i)/SoundRate, instant)
 				for ch, v := range instant {
 					binary.LittleEndian.PutUint32(raw[4*ch:], math.Float32bits(v))
 				}
@@ -66,7 +66,7 @@ func soundFile(t *testing.T, tools *Tools, layout string, channels int, length f
 	if err != nil {
 		t.Fatal(err)
 	}
-	return Capture{Path: path, Audio: true, Rate: hz60, Track: Track{Streams: 1, Channels: channels, Layout: layout, Rate: soundRate}}
+	return Capture{Path: path, Audio: true, Rate: hz60, Track: Track{Streams: 1, Channels: channels, Layout: layout, Rate: SoundRate}}
 }
 
 func same(n int, levels ...float64) (list [][]float64) {

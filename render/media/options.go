@@ -29,9 +29,11 @@ var plainOptions = strings.Fields(`crf crf_max qp cq q qscale global_quality b m
 // not say which stream they are for.
 var soundOptions = strings.Fields(`q qscale global_quality vbr cutoff aac_coder compression_level profile`)
 
-// paramOptions take lists of an encoder library's own parameters, key=value
-// with colons between.
-var paramOptions = []string{"x264-params", "x265-params", "svtav1-params"}
+// isParams reports whether an option takes a list of an encoder library's own
+// parameters, key=value with colons between.
+func isParams(option string) bool {
+	return slices.Contains([]string{"x264-params", "x265-params", "svtav1-params"}, option)
+}
 
 // paramFiles are parameters of these libraries that open files, by any part of
 // their name, or that say what the pictures are, which is the program's to say.
@@ -66,7 +68,7 @@ func checkOptions(options []string) ([]string, error) {
 		}
 		name, value := m[1], options[i+1]
 		switch {
-		case slices.Contains(paramOptions, name) && m[2] == "":
+		case isParams(name) && m[2] == "":
 			for _, p := range strings.Split(value, ":") {
 				key, _, _ := strings.Cut(p, "=")
 				if !paramForm.MatchString(p) || paramFiles.MatchString(strings.ToLower(key)) {
@@ -88,7 +90,7 @@ func merge(args, options []string) []string {
 	args = slices.Clone(args)
 	for i := 0; i+1 < len(options); i += 2 {
 		at := -1
-		if slices.Contains(paramOptions, strings.TrimPrefix(options[i], "-")) {
+		if isParams(strings.TrimPrefix(options[i], "-")) {
 			at = slices.Index(args, options[i])
 		}
 		if at >= 0 {

@@ -5,7 +5,6 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
-	"encoding/json"
 	"fmt"
 	"io"
 	"math"
@@ -246,19 +245,4 @@ func (t *Tools) reelStreams(ctx context.Context, path string) ([]reelStream, []C
 		list[i] = Chapter{seconds(c.Start), seconds(c.End), tag(c.Tags, "title")}
 	}
 	return doc.Streams, list, nil
-}
-
-// probeInto reads what ffprobe says of a file.
-func (t *Tools) probeInto(ctx context.Context, path string, into any, what ...string) error {
-	args := slices.Concat([]string{"-hide_banner", "-v", "level+error"}, guard(), []string{"-print_format", "json"}, what)
-	var out strings.Builder
-	err := t.run(ctx, process{program: t.FFprobe, args: append(args, fileURL(path)), stdout: readAllInto(&out),
-		what: fmt.Sprintf("media: %s cannot be opened as a video", path)})
-	if err != nil {
-		return err
-	}
-	if err := json.Unmarshal([]byte(out.String()), into); err != nil {
-		return fmt.Errorf("media: ffprobe on %s: %w", path, err)
-	}
-	return nil
 }

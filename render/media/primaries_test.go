@@ -91,8 +91,8 @@ func TestPrimariesAreConverted(t *testing.T) {
 	// The published matrix is the one that follows from the chromaticities.
 	for i, row := range between("bt709", "bt2020") {
 		for j, v := range row {
-			if math.Abs(v-toBT2020[i][j]) > 0.00006 {
-				t.Errorf("BT.2087 has %g at %d, %d, the chromaticities make %.5f", toBT2020[i][j], i, j, v)
+			if math.Abs(v-toBT2020()[i][j]) > 0.00006 {
+				t.Errorf("BT.2087 has %g at %d, %d, the chromaticities make %.5f", toBT2020()[i][j], i, j, v)
 			}
 		}
 	}

@@ -240,21 +240,24 @@ func readable(path string) error {
 	return nil
 }
 
-func (t *Tools) probe(ctx context.Context, path string, what ...string) (probed, error) {
+func (t *Tools) probe(ctx context.Context, path string, what ...string) (p probed, err error) {
+	err = t.probeInto(ctx, path, &p, what...)
+	return p, err
+}
+
+// probeInto reads what ffprobe says of a file.
+func (t *Tools) probeInto(ctx context.Context, path string, into any, what ...string) error {
 	args := slices.Concat([]string{"-hide_banner", "-v", "level+error"}, guard(), []string{"-print_format", "json"}, what)
 	var out strings.Builder
-	err := t.run(ctx, process{
-		program: t.FFprobe, args: append(args, fileURL(path)), stdout: readAllInto(&out),
-		what: fmt.Sprintf("media: %s cannot be opened as a video", path),
-	})
-	var p probed
+	err := t.run(ctx, process{program: t.FFprobe, args: append(args, fileURL(path)), stdout: readAllInto(&out),
+		what: fmt.Sprintf("media: %s cannot be opened as a video", path)})
 	if err != nil {
-		return p, err
+		return err
 	}
-	if err := json.Unmarshal([]byte(out.String()), &p); err != nil {
-		return p, fmt.Errorf("media: ffprobe on %s: %w", path, err)
+	if err := json.Unmarshal([]byte(out.String()), into); err != nil {
+		return fmt.Errorf("media: ffprobe on %s: %w", path, err)
 	}
-	return p, nil
+	return nil
 }
 
 func (c *Capture) fill(s *probedStream, p probed) error {

@@ -13,8 +13,6 @@ import (
 	"strconv"
 	"strings"
 
-	ffmpeg "github.com/u2takey/ffmpeg-go"
-
 	"fairframe/render/pacing"
 	"fairframe/render/scratch"
 )
@@ -182,7 +180,7 @@ func (r *Reel) arguments(list, marks, part string, sound reelTone) []string {
 		"-protocol_whitelist", protocols, "-format_whitelist", "concat," + containers, "-f", "concat", "-safe", "0", "-auto_convert", "0", "-i", fileURL(list),
 		"-protocol_whitelist", protocols, "-format_whitelist", "ffmetadata", "-f", "ffmetadata", "-i", fileURL(marks)}
 	if sound.heard {
-		args = append(args, "-protocol_whitelist", "pipe", "-f", "f32le", "-ar", strconv.Itoa(soundRate), "-ac", "2", "-i", "pipe:0")
+		args = append(args, "-protocol_whitelist", "pipe", "-f", "f32le", "-ar", strconv.Itoa(SoundRate), "-ac", "2", "-i", "pipe:0")
 	}
 	args = append(args, "-map", "0:v:0", "-c:v", "copy", "-bsf:v", fmt.Sprintf("setts=pts=%s:dts=%s", onGrid("PTS"), onGrid("DTS")))
 	if sound.heard {
@@ -255,7 +253,7 @@ func (t *Tools) reelSound(ctx context.Context, r *Reel, sound reelTone, w io.Wri
 	frame, written := int64(0), int64(0)
 	for i, p := range r.Parts {
 		frame += p.Frames
-		end := int64(math.Round(r.Rate.TimeOf(frame).Seconds() * soundRate))
+		end := int64(math.Round(r.Rate.TimeOf(frame).Seconds() * SoundRate))
 		if sound.has[i] {
 			each := func(samples []float32) error {
 				most := min(int64(len(samples)/2), end-written)
@@ -295,8 +293,7 @@ func (t *Tools) soundOf(ctx context.Context, c *Clip, gain float64, each func(sa
 		return err
 	}
 	from.gain = gain
-	args, err := c.command(from, []string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, []string{"-f", "f32le", "-c:a", "pcm_f32le"}, "pipe:1",
-		func(g *graph) ([]*ffmpeg.Stream, error) { return []*ffmpeg.Stream{g.sound()}, nil })
+	args, err := c.soundArguments(from, []string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, []string{"-f", "f32le", "-c:a", "pcm_f32le"}, "pipe:1")
 	if err != nil {
 		return err
 	}
@@ -306,7 +303,7 @@ func (t *Tools) soundOf(ctx context.Context, c *Clip, gain float64, each func(sa
 // clipSound decodes a clip's sound into stereo floats, from its first picture on.
 func (t *Tools) clipSound(ctx context.Context, c Capture, each func(samples []float32) error) error {
 	start := strconv.FormatFloat(c.first, 'f', 9, 64)
-	filter := fmt.Sprintf("atrim=start=%s,asetpts=round(PTS-(%s)/TB),aresample=%d:async=1:first_pts=0,aformat=sample_fmts=flt:channel_layouts=stereo", start, start, soundRate)
+	filter := fmt.Sprintf("atrim=start=%s,asetpts=round(PTS-(%s)/TB),aresample=%d:async=1:first_pts=0,aformat=sample_fmts=flt:channel_layouts=stereo", start, start, SoundRate)
 	args := append([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, t.inputArgs(c, fromStart)...)
 	args = append(args, "-map", "0:a:0", "-vn", "-sn", "-dn", "-af", filter, "-f", "f32le", "-c:a", "pcm_f32le", "pipe:1")
 	return t.run(ctx, process{program: t.FFmpeg, args: args, what: fmt.Sprintf("media: decoding the sound of %s failed", c.Path),
@@ -434,7 +431,7 @@ func (t *Tools) checkReel(ctx context.Context, r *Reel, part string, clips reelT
 	}
 	wrong = append(append(wrong, same...), r.sameChapters(chapters)...)
 	if clips.heard {
-		want := int64(math.Round(r.Rate.TimeOf(made.Frames).Seconds() * soundRate))
+		want := int64(math.Round(r.Rate.TimeOf(made.Frames).Seconds() * SoundRate))
 		have := int64(0)
 		err := t.clipSound(ctx, made, func(samples []float32) error { have += int64(len(samples) / 2); return nil })
 		if err != nil {

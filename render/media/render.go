@@ -176,23 +176,25 @@ func (t *Tools) Still(ctx context.Context, c *Clip, k int64) ([]byte, error) {
 // looked at and thrown away.
 var toPNG = []string{"-frames:v", "1", "-fps_mode", "passthrough", "-c:v", "png", "-compression_level", "20", "-pred", "none", "-f", "image2pipe"}
 
-// toRGB turns a picture in SDR into full-range RGB.
-var toRGB = [][]string{
-	{"scale", "in_color_matrix=bt709", "in_range=tv", "out_range=pc", "flags=bicubic+accurate_rnd+full_chroma_int+full_chroma_inp"},
-	{"format", "rgb24"},
+// toRGB are the filters that turn a picture in SDR into full-range RGB.
+func toRGB() [][]string {
+	return [][]string{
+		{"scale", "in_color_matrix=bt709", "in_range=tv", "out_range=pc", "flags=bicubic+accurate_rnd+full_chroma_int+full_chroma_inp"},
+		{"format", "rgb24"},
+	}
 }
 
 // toPicture turns the composed picture into that of a PNG.
 func (c *Clip) toPicture() [][]string {
 	if c.Delivery.OverlayOnly() {
-		return [][]string{toRGB[0], {"format", "rgba"}}
+		return [][]string{toRGB()[0], {"format", "rgba"}}
 	}
 	return c.toRGB()
 }
 
 // toRGB turns the composed picture into full-range RGB for a PNG. HDR is tone-mapped
 // as a whole, so that all that is in it keeps its relations.
-func (c *Clip) toRGB() [][]string { return append(c.Coding().filters(SDR(), SDR().dense), toRGB...) }
+func (c *Clip) toRGB() [][]string { return append(c.Coding().filters(SDR(), SDR().dense), toRGB()...) }
 
 func (t *Tools) still(ctx context.Context, one *Clip, seeks []seek) ([]byte, error) {
 	args, err := one.arguments(sources{seeks: seeks}, append([]string{"-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin", "-copyts"}, one.errorRateArgs()...),
@@ -308,7 +310,7 @@ func (w *watcher) line(s string) {
 				w.sizes[m[1]] = m[2]
 			}
 		}
-		if w.audioError == "" && soundTrouble.MatchString(s) {
+		if w.audioError == "" && isSoundTrouble(s) {
 			w.audioError = plainWords(s)
 		}
 		return

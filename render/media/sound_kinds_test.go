@@ -65,7 +65,7 @@ func amplitude(x []float64, hz int) float64 {
 	const from, n = 4800, 38400
 	var re, im float64
 	for k := range n {
-		sin, cos := math.Sincos(2 * math.Pi * float64(hz) * float64(k) / soundRate)
+		sin, cos := math.Sincos(2 * math.Pi * float64(hz) * float64(k) / SoundRate)
 		re += x[from+k] * cos
 		im += x[from+k] * sin
 	}
@@ -116,7 +116,7 @@ func TestSoundKinds(t *testing.T) {
 				t.Fatal(err)
 			}
 			left, right := stereoOf(t, tools, out)
-			if len(left) != soundRate {
+			if len(left) != SoundRate {
 				t.Fatalf("%d samples of sound, 1 s of picture", len(left))
 			}
 			// 5.1 alone adds up to more than full scale and is lowered, see TestFoldedSound.

@@ -24,7 +24,7 @@ func TestSoundOffset(t *testing.T) {
 		early = 1.250
 		late  = 1.700
 		sweep = 0.030
-		half  = 0.5 / soundRate // a sample's place is a whole one
+		half  = 0.5 / SoundRate // a sample's place is a whole one
 	)
 	long := []string{"-c:v", "libx264", "-preset", "ultrafast", "-g", "300"}
 	intra := []string{"-c:v", "mjpeg", "-q:v", "5", "-pix_fmt", "yuvj420p"}
@@ -69,9 +69,9 @@ func TestSoundOffset(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			written := make([]float64, int(sweep*soundRate))
+			written := make([]float64, int(sweep*SoundRate))
 			for k := range written {
-				u := float64(k) / soundRate
+				u := float64(k) / SoundRate
 				written[k] = math.Sin(2 * math.Pi * (1000*u + 3000/sweep*u*u))
 			}
 			own := 0.0
@@ -92,7 +92,7 @@ func TestSoundOffset(t *testing.T) {
 				}
 				left, _ := stereoOf(t, tools, out)
 				// A coder fills its last packet, of 1024 samples.
-				if n := float64(len(left)) / soundRate; n < 0.75 || n >= 0.75+1024./soundRate || delivery == "lossless" && n != 0.75 {
+				if n := float64(len(left)) / SoundRate; n < 0.75 || n >= 0.75+1024./SoundRate || delivery == "lossless" && n != 0.75 {
 					t.Errorf("%s: the sound lasts %.4f s, the picture 0.75 s", delivery, n)
 				}
 				for _, at := range []float64{early, late} {
@@ -171,13 +171,13 @@ func find(x, sweep []float64, near float64) (at, height float64) {
 	for _, v := range sweep {
 		energy += v * v
 	}
-	for lag := max(0, int((near-0.1)*soundRate)); lag < int((near+0.1)*soundRate) && lag+len(sweep) <= len(x); lag++ {
+	for lag := max(0, int((near-0.1)*SoundRate)); lag < int((near+0.1)*SoundRate) && lag+len(sweep) <= len(x); lag++ {
 		var sum float64
 		for k, v := range sweep {
 			sum += v * x[lag+k]
 		}
 		if sum/energy > height {
-			at, height = float64(lag)/soundRate, sum/energy
+			at, height = float64(lag)/SoundRate, sum/energy
 		}
 	}
 	return at, height

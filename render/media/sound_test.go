@@ -18,7 +18,7 @@ import (
 // writeWAV writes a file of one channel at 48 kHz.
 func writeWAV(t testing.TB, path string, samples []int16) {
 	t.Helper()
-	const rate = soundRate
+	const rate = SoundRate
 	le := binary.LittleEndian
 	b := []byte("RIFF....WAVEfmt ....................data....")
 	for k, v := range map[int]uint32{4: uint32(36 + 2*len(samples)), 16: 16, 24: rate, 28: 2 * rate, 40: uint32(2 * len(samples))} {

@@ -52,8 +52,12 @@ func (t *Tools) Record(ctx context.Context, path string) (string, error) {
 	if err := readable(path); err != nil {
 		return "", err
 	}
-	p, err := t.probe(ctx, path, "-show_format")
-	if err != nil {
+	var p struct {
+		Format struct {
+			Tags map[string]string `json:"tags"`
+		} `json:"format"`
+	}
+	if err := t.probeInto(ctx, path, &p, "-show_format"); err != nil {
 		return "", err
 	}
 	return tag(p.Format.Tags, recordKey), nil

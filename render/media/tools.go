@@ -89,6 +89,12 @@ func (t *Tools) Version(ctx context.Context) (string, error) {
 	return version, err
 }
 
+// encoders returns the names of the encoders that ffmpeg has.
+func (t *Tools) encoders(ctx context.Context) ([]string, error) {
+	_, encoders, err := t.ask(ctx)
+	return encoders, err
+}
+
 // ask has ffmpeg name its version, on its first line, and the encoders that it has.
 func (t *Tools) ask(ctx context.Context) (version string, encoders []string, err error) {
 	t.about.mu.Lock()
