@@ -11,8 +11,7 @@ import (
 	"unicode/utf8"
 )
 
-// FuzzLog reads any text as what ffmpeg says: its log, in which hostile captures
-// have a word, and its progress. Damage lies in the scene, and what is kept of
+// FuzzLog reads any text as ffmpeg's log, in which hostile captures have a word. Damage lies in the scene, and what is kept of
 // ffmpeg's words is one line of text without addresses.
 func FuzzLog(f *testing.F) {
 	for _, text := range []string{
@@ -21,8 +20,6 @@ func FuzzLog(f *testing.F) {
 		// From 7.1 on the decoder runs ahead.
 		"[vist#0:0/h264 @ 0x5] [dec:h264 @ 0x6] [info] decoder -> pts:1 pts_time:1 keyframe:1 frame_type:1\n[h264 @ 0x7] [error] x\n[vist#0:0/h264 @ 0x5] [dec:h264 @ 0x6] [info] decoder -> pts:2 keyframe:0 frame_type:2\n[Parsed_metadata_3 @ 0x8] [info] frame:0    pts:30      pts_time:0.5\n[Parsed_metadata_3 @ 0x8] [info] frame:1    pts:31      pts_time:0.5\n",
 		"[fps@leg0 @ 0x5] [verbose] 60 frames in, 30 frames out; 30 frames dropped, 0 frames duplicated.\n",
-		"frame=12\nprogress=continue\nframe=N/A\nframe= 99\nprogress=end\n",
-		"[ebur128@meter @ 0x1] [info] Summary:\n\n  Integrated loudness:\n    I:         -23.0 LUFS\n",
 		"corrupt decoded frame in stream 0\x00\xff\x1b[2J\n",
 	} {
 		f.Add(text, int64(20), int64(40), uint8(2), true)
@@ -33,14 +30,8 @@ func FuzzLog(f *testing.F) {
 			t.Skip()
 		}
 		w := inspection{first: first, last: first + frames - 1, reach: 2 * int64(delay), whole: whole}
-		watch := newWatcher(2)
 		var tail logTail
-		var loud loudnessLog
-		drainLog(strings.NewReader(text), &tail, func(line string) {
-			w.line(line)
-			watch.line(line)
-			loud.line(line)
-		})
+		drainLog(strings.NewReader(text), &tail, w.line)
 		if d, _ := w.damage(); d != nil && (d.First < w.first || d.Last > w.last || d.First > d.Last || d.Complaints < 1) {
 			t.Errorf("frames %d to %d, damaged %+v", w.first, w.last, *d)
 		} else if d != nil && (!utf8.ValidString(d.Words) || strings.ContainsAny(d.Words, "\n\r\x1b\x00") || len(d.Words) > mostWords+len("…")) {
@@ -51,6 +42,31 @@ func FuzzLog(f *testing.F) {
 		}
 		if err := explain("media: it failed", errors.New("exit status 1"), &tail); !strings.HasPrefix(err.Error(), "media: it failed") {
 			t.Errorf("%v", err)
+		}
+	})
+}
+
+// FuzzRun reads any text as what ffmpeg says while it makes a clip: its log, in which
+// hostile captures have a word, and its progress.
+func FuzzRun(f *testing.F) {
+	for _, text := range []string{
+		"[fps@leg0 @ 0x5] [verbose] 60 frames in, 30 frames out; 30 frames dropped, 0 frames duplicated.\n",
+		"frame=12\nprogress=continue\nframe=N/A\nframe= 99\nprogress=end\n",
+		"[ebur128@meter @ 0x1] [info] Summary:\n\n  Integrated loudness:\n    I:         -23.0 LUFS\n",
+		"corrupt decoded frame in stream 0\x00\xff\x1b[2J\n",
+	} {
+		f.Add(text)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		watch := newWatcher(2)
+		var loud loudnessLog
+		for line := range strings.Lines(text) {
+			line = strings.TrimRight(line, "\r\n")
+			watch.line(line)
+			loud.line(line)
+		}
+		if watch.audioError != "" && !utf8.ValidString(watch.audioError) {
+			t.Errorf("words %q", watch.audioError)
 		}
 		var p lastProgress
 		if err := p.read(strings.NewReader(text), nil); err != nil && !errors.Is(err, bufio.ErrTooLong) {
