@@ -207,6 +207,47 @@ func decode(t testing.TB, path string, w, h int, visit func(n int64, luma []byte
 	}
 }
 
+// unseen returns the captured frames of which no measurement can tell whether they are new,
+// by comparing the encoded capture with the lossless pictures. It knows what the game drew:
+// a new frame is unseen if the encoder left less than half of its change in the picture, or
+// if the change has less energy than three standard deviations of that of the noise (the
+// usual limit of an energy detector; from memory). A change that the encoder lost comes
+// later, so the frames up to the next new one are unseen too.
+func (f *fixture) unseen(t testing.TB, path string) map[int64]bool {
+	clean := *f
+	clean.noise, clean.dither = 0, false
+	var pics [][]byte
+	if err := clean.each(func(_ int64, pic []byte) error { pics = append(pics, slices.Clone(pic)); return nil }); err != nil {
+		t.Fatal(err)
+	}
+	variance := 2 * f.noise * f.noise
+	if f.dither {
+		variance += 2 * 0.25 * 0.75 // one pixel of four, at random, is a level brighter
+	}
+	hidden := 3 * variance * math.Sqrt(2*float64(f.w*f.h))
+	out, lost := map[int64]bool{}, false
+	var before []byte
+	decode(t, path, f.w, f.h, func(n int64, luma []byte) error {
+		if n > 0 {
+			var drawn, left float64
+			for i, v := range pics[n] {
+				d := float64(v) - float64(pics[n-1][i])
+				drawn += d * d
+				left += d * (float64(luma[i]) - float64(before[i]))
+			}
+			if slices.Contains(f.starts, start{n: n}) {
+				lost = drawn <= hidden || left < drawn/2
+			}
+			if lost {
+				out[n] = true
+			}
+		}
+		before = append(before[:0], luma...)
+		return nil
+	})
+	return out
+}
+
 func tool(t testing.TB) string {
 	path, err := exec.LookPath("ffmpeg")
 	if err != nil {

@@ -44,17 +44,20 @@ func measureFile(t testing.TB, path string, e encoding, w, h int, s Settings) me
 
 // A score compares what was measured with the truth.
 type score struct {
-	decisions int // captured frames after the first
-	wrong     int // of them: called new but repeated, or the reverse
-	sure      int // of the wrong, or of the missed: those that touch no frame marked doubtful
-	guarded   int // right ones that touch a frame marked doubtful
-	torn      int // true tears
-	missed    int // true tears without a measured one within 8 rows
-	invented  int // measured tears without a true one within 8 rows
+	decisions int     // captured frames after the first
+	unseen    int     // of all frames, those left out because their pictures can't tell
+	wrong     int     // of them: called new but repeated, or the reverse
+	sure      int     // of the wrong, or of the missed: those that touch no frame marked doubtful
+	guarded   int     // right ones that touch a frame marked doubtful
+	where     []int64 // the wrong ones
+	torn      int     // true tears
+	missed    int     // true tears without a measured one within 8 rows
+	invented  int     // measured tears without a true one within 8 rows
 }
 
 func (a *score) add(b score) {
 	a.decisions += b.decisions
+	a.unseen += b.unseen
 	a.wrong += b.wrong
 	a.sure += b.sure
 	a.guarded += b.guarded
@@ -63,9 +66,11 @@ func (a *score) add(b score) {
 	a.invented += b.invented
 }
 
-func (m measured) score(f *fixture) score {
-	var s score
-	s.decisions = f.frames - 1
+func (m measured) score(f *fixture) score { return m.scoreBut(f, nil) }
+
+// scoreBut leaves the frames out that unseen names.
+func (m measured) scoreBut(f *fixture, unseen map[int64]bool) score {
+	s := score{decisions: f.frames - 1 - len(unseen), unseen: len(unseen)}
 	got := m.starts(f.h)
 	has := func(list []start, n int64) bool {
 		return slices.ContainsFunc(list, func(x start) bool { return x.n == n })
@@ -80,8 +85,12 @@ func (m measured) score(f *fixture) score {
 		return false
 	}
 	for n := int64(1); n < int64(f.frames); n++ {
+		if unseen[n] {
+			continue
+		}
 		if has(got, n) != has(f.starts, n) {
 			s.wrong++
+			s.where = append(s.where, n)
 			if !doubt(n) {
 				s.sure++
 			}
@@ -127,6 +136,6 @@ func (s score) reliability() string {
 }
 
 func (s score) String() string {
-	return fmt.Sprintf("%5d decisions %4d wrong (%4d not marked doubtful) %4d right but marked; %3d tears %3d missed %3d invented",
-		s.decisions, s.wrong, s.sure, s.guarded, s.torn, s.missed, s.invented)
+	return fmt.Sprintf("%5d decisions (%d unseen besides) %4d wrong (%4d not marked doubtful) %4d right but marked; %3d tears %3d missed %3d invented",
+		s.decisions, s.unseen, s.wrong, s.sure, s.guarded, s.torn, s.missed, s.invented)
 }

@@ -101,7 +101,7 @@ func TestRecordings(t *testing.T) {
 				float64(len(m.frames))/seconds, m.sum.Torn, s.wrong, s.sure, m.sum.Doubtful, truth.unseen)
 			all.add(s)
 			if m.sum.Torn > 0 || s.wrong*100 > s.decisions || s.sure*1000 > s.decisions {
-				t.Errorf("%s: %d torn, %d wrong and %d of them unmarked of %d", filepath.Base(path), m.sum.Torn, s.wrong, s.sure, s.decisions)
+				t.Errorf("%s: %d torn, %d wrong and %d of them unmarked of %d: frames %v", filepath.Base(path), m.sum.Torn, s.wrong, s.sure, s.decisions, s.where)
 			}
 		}
 	}
