@@ -13,6 +13,8 @@ import (
 	"fairframe/render/comparison"
 	"fairframe/render/finding"
 	"fairframe/render/media"
+	"fairframe/render/media/deliver"
+	"fairframe/render/media/graph"
 	"fairframe/render/pacing"
 	"fairframe/render/scratch"
 )
@@ -415,11 +417,11 @@ func watched(output image.Point) image.Point {
 
 // watch looks at the clip as planned, composed with all its views, cuts and
 // drawings, for flashes: what a view makes of harmless captures may flash.
-func (c *checker) watch(ctx context.Context, s *comparison.Scene, clip *media.Clip) {
+func (c *checker) watch(ctx context.Context, s *comparison.Scene, clip *graph.Clip) {
 	size := watched(clip.Size)
 	flashes := check.NewFlashes(size)
 	began := time.Now()
-	err := c.project.Tools.Watch(ctx, clip, size, func(k int64, rgb []byte) error {
+	err := deliver.EachPicture(ctx, c.project.Tools, clip, size, func(k int64, rgb []byte) error {
 		flashes.Add(clip.Rate.TimeOf(k), rgb)
 		return nil
 	})
@@ -452,7 +454,7 @@ const (
 // frame, and a few at full size. What it returns is nil where nothing was read;
 // clean says that the pictures are neither black nor of a doubtful range.
 func (c *checker) stretch(ctx context.Context, s *comparison.Scene, one sceneCapture,
-	clip *media.Clip) (_ *check.Levels, tones *check.Tones, clean bool) {
+	clip *graph.Clip) (_ *check.Levels, tones *check.Tones, clean bool) {
 	t, r := c.project.Tools, one.probed.Rate
 	from, end := r.FrameAt(one.start), one.start+s.Length
 	count := r.FramesIn(s.Length)
@@ -508,7 +510,7 @@ func (c *checker) machine(ctx context.Context, version string, frames int64) {
 		c.add("", "", finding.OfError("this ffmpeg cannot be used", err))
 		return
 	}
-	if m.Lacks, err = p.Tools.MissingEncoders(ctx, d.Encoders()); err != nil {
+	if m.Lacks, err = deliver.MissingEncoders(ctx, p.Tools, d.Encoders()); err != nil {
 		c.add("", "", finding.OfError("this ffmpeg cannot be used", err))
 		return
 	}
@@ -518,7 +520,7 @@ func (c *checker) machine(ctx context.Context, version string, frames int64) {
 		m.Folder = folder
 	}
 	if len(m.Lacks) == 0 {
-		each, bytes, err := p.Tools.TimeEncoder(ctx, d, p.File.Output.Size, p.File.Output.Rate)
+		each, bytes, err := deliver.TimeEncoder(ctx, p.Tools, d, p.File.Output.Size, p.File.Output.Rate)
 		if err != nil {
 			c.add("", "", finding.OfError("a trial of the encoder failed", err))
 		} else {

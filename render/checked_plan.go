@@ -15,7 +15,7 @@ import (
 	"fairframe/render/comparison"
 	"fairframe/render/finding"
 	"fairframe/render/measure"
-	"fairframe/render/media"
+	"fairframe/render/media/graph"
 	"fairframe/render/pacing"
 	"fairframe/render/scratch"
 )
@@ -121,7 +121,7 @@ func temporaryLog(write func(each func(pacing.Frame) error) error) (string, erro
 
 // plan works the scene out as for rendering, keeps what that says, and returns the
 // clip that would be made; nil when there would be none.
-func (c *checker) plan(ctx context.Context, s *comparison.Scene, list []sceneCapture) *media.Clip {
+func (c *checker) plan(ctx context.Context, s *comparison.Scene, list []sceneCapture) *graph.Clip {
 	p := c.project
 	plan, err := p.trial(ctx, s, list, func(one sceneCapture) (string, error) {
 		// The very log that rendering will use: it keeps for that.

@@ -9,6 +9,7 @@ import (
 	"fairframe/render/comparison"
 	"fairframe/render/measure"
 	"fairframe/render/media"
+	"fairframe/render/media/graph"
 	"fairframe/render/pacing"
 )
 
@@ -93,7 +94,7 @@ func (c *checker) alignment(s *comparison.Scene) (*comparison.Scene, AlignOption
 // survey looks at the small pictures of a scene's stretch of a capture, and at those of
 // the scenes whose stretches meet it.
 func (c *checker) survey(ctx context.Context, s *comparison.Scene, one sceneCapture,
-	clip *media.Clip) *survey {
+	clip *graph.Clip) *survey {
 	id := surveyed{s.ID, one.Key}
 	if found := c.shared.surveys[id]; found != nil {
 		return found
@@ -125,7 +126,7 @@ func (c *checker) survey(ctx context.Context, s *comparison.Scene, one sceneCapt
 }
 
 // surveyAll decodes a part of a capture for the scenes that show some of it.
-func (c *checker) surveyAll(ctx context.Context, list []showing, whole part, clip *media.Clip) {
+func (c *checker) surveyAll(ctx context.Context, list []showing, whole part, clip *graph.Clip) {
 	r, probed := list[0].one.probed.Rate, list[0].one.probed
 	type receiver struct {
 		*survey

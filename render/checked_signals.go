@@ -8,7 +8,8 @@ import (
 	"fairframe/render/check"
 	"fairframe/render/comparison"
 	"fairframe/render/finding"
-	"fairframe/render/media"
+	"fairframe/render/media/deliver"
+	"fairframe/render/media/graph"
 	"fairframe/render/pacing"
 )
 
@@ -33,8 +34,8 @@ func (c *checker) sound(ctx context.Context, s *comparison.Scene, one sceneCaptu
 
 // loudness finds out whether the clip can be brought to the loudness that the scene
 // wants.
-func (c *checker) loudness(ctx context.Context, s *comparison.Scene, clip *media.Clip) {
-	_, warnings, err := c.project.Tools.Leveled(ctx, clip)
+func (c *checker) loudness(ctx context.Context, s *comparison.Scene, clip *graph.Clip) {
+	_, warnings, err := deliver.Leveled(ctx, c.project.Tools, clip)
 	if err != nil {
 		if ctx.Err() == nil {
 			c.add("", s.ID, finding.OfError("the loudness cannot be measured", err))

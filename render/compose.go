@@ -11,7 +11,7 @@ import (
 	"fairframe/layout"
 	"fairframe/render/comparison"
 	"fairframe/render/deck"
-	"fairframe/render/media"
+	"fairframe/render/media/graph"
 	"fairframe/render/pacing"
 	"fairframe/render/wipe"
 )
@@ -20,12 +20,12 @@ import (
 // panes what it shows.
 type composition struct {
 	screen   layout.Screen
-	panes    []media.Pane
+	panes    []graph.Pane
 	dividers []image.Rectangle
-	wipe     *media.Matte
+	wipe     *graph.Matte
 	// windows are the captures' windows as panes of their own, for pictures of
 	// one capture alone; Leg is -1 where the scene does not show one.
-	windows []media.Pane
+	windows []graph.Pane
 	sizes   []image.Point // of the captures
 	labels  []deck.Label
 	places  []markedPlace
@@ -123,7 +123,7 @@ func shoot(spec layout.Spec, s *comparison.Scene, captures []sceneCapture, rate 
 			fmt.Sprintf("deck: place over would hide the lowest capture of view %s; it is drawn below",
 				spec.View))
 	}
-	shot := func(i int, w comparison.Window, area image.Rectangle) (media.Pane, error) {
+	shot := func(i int, w comparison.Window, area image.Rectangle) (graph.Pane, error) {
 		one := captures[i]
 		seen := area.Dy()
 		if screen.Place == layout.Over {
@@ -131,19 +131,19 @@ func shoot(spec layout.Spec, s *comparison.Scene, captures []sceneCapture, rate 
 		}
 		shot, err := windowOf(w).Shoot(one.probed.DisplaySize(), area.Size(), spec.Size)
 		if err != nil {
-			return media.Pane{}, fmt.Errorf("scene %s, capture %s: %w", s.ID, one.Key, err)
+			return graph.Pane{}, fmt.Errorf("scene %s, capture %s: %w", s.ID, one.Key, err)
 		}
 		shot = shot.Raised(seen)
 		shot.PixelX, shot.PixelY = one.probed.SampleAspect()
 		glide, err := glideOf(s, w, one, area.Size(), spec.Size, seen, rate)
 		if err != nil {
-			return media.Pane{}, fmt.Errorf("scene %s, capture %s: %w", s.ID, one.Key, err)
+			return graph.Pane{}, fmt.Errorf("scene %s, capture %s: %w", s.ID, one.Key, err)
 		}
-		return media.Pane{Input: i, Shot: shot, Glide: glide, Kernel: w.Kernel, Area: area}, nil
+		return graph.Pane{Input: i, Shot: shot, Glide: glide, Kernel: w.Kernel, Area: area}, nil
 	}
 	for _, one := range captures {
 		c.sizes = append(c.sizes, one.probed.DisplaySize())
-		c.windows = append(c.windows, media.Pane{Input: -1})
+		c.windows = append(c.windows, graph.Pane{Input: -1})
 	}
 	for _, area := range screen.Panes {
 		w := s.Window[captures[area.Capture].Key]
@@ -159,12 +159,12 @@ func shoot(spec layout.Spec, s *comparison.Scene, captures []sceneCapture, rate 
 			if err != nil {
 				return composition{}, err
 			}
-			pane.Subtrahend = &media.Subtrahend{Input: area.Other, Shot: less.Shot, Glide: less.Glide, Kernel: less.Kernel,
+			pane.Subtrahend = &graph.Subtrahend{Input: area.Other, Shot: less.Shot, Glide: less.Glide, Kernel: less.Kernel,
 				Gain: layout.Fraction(s.Difference.Gain), Colour: s.Difference.Colour}
 		}
 		c.panes = append(c.panes, pane)
 		// Of a difference alone, the windows are those it is made of.
-		for _, one := range []media.Pane{pane, lessPane(pane)} {
+		for _, one := range []graph.Pane{pane, lessPane(pane)} {
 			if one.Input >= 0 && area.Role != layout.AsWhole && c.windows[one.Input].Input < 0 {
 				one.Subtrahend = nil
 				c.windows[one.Input] = one
@@ -191,11 +191,11 @@ func shoot(spec layout.Spec, s *comparison.Scene, captures []sceneCapture, rate 
 }
 
 // lessPane is the other half of a difference; its leg is -1 where there is none.
-func lessPane(p media.Pane) media.Pane {
+func lessPane(p graph.Pane) graph.Pane {
 	if p.Subtrahend == nil {
-		return media.Pane{Input: -1}
+		return graph.Pane{Input: -1}
 	}
-	return media.Pane{Input: p.Subtrahend.Input, Shot: p.Subtrahend.Shot, Glide: p.Subtrahend.Glide, Kernel: p.Subtrahend.Kernel,
+	return graph.Pane{Input: p.Subtrahend.Input, Shot: p.Subtrahend.Shot, Glide: p.Subtrahend.Glide, Kernel: p.Subtrahend.Kernel,
 		Area: p.Area}
 }
 
@@ -305,7 +305,7 @@ func (plan *Plan) addPlace(one markedPlace, set *fonts.Set, shown []deck.Capture
 	drawn, err := deck.NewMoving(s, 0, plan.Clip.Frames, func(int64) bool { return true }, mark)
 	if err == nil && !drawn.Bounds().Empty() {
 		plan.Clip.Layers = append(plan.Clip.Layers,
-			media.Layer{Kind: media.Alpha, Area: drawn.Bounds(), Draw: drawn.Draw})
+			graph.Layer{Kind: graph.Alpha, Area: drawn.Bounds(), Draw: drawn.Draw})
 	}
 	return err
 }
@@ -315,7 +315,7 @@ type box struct{ x0, y0, x1, y1 float64 }
 
 // placeOf returns where the picture of a whole capture has what a window shows, by
 // the output's frame. Size and to are those of the two captures.
-func placeOf(window media.Pane, size image.Point, whole media.Pane, to image.Point) func(k int64) box {
+func placeOf(window graph.Pane, size image.Point, whole graph.Pane, to image.Point) func(k int64) box {
 	shown := func(int64) box {
 		r := window.Shot.Shown()
 		return box{float64(r.Min.X), float64(r.Min.Y), float64(r.Max.X), float64(r.Max.Y)}
@@ -369,9 +369,9 @@ func (c *composition) addWipe(s *comparison.Scene, r pacing.Rate) {
 	if path.Still() && c.cutAt(path.At, s.Wipe.Angle, half) {
 		return
 	}
-	m := &media.Matte{Half: half, Still: path.Still()}
+	m := &graph.Matte{Half: half, Still: path.Still()}
 	field := wipe.Field{Size: picture.Size(), Angle: s.Wipe.Angle, Reach: m.Reach(),
-		Codes: media.MatteCode(1, 2)}
+		Codes: graph.MatteCode(1, 2)}
 	m.Draw = func(dst []byte, k int) { field.Draw(dst, path.Places(r.TimeOf(int64(k)))) }
 	c.wipe = m
 }
@@ -405,7 +405,7 @@ func floats(list []comparison.Ratio) []float64 {
 // cutAt cuts the panes apart along upright or lying lines; it reports whether
 // that can be done.
 func (c *composition) cutAt(places []float64, angle, half int) bool {
-	moves := slices.ContainsFunc(c.panes, func(p media.Pane) bool { return p.Glide != nil })
+	moves := slices.ContainsFunc(c.panes, func(p graph.Pane) bool { return p.Glide != nil })
 	if moves || angle != 0 && angle != 90 && angle != -90 {
 		return false
 	}
@@ -453,12 +453,12 @@ func (c *composition) cutAt(places []float64, angle, half int) bool {
 // addTurns gives each pane the frames at which it is shown.
 func (c *composition) addTurns(s *comparison.Scene, r pacing.Rate, frames int64) {
 	n := int64(len(c.panes))
-	turns := make([]media.Turn, n)
+	turns := make([]graph.Turn, n)
 	if every := s.Alternate.Every; every > 0 {
 		// Whole frames, so that each is shown for the same time.
 		each := max(1, r.FramesIn(every))
 		for i := range n {
-			turns[i] = media.Turn{Cycle: n * each, Spans: []media.Span{{From: i * each, To: (i + 1) * each}}}
+			turns[i] = graph.Turn{Cycle: n * each, Spans: []graph.Span{{From: i * each, To: (i + 1) * each}}}
 		}
 	} else {
 		from := int64(0)
@@ -472,12 +472,12 @@ func (c *composition) addTurns(s *comparison.Scene, r pacing.Rate, frames int64)
 			}
 			if to = min(to, frames); from < to {
 				turn := &turns[int64(i)%n]
-				turn.Spans = append(turn.Spans, media.Span{From: from, To: to})
+				turn.Spans = append(turn.Spans, graph.Span{From: from, To: to})
 				from = to
 			}
 		}
 	}
-	var list []media.Pane
+	var list []graph.Pane
 	for i, p := range c.panes {
 		turn := turns[i]
 		if len(turn.Spans) == 0 || turn.Spans[0].From >= frames {
@@ -543,7 +543,7 @@ func (p *Project) addDeck(plan *Plan, view *composition, shown []deck.Capture) e
 	}
 	if plan.sign != nil {
 		plan.Clip.Layers = append(plan.Clip.Layers,
-			media.Layer{Kind: media.Alpha, Area: plan.sign.Area, Draw: plan.sign.Draw})
+			graph.Layer{Kind: graph.Alpha, Area: plan.sign.Area, Draw: plan.sign.Draw})
 	}
 	if screen.Strip.Empty() && len(view.labels) == 0 && len(view.places) == 0 {
 		return nil
@@ -569,19 +569,19 @@ func (p *Project) addDeck(plan *Plan, view *composition, shown []deck.Capture) e
 		return err
 	}
 	plan.warn(drawn.Warnings()...)
-	kind := func(alpha bool) media.LayerKind {
+	kind := func(alpha bool) graph.LayerKind {
 		if alpha {
-			return media.Alpha
+			return graph.Alpha
 		}
-		return media.Opaque
+		return graph.Opaque
 	}
 	for _, plate := range drawn.Plates() {
 		plan.Clip.Layers = append(plan.Clip.Layers,
-			media.Layer{Kind: kind(plate.Alpha), Area: plate.Area, Draw: plate.Draw, Still: true})
+			graph.Layer{Kind: kind(plate.Alpha), Area: plate.Area, Draw: plate.Draw, Still: true})
 	}
 	if !screen.Strip.Empty() {
 		plan.Clip.Layers = append(plan.Clip.Layers,
-			media.Layer{Kind: kind(drawn.Translucent()), Area: screen.Strip, Draw: drawn.Draw})
+			graph.Layer{Kind: kind(drawn.Translucent()), Area: screen.Strip, Draw: drawn.Draw})
 	}
 	return nil
 }

@@ -12,16 +12,17 @@ import (
 	"sync"
 	"time"
 
-	"fairframe/render/media"
+	"fairframe/render/media/deliver"
+	"fairframe/render/media/graph"
 )
 
 // delivery is what the file's output asks for. Its errors stand where the file
 // says what cannot be had.
-func (p *Project) delivery() (media.Delivery, error) {
+func (p *Project) delivery() (graph.Delivery, error) {
 	o := p.File.Output
-	d, err := media.Deliver(media.DeliverySpec{Delivery: o.Delivery, Codec: o.Codec, Transfer: o.Transfer,
+	d, err := deliver.Deliver(deliver.DeliverySpec{Delivery: o.Delivery, Codec: o.Codec, Transfer: o.Transfer,
 		Encoder: o.Encoder, Quality: o.Quality, Effort: o.Effort, Options: o.FFmpeg})
-	if wrong := (*media.DeliveryError)(nil); errors.As(err, &wrong) {
+	if wrong := (*deliver.DeliveryError)(nil); errors.As(err, &wrong) {
 		return d, p.File.Mistake(wrong.Key, wrong.Msg, wrong.Hint)
 	}
 	return d, err
@@ -34,26 +35,26 @@ type trials struct {
 }
 
 type tried struct {
-	delivery media.Delivery
+	delivery graph.Delivery
 	fallback string
 }
 
 // usable returns the delivery as this machine can make it, and a warning where that
 // is with another encoder than the one asked for. Each is tried once.
-func (p *Project) usable(ctx context.Context, d media.Delivery) (media.Delivery, string, error) {
+func (p *Project) usable(ctx context.Context, d graph.Delivery) (graph.Delivery, string, error) {
 	p.trials.mu.Lock()
 	defer p.trials.mu.Unlock()
-	if t, ok := p.trials.known[d.Encoder()]; ok {
+	if t, ok := p.trials.known[d.EncoderName()]; ok {
 		return t.delivery, t.fallback, nil
 	}
-	able, fallback, err := p.Tools.UsableDelivery(ctx, d)
+	able, fallback, err := deliver.UsableDelivery(ctx, p.Tools, d)
 	if err != nil {
 		return d, "", err
 	}
 	if p.trials.known == nil {
 		p.trials.known = map[string]tried{}
 	}
-	p.trials.known[d.Encoder()] = tried{able, fallback}
+	p.trials.known[d.EncoderName()] = tried{able, fallback}
 	return able, fallback, nil
 }
 

@@ -13,7 +13,7 @@ import (
 	"fairframe/render/comparison"
 	"fairframe/render/deck"
 	"fairframe/render/finding"
-	"fairframe/render/media"
+	"fairframe/render/media/graph"
 	"fairframe/render/pacing"
 )
 
@@ -180,7 +180,7 @@ func (p *Project) addSummary(plan *Plan, captures []sceneCapture, shown []deck.C
 				plan.warn(w)
 			}
 		}
-		plan.Clip.Closing = &media.Page{Frames: plan.Clip.Rate.FramesIn(s.Summary), Picture: page.YUV()}
+		plan.Clip.Closing = &graph.Page{Frames: plan.Clip.Rate.FramesIn(s.Summary), Picture: page.YUV()}
 		return nil
 	}
 	return plan.close(nil)
@@ -210,7 +210,7 @@ func (p *Project) addTitle(plan *Plan, captures []sceneCapture) error {
 		return err
 	}
 	plan.warn(page.Warnings()...)
-	plan.Clip.Opening = &media.Page{Frames: plan.Clip.Rate.FramesIn(s.Title), Picture: page.YUV()}
+	plan.Clip.Opening = &graph.Page{Frames: plan.Clip.Rate.FramesIn(s.Title), Picture: page.YUV()}
 	return nil
 }
 

@@ -9,15 +9,16 @@ import (
 	"time"
 
 	"fairframe/render/media"
+	"fairframe/render/media/deliver"
 	"fairframe/render/spectrum"
 )
 
 // SoundFigures are the numbers behind the sound of a capture in a scene.
 type SoundFigures struct {
 	Track    media.Track
-	Heard    time.Duration  // how much of the scene has sound
-	Loudness media.Loudness // of the channels as recorded
-	Levels   []float64      // dB in each of spectrum.Bands, folded to stereo
+	Heard    time.Duration    // how much of the scene has sound
+	Loudness deliver.Loudness // of the channels as recorded
+	Levels   []float64        // dB in each of spectrum.Bands, folded to stereo
 }
 
 // Measured reports whether there is enough sound for an integrated loudness.
@@ -83,7 +84,7 @@ func (p *Project) listen(ctx context.Context, f *SceneFigures, captures []sceneC
 		plan.warn(ofTrack(c)...)
 		wg.Go(func() {
 			meter := spectrum.NewMeter(media.SoundRate)
-			loudness, err := p.Tools.Listen(ctx, c.probed, c.start, f.Scene.Length,
+			loudness, err := deliver.Listen(ctx, p.Tools, c.probed, c.start, f.Scene.Length,
 				func(samples []float32) error {
 					meter.Hear(samples)
 					return nil

@@ -8,7 +8,7 @@ import (
 	"fairframe/layout"
 	"fairframe/render/comparison"
 	"fairframe/render/finding"
-	"fairframe/render/media"
+	"fairframe/render/media/graph"
 	"fairframe/render/pacing"
 )
 
@@ -50,7 +50,7 @@ func glideOf(s *comparison.Scene, w comparison.Window, one sceneCapture, pane, o
 
 // paneNote names the scale of a pane that is not one to one, "" otherwise. Of one
 // that moves it names the scales of its stops, or the least and the greatest.
-func paneNote(p media.Pane) string {
+func paneNote(p graph.Pane) string {
 	if p.Glide == nil {
 		return scaleNote(p.Shot, p.Kernel)
 	}

@@ -14,6 +14,7 @@ import (
 
 	"fairframe/render/finding"
 	"fairframe/render/media"
+	"fairframe/render/media/deliver"
 )
 
 // TestHDRBesideSDRIsWarnedOf: whoever renders a scene of an HDR capture and one in
@@ -115,7 +116,7 @@ scenes:
 					hidden = append(hidden, part.Area)
 				}
 				out := filepath.Join(dir, s.ID+plan.Clip.Delivery.Ext)
-				if _, err := tools(t).Render(t.Context(), plan.Clip, out, nil); err != nil {
+				if _, err := deliver.Render(t.Context(), tools(t), plan.Clip, out, nil); err != nil {
 					t.Fatal(err)
 				}
 				clips[d] = codes(t, out, size, kind == "pq")

@@ -14,6 +14,7 @@ import (
 	"fairframe/render/comparison"
 	"fairframe/render/finding"
 	"fairframe/render/media"
+	"fairframe/render/media/deliver"
 	"fairframe/render/scratch"
 )
 
@@ -48,12 +49,12 @@ type manifest struct {
 
 // reelEntry is a reel's record.
 type reelEntry struct {
-	Fingerprint string          `json:"fingerprint"` // of the clips, in their order, and of its chapters
-	Rendered    time.Time       `json:"rendered"`
-	Output      output          `json:"output"`
-	Sound       media.ReelSound `json:"sound"`
-	Scenes      []string        `json:"scenes"`
-	Record      reelRecord      `json:"record"` // as the reel carries it
+	Fingerprint string            `json:"fingerprint"` // of the clips, in their order, and of its chapters
+	Rendered    time.Time         `json:"rendered"`
+	Output      output            `json:"output"`
+	Sound       deliver.ReelSound `json:"sound"`
+	Scenes      []string          `json:"scenes"`
+	Record      reelRecord        `json:"record"` // as the reel carries it
 }
 
 // nameOf is a file's name as seen from the manifest's folder.
@@ -210,7 +211,7 @@ func (p *Project) relative() string {
 }
 
 // describeOutput tells of a finished file.
-func describeOutput(path string, clip media.Capture, length time.Duration, d media.Digests) output {
+func describeOutput(path string, clip media.Capture, length time.Duration, d deliver.Digests) output {
 	o := output{File: filepath.Base(path), VideoMD5: d.Video, SoundMD5: d.Sound, Width: clip.Size.X,
 		Height: clip.Size.Y, Rate: clip.Rate.String(),
 		Frames: clip.Frames, Seconds: length.Seconds(), Codec: clip.Codec, Pixels: clip.PixFmt,

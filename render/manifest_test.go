@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fairframe/render/finding"
+	"fairframe/render/media/deliver"
 	"fairframe/render/scratch"
 	"os"
 	"path/filepath"
@@ -36,7 +37,7 @@ func TestManifest(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	packets, err := p.Tools.Digests(t.Context(), r.Out)
+	packets, err := deliver.ReadDigests(t.Context(), p.Tools, r.Out)
 	if err != nil || len(packets.Video) != 32 {
 		t.Errorf("digests %v, %v", packets, err)
 	}

@@ -8,13 +8,13 @@ import (
 	"fairframe/layout"
 	"fairframe/render/comparison"
 	"fairframe/render/deck"
-	"fairframe/render/media"
+	"fairframe/render/media/graph"
 )
 
 // paneMarks are the marks that stand in one pane.
 type paneMarks struct {
 	pane  int
-	parts []media.Layer
+	parts []graph.Layer
 }
 
 // shapes are the deck's names of the shapes of marks.
@@ -78,7 +78,7 @@ func (p *Project) addMarks(plan *Plan, screen layout.Screen) error {
 					continue
 				}
 				settings.Others = append(settings.Others, drawn)
-				part := media.Layer{Kind: media.Alpha, Area: drawn.Bounds(), Draw: drawn.Draw}
+				part := graph.Layer{Kind: graph.Alpha, Area: drawn.Bounds(), Draw: drawn.Draw}
 				part.From, part.To = plan.span(j)
 				keep := sides.keep(i)
 				if clip.Matte == nil {
@@ -103,7 +103,7 @@ func (p *Project) addMarks(plan *Plan, screen layout.Screen) error {
 				continue
 			}
 			shown[j] = true
-			part := media.Layer{Kind: media.Alpha, Area: area, Still: true,
+			part := graph.Layer{Kind: graph.Alpha, Area: area, Still: true,
 				Draw: func(dst []byte, _ int) { drawn.Draw(dst, k) }}
 			if part.From, part.To = plan.markTime(j); part.To <= part.From {
 				continue
@@ -169,7 +169,7 @@ func (p *Project) movingMark(plan *Plan, settings deck.MarkSettings,
 }
 
 // markAt returns a mark as it lies in a pane at output frame k.
-func markAt(pane media.Pane, leg media.Input, m comparison.Mark, k int64) deck.Mark {
+func markAt(pane graph.Pane, leg graph.Input, m comparison.Mark, k int64) deck.Mark {
 	one := deck.Mark{Shape: shapes[m.Shape], Note: m.Note}
 	place := func(at comparison.Point) (x, y float64) {
 		size := leg.Capture.DisplaySize()
@@ -181,11 +181,11 @@ func markAt(pane media.Pane, leg media.Input, m comparison.Mark, k int64) deck.M
 }
 
 // turns parts a mark's time into the stretches in which its pane is shown.
-func turns(part media.Layer, t *media.Turn) []media.Layer {
+func turns(part graph.Layer, t *graph.Turn) []graph.Layer {
 	if t == nil {
-		return []media.Layer{part}
+		return []graph.Layer{part}
 	}
-	var list []media.Layer
+	var list []graph.Layer
 	for k := part.From; k < part.To; k++ {
 		switch n := len(list); {
 		case !t.Shown(k):
@@ -201,7 +201,7 @@ func turns(part media.Layer, t *media.Turn) []media.Layer {
 		return list
 	}
 	// So many streams would cost more than one that is drawn frame by frame.
-	return []media.Layer{live(part, t.Shown, nil)}
+	return []graph.Layer{live(part, t.Shown, nil)}
 }
 
 // mostStretches bounds the streams of one mark.
@@ -209,9 +209,9 @@ const mostStretches = 12
 
 // live makes a part that is drawn frame by frame: nothing where it is not shown,
 // and of its pixels those that keep keeps.
-func live(part media.Layer, shown func(k int64) bool, keep func(k int, at image.Point) bool) media.Layer {
+func live(part graph.Layer, shown func(k int64) bool, keep func(k int, at image.Point) bool) graph.Layer {
 	from, to, r, draw := part.From, part.To, part.Area, part.Draw
-	size := media.LayerBytes(part.Kind, r.Size())
+	size := graph.LayerBytes(part.Kind, r.Size())
 	alpha := size - r.Dx()*r.Dy()
 	if part.Still {
 		whole := make([]byte, size)
@@ -243,12 +243,12 @@ func live(part media.Layer, shown func(k int64) bool, keep func(k int, at image.
 
 // wipeSides are where the panes of a wipe are seen, at one frame at a time.
 type wipeSides struct {
-	clip  *media.Clip
+	clip  *graph.Clip
 	codes []byte
 	at    int
 }
 
-func sidesOf(c *media.Clip) *wipeSides { return &wipeSides{clip: c, at: -1} }
+func sidesOf(c *graph.Clip) *wipeSides { return &wipeSides{clip: c, at: -1} }
 
 // keep tells the pixels of a pane's side of the line, without the line itself.
 func (s *wipeSides) keep(pane int) func(k int, at image.Point) bool {
@@ -262,13 +262,13 @@ func (s *wipeSides) keep(pane int) func(k int, at image.Point) bool {
 			s.at = k
 		}
 		at = at.Sub(area.Min)
-		off := int(s.codes[at.Y*area.Dx()+at.X]) - media.MatteCode(pane, n)
+		off := int(s.codes[at.Y*area.Dx()+at.X]) - graph.MatteCode(pane, n)
 		return -1 <= off && off <= 1
 	}
 }
 
 // cut keeps a mark that stands still to its pane's side of the line.
-func (s *wipeSides) cut(part media.Layer, pane int) media.Layer {
+func (s *wipeSides) cut(part graph.Layer, pane int) graph.Layer {
 	moving := live(part, func(int64) bool { return true }, s.keep(pane))
 	if !s.clip.Matte.Still {
 		return moving

@@ -7,7 +7,7 @@ import (
 	"path/filepath"
 	"testing"
 
-	"fairframe/render/media"
+	"fairframe/render/media/graph"
 )
 
 // TestMarksFollowTheGlide tracks a white block through a slow glide and a zoom: in
@@ -130,14 +130,14 @@ scenes:
 		id    string
 		lead  int
 		shown func(k int) bool
-		where func(plan *media.Clip) image.Rectangle // nothing may change outside of it
+		where func(plan *graph.Clip) image.Rectangle // nothing may change outside of it
 	}{
-		{"columns", 6, func(k int) bool { return k >= 7 && k < 12 }, func(clip *media.Clip) image.Rectangle {
+		{"columns", 6, func(k int) bool { return k >= 7 && k < 12 }, func(clip *graph.Clip) image.Rectangle {
 			strip := clip.Layers[len(clip.Layers)-1].Area
 			return image.Rect(320, 0, 640, strip.Min.Y)
 		}},
-		{"turns", 0, func(k int) bool { return k >= 8 && k/6%2 == 1 }, func(*media.Clip) image.Rectangle { return image.Rectangle{Max: size} }},
-		{"wipe", 0, func(int) bool { return true }, func(*media.Clip) image.Rectangle { return image.Rect(320, 0, 640, 360) }},
+		{"turns", 0, func(k int) bool { return k >= 8 && k/6%2 == 1 }, func(*graph.Clip) image.Rectangle { return image.Rectangle{Max: size} }},
+		{"wipe", 0, func(int) bool { return true }, func(*graph.Clip) image.Rectangle { return image.Rect(320, 0, 640, 360) }},
 	} {
 		s, err := p.File.Scene(c.id)
 		if err != nil {

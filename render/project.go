@@ -22,6 +22,7 @@ import (
 	"fairframe/render/deck"
 	"fairframe/render/finding"
 	"fairframe/render/media"
+	"fairframe/render/media/graph"
 	"fairframe/render/pacing"
 	"fairframe/render/scratch"
 )
@@ -72,7 +73,7 @@ func (p *Project) capture(ctx context.Context, path string) (media.Capture, erro
 // Plan is a scene that is ready to be rendered.
 type Plan struct {
 	Scene    *comparison.Scene
-	Clip     *media.Clip
+	Clip     *graph.Clip
 	Warnings []string // what the user should know; may be empty
 
 	gaps      []gap          // in what the scene shows, tolerated or not
@@ -82,7 +83,7 @@ type Plan struct {
 
 	marks   []paneMarks
 	sign    *deck.Sign   // nil: none
-	windows []media.Pane // of each capture, see composition
+	windows []graph.Pane // of each capture, see composition
 }
 
 // Plan works out a scene: probes its captures, reads their logs, solves the
@@ -111,7 +112,7 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 	if err != nil {
 		return nil, err
 	}
-	clip := &media.Clip{
+	clip := &graph.Clip{
 		Size: f.Output.Size, Rate: rate, Frames: passing.Frames(), Time: passing,
 		Panes: view.panes, Dividers: view.dividers, Matte: view.wipe, Delivery: delivery,
 	}
@@ -123,7 +124,7 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 		if st := c.probed.Stamping(); st != nil {
 			plan.warn(variableText(c.Key, st))
 		}
-		clip.Inputs = append(clip.Inputs, media.Input{Name: c.Key, Capture: c.probed, Start: c.start})
+		clip.Inputs = append(clip.Inputs, graph.Input{Name: c.Key, Capture: c.probed, Start: c.start})
 		shown[i] = deck.Capture{Style: p.style(c.Key), Start: c.start, Refresh: c.probed.Rate,
 			Note: view.notes[i]}
 		if light := clip.Note(i); light != "" {
@@ -198,7 +199,7 @@ func (p *Plan) warn(w ...string) { p.Warnings = append(p.Warnings, w...) }
 // refreshOf takes the fastest capture's rate for the display's refresh: a
 // capture records what a display would show, one frame a refresh (common
 // practice).
-func refreshOf(c *media.Clip) pacing.Rate {
+func refreshOf(c *graph.Clip) pacing.Rate {
 	most := c.Inputs[0].Capture.Rate
 	for _, l := range c.Inputs[1:] {
 		if l.Capture.Rate.Hz() > most.Hz() {
@@ -209,8 +210,8 @@ func refreshOf(c *media.Clip) pacing.Rate {
 }
 
 // unlocked reports whether any capture keeps to no refresh.
-func unlocked(c *media.Clip) bool {
-	return slices.ContainsFunc(c.Inputs, func(l media.Input) bool { return !l.Capture.Refresh().Valid() })
+func unlocked(c *graph.Clip) bool {
+	return slices.ContainsFunc(c.Inputs, func(l graph.Input) bool { return !l.Capture.Refresh().Valid() })
 }
 
 func (p *Project) fonts() (*fonts.Set, error) {

@@ -11,7 +11,8 @@ import (
 	"fairframe/render/check"
 	"fairframe/render/comparison"
 	"fairframe/render/finding"
-	"fairframe/render/media"
+	"fairframe/render/media/deliver"
+	"fairframe/render/media/graph"
 )
 
 // ready is the quick part of Check, which runs before a scene is encoded: the plan,
@@ -53,7 +54,7 @@ func (p *Project) readyOnce(ctx context.Context, s *comparison.Scene) (*Plan, []
 }
 
 // unread judges a planned clip without decoding anything.
-func (p *Project) unread(ctx context.Context, clip *media.Clip) ([]finding.Finding, error) {
+func (p *Project) unread(ctx context.Context, clip *graph.Clip) ([]finding.Finding, error) {
 	legs := make([][]finding.Finding, len(clip.Inputs))
 	errs := make([]error, len(clip.Inputs)+1)
 	var machine []finding.Finding
@@ -74,7 +75,7 @@ type stretch struct {
 
 // stamps judges the time stamps of what a clip shows of one leg. Scenes that show
 // the same in another view ask once.
-func (p *Project) stamps(ctx context.Context, clip *media.Clip, leg int) ([]finding.Finding, error) {
+func (p *Project) stamps(ctx context.Context, clip *graph.Clip, leg int) ([]finding.Finding, error) {
 	first, last, err := clip.Shown(leg)
 	if err != nil {
 		return nil, err
@@ -109,13 +110,13 @@ func (p *Project) stamps(ctx context.Context, clip *media.Clip, leg int) ([]find
 }
 
 // able judges whether this machine has what a clip needs.
-func (p *Project) able(ctx context.Context, clip *media.Clip) ([]finding.Finding, error) {
+func (p *Project) able(ctx context.Context, clip *graph.Clip) ([]finding.Finding, error) {
 	m := check.Machine{Delivery: clip.Delivery.Name, Free: -1}
 	d, _, err := p.usable(ctx, clip.Delivery) // rendering says what it falls back to
 	if err != nil {
 		return nil, err
 	}
-	if m.Lacks, err = p.Tools.MissingEncoders(ctx, d.Encoders()); err != nil {
+	if m.Lacks, err = deliver.MissingEncoders(ctx, p.Tools, d.Encoders()); err != nil {
 		return nil, err
 	}
 	var list []finding.Finding
@@ -143,14 +144,14 @@ const rawBits = 16
 
 // room judges whether clips of so many frames fit on the disk. As a rule they fit
 // by far, and no encoder is tried.
-func (p *Project) room(ctx context.Context, d media.Delivery,
+func (p *Project) room(ctx context.Context, d graph.Delivery,
 	frames int64) (fits func(frames int64) error, err error) {
 	free := freeBytes(existing(p.File.Output.Folder))
 	size := p.File.Output.Size
 	if raw := frames * int64(size.X*size.Y) * rawBits / 8; free < 0 || raw <= free {
 		return func(int64) error { return nil }, nil
 	}
-	_, each, err := p.Tools.TimeEncoder(ctx, d, size, p.File.Output.Rate)
+	_, each, err := deliver.TimeEncoder(ctx, p.Tools, d, size, p.File.Output.Rate)
 	if err != nil {
 		return nil, err
 	}

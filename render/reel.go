@@ -15,6 +15,7 @@ import (
 	"fairframe/render/comparison"
 	"fairframe/render/finding"
 	"fairframe/render/media"
+	"fairframe/render/media/deliver"
 )
 
 // Reel is what is known of a reel that a batch has joined.
@@ -25,7 +26,7 @@ type Reel struct {
 	Length time.Duration
 	Bytes  int64
 	Took   time.Duration
-	Sound  media.ReelSound
+	Sound  deliver.ReelSound
 	Status Status // Rendered or UpToDate
 
 	Warnings []string
@@ -67,11 +68,11 @@ func (p *Project) Reel(ctx context.Context, rows []Row, out string, fresh bool,
 	if err != nil {
 		return Reel{}, err
 	}
-	reel := &media.Reel{Delivery: delivery, Rate: p.File.Output.Rate}
+	reel := &deliver.Reel{Delivery: delivery, Rate: p.File.Output.Rate}
 	record := reelRecord{Version: recordVersion}
 	mark := sha256.New()
 	for i, s := range scenes {
-		reel.Parts = append(reel.Parts, media.ReelPart{Name: s.ID, Path: rows[i].Out,
+		reel.Parts = append(reel.Parts, deliver.ReelPart{Name: s.ID, Path: rows[i].Out,
 			Frames: entries[i].Output.Frames, Title: titleOf(s), Gain: entries[i].Output.Gain})
 		fmt.Fprintf(mark, "%q %q %s %s\n", s.ID, titleOf(s), entries[i].Fingerprint, entries[i].Output.SHA256)
 		if entries[i].Record != nil {
@@ -94,7 +95,7 @@ func (p *Project) Reel(ctx context.Context, rows []Row, out string, fresh bool,
 		return Reel{}, err
 	}
 	reel.Record = record.String()
-	joined, err := p.Tools.Join(ctx, reel, out, func(done int64) {
+	joined, err := deliver.Join(ctx, p.Tools, reel, out, func(done int64) {
 		if progress != nil {
 			progress(done, total)
 		}
@@ -102,7 +103,7 @@ func (p *Project) Reel(ctx context.Context, rows []Row, out string, fresh bool,
 	if err != nil {
 		return Reel{}, err
 	}
-	digests, err := p.Tools.Digests(ctx, out)
+	digests, err := deliver.ReadDigests(ctx, p.Tools, out)
 	if err != nil {
 		return Reel{}, err
 	}
@@ -129,7 +130,7 @@ func (p *Project) Reel(ctx context.Context, rows []Row, out string, fresh bool,
 
 // addReelSound says what the sound of the reel's clips is made of, where a coder
 // would lose some of it a second time.
-func (p *Project) addReelSound(ctx context.Context, reel *media.Reel, scenes []*comparison.Scene) error {
+func (p *Project) addReelSound(ctx context.Context, reel *deliver.Reel, scenes []*comparison.Scene) error {
 	if !reel.Delivery.Lossy() {
 		return nil
 	}

@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"fairframe/render/media"
+	"fairframe/render/media/deliver"
 	"fairframe/render/media/mediatest"
 	"fairframe/render/pacing"
 )
@@ -133,7 +134,7 @@ scenes:
 				expect(t, "sound", string(reel.Sound), "from the captures")
 				codedOnce(t, out, filepath.Join(dir, "alder.mkv"), rate)
 			}
-			chapters, err := p.Tools.Chapters(t.Context(), out)
+			chapters, err := deliver.Chapters(t.Context(), p.Tools, out)
 			if err != nil || len(chapters) != 4 {
 				t.Fatalf("chapters %v, %v", chapters, err)
 			}
@@ -142,7 +143,7 @@ scenes:
 			if want := rate.TimeOf(48).Seconds(); math.Abs(chapters[2].From-want) > 0.001 || math.Abs(chapters[3].To-rate.TimeOf(102).Seconds()) > 0.001 {
 				t.Errorf("chapters %v", chapters)
 			}
-			record, err := p.Tools.Record(t.Context(), out)
+			record, err := deliver.Record(t.Context(), p.Tools, out)
 			if err != nil || !strings.Contains(record, `"scene":"four"`) {
 				t.Errorf("record %.80q, %v", record, err)
 			}
@@ -332,7 +333,7 @@ func TestReelDeliveries(t *testing.T) {
 			t.Fatal(err)
 		}
 		reel, err := p.Reel(t.Context(), rows, out, false, nil)
-		if err != nil || reel.Frames != 6 || reel.Sound != media.NoSound {
+		if err != nil || reel.Frames != 6 || reel.Sound != deliver.NoSound {
 			t.Errorf("%s: %+v, %v", tt.output, reel, err)
 			continue
 		}

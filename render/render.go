@@ -12,6 +12,7 @@ import (
 	"fairframe/render/comparison"
 	"fairframe/render/finding"
 	"fairframe/render/media"
+	"fairframe/render/media/deliver"
 	"fairframe/render/scratch"
 )
 
@@ -31,7 +32,7 @@ type Result struct {
 	// tolerates it.
 	Tolerated []Tolerated
 
-	rendered media.Rendered
+	rendered deliver.Rendered
 	record   Record
 }
 
@@ -128,7 +129,7 @@ func (p *Project) render(ctx context.Context, s *comparison.Scene, plan *Plan, w
 	record.Tolerated, record.Doubt = plan.tolerated, plan.doubt()
 	plan.Clip.Record = record.String()
 	total := plan.Clip.Total()
-	made, err := p.Tools.Render(ctx, plan.Clip, out, func(done int64) {
+	made, err := deliver.Render(ctx, p.Tools, plan.Clip, out, func(done int64) {
 		if progress != nil {
 			progress(done, total)
 		}

@@ -6,7 +6,7 @@ import (
 
 	"fairframe/render/comparison"
 	"fairframe/render/deck"
-	"fairframe/render/media"
+	"fairframe/render/media/graph"
 )
 
 // hears are the indices of the captures that a scene lets be heard, whether or
@@ -64,12 +64,12 @@ func (p *Plan) addSound(captures []sceneCapture) {
 			"(audio: none says so)", speed))
 		return
 	}
-	sound := media.Sound{Kind: media.Single, Inputs: with, Loudness: s.Loudness}
+	sound := graph.Sound{Kind: graph.Single, Inputs: with, Loudness: s.Loudness}
 	switch s.Audio {
 	case comparison.AudioMix:
-		sound.Kind = media.Mix
+		sound.Kind = graph.Mix
 	case comparison.AudioEars:
-		sound.Kind, sound.Inputs = media.Ears, heard
+		sound.Kind, sound.Inputs = graph.Ears, heard
 		for side, i := range heard {
 			if !captures[i].probed.Audio {
 				sound.Inputs[side] = -1

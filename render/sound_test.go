@@ -9,7 +9,7 @@ import (
 	"strings"
 	"testing"
 
-	"fairframe/render/media"
+	"fairframe/render/media/graph"
 )
 
 // TestSoundOfAScene: the word in the file becomes the sound of the clip, captures
@@ -43,16 +43,16 @@ scenes:
 `)
 	for _, tt := range []struct {
 		id       string
-		kind     media.SoundKind
+		kind     graph.SoundKind
 		legs     []int
 		warnings []string
 	}{
-		{"first", media.Single, []int{0}, nil},
-		{"mix", media.Mix, []int{0, 1}, []string{"capture birch has 2 sound streams; the first is used", "capture cedar has no sound; the mix has only the others"}},
-		{"ears", media.Ears, []int{0, 1}, []string{"capture birch has 2 sound streams; the first is used"}},
-		{"ear", media.Ears, []int{-1, 1}, []string{"capture cedar has no sound; the left ear is silent"}},
-		{"silent", media.Silent, nil, []string{"capture cedar has no sound; the clip is silent, though alder or birch could be heard"}},
-		{"none", media.Silent, nil, nil},
+		{"first", graph.Single, []int{0}, nil},
+		{"mix", graph.Mix, []int{0, 1}, []string{"capture birch has 2 sound streams; the first is used", "capture cedar has no sound; the mix has only the others"}},
+		{"ears", graph.Ears, []int{0, 1}, []string{"capture birch has 2 sound streams; the first is used"}},
+		{"ear", graph.Ears, []int{-1, 1}, []string{"capture cedar has no sound; the left ear is silent"}},
+		{"silent", graph.Silent, nil, []string{"capture cedar has no sound; the clip is silent, though alder or birch could be heard"}},
+		{"none", graph.Silent, nil, nil},
 	} {
 		s, err := p.File.Scene(tt.id)
 		if err != nil {

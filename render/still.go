@@ -12,6 +12,8 @@ import (
 	"fairframe/render/comparison"
 	"fairframe/render/finding"
 	"fairframe/render/media"
+	"fairframe/render/media/deliver"
+	"fairframe/render/media/graph"
 	"fairframe/render/scratch"
 )
 
@@ -27,7 +29,7 @@ type Stills struct {
 
 	project *Project
 	scene   *comparison.Scene
-	clip    *media.Clip
+	clip    *graph.Clip
 	plan    *Plan
 	options StillOptions
 	settled bool // the captures' stamps were looked at
@@ -82,7 +84,7 @@ func (p *Project) Stills(ctx context.Context, id string, o StillOptions) (*Still
 		return st, nil
 	}
 	c := *plan.Clip
-	c.Layers, c.Opening, c.Closing, c.Sound = nil, nil, nil, media.Sound{}
+	c.Layers, c.Opening, c.Closing, c.Sound = nil, nil, nil, graph.Sound{}
 	if s.View != comparison.ViewWipe || o.Pane != "" {
 		c.Dividers = nil
 	}
@@ -113,11 +115,11 @@ func (p *Project) Stills(ctx context.Context, id string, o StillOptions) (*Still
 
 // alone returns the window of one capture, moved to the picture's corner; nil
 // when the scene shows none.
-func alone(plan *Plan, key string) []media.Pane {
+func alone(plan *Plan, key string) []graph.Pane {
 	for _, p := range plan.windows {
 		if p.Input >= 0 && plan.Clip.Inputs[p.Input].Name == key {
 			p.Area = p.Area.Sub(p.Area.Min)
-			return []media.Pane{p}
+			return []graph.Pane{p}
 		}
 	}
 	return nil
@@ -136,9 +138,9 @@ func (p *Plan) seen() []string {
 
 // unnamed says in warnings what a picture without tabs and labels does not say
 // itself.
-func unnamed(c *media.Clip) []string {
+func unnamed(c *graph.Clip) []string {
 	var w []string
-	add := func(leg int, p media.Pane) {
+	add := func(leg int, p graph.Pane) {
 		if note := paneNote(p); note != "" {
 			one := fmt.Sprintf("capture %s is shown %s, which the picture without its name tab does not say",
 				c.Inputs[leg].Name, note)
@@ -215,7 +217,7 @@ func (s *Stills) Picture(ctx context.Context, k int64) ([]byte, error) {
 		}
 	}
 	for {
-		png, err := s.project.Tools.Still(ctx, s.clip, k)
+		png, err := deliver.Still(ctx, s.project.Tools, s.clip, k)
 		if err != nil && !s.settled && ctx.Err() == nil {
 			// Perhaps a capture does not keep to the rate that its container names.
 			if again, err2 := s.again(ctx); again && err2 == nil {

@@ -6,6 +6,7 @@ import (
 
 	"fairframe/render/comparison"
 	"fairframe/render/media"
+	"fairframe/render/media/deliver"
 )
 
 // Tolerated is damage of a capture that a clip shows because its scene tolerates
@@ -62,7 +63,7 @@ func (p *Project) tolerate(ctx context.Context, plan *Plan) error {
 	default:
 		return nil
 	}
-	found, err := p.Tools.Damages(ctx, plan.Clip)
+	found, err := deliver.Damages(ctx, p.Tools, plan.Clip)
 	if err != nil {
 		return err
 	}

@@ -13,6 +13,7 @@ import (
 
 	"fairframe/render/finding"
 	"fairframe/render/media"
+	"fairframe/render/media/deliver"
 	"fairframe/render/pacing"
 	"fairframe/render/scratch"
 )
@@ -152,7 +153,7 @@ func Verify(ctx context.Context, tools *media.Tools, clip, file string) (*Verifi
 // none if it carries none. carried is their text.
 func recordsOf(ctx context.Context, tools *media.Tools, clip string,
 	known *recorded) (list []Record, carried string, err error) {
-	carried, err = tools.Record(ctx, clip)
+	carried, err = deliver.Record(ctx, tools, clip)
 	if err != nil {
 		if ctx.Err() == nil && known != nil && len(known.records) > 0 {
 			return nil, "", nil // of a kind that no tag can be read of
@@ -226,7 +227,7 @@ func (v *Verification) integrity(ctx context.Context, tools *media.Tools, clip, 
 		f.Verdict, f.Was, f.Words = Same, known.digest, "unchanged since it was made"
 	default:
 		f.Was = known.digest
-		now, err := tools.Digests(ctx, clip)
+		now, err := deliver.ReadDigests(ctx, tools, clip)
 		switch {
 		case ctx.Err() != nil:
 			return ctx.Err()
@@ -368,7 +369,7 @@ func (s Source) setting() string {
 // recorded is what a manifest knows of a clip or a reel.
 type recorded struct {
 	digest  string
-	streams media.Digests
+	streams deliver.Digests
 	records []Record
 	carried string // the record as the clip carries it
 	output  output
@@ -381,7 +382,7 @@ func (k *recorded) timing(ctx context.Context, tools *media.Tools, clip string) 
 	if err != nil {
 		return "", fmt.Errorf("render: manifest: %w", err)
 	}
-	return tools.Timing(ctx, clip, rate, k.output.Frames, k.output.Sound)
+	return deliver.Timing(ctx, tools, clip, rate, k.output.Frames, k.output.Sound)
 }
 
 // find returns what is known of a file: by its name, as seen from the manifest's
@@ -397,7 +398,7 @@ func (m *manifest) find(clip, digest string) *recorded {
 		for _, r := range m.Reels {
 			if match(r.Output) {
 				return &recorded{output: r.Output, digest: r.Output.SHA256,
-					streams: media.Digests{Video: r.Output.VideoMD5, Sound: r.Output.SoundMD5},
+					streams: deliver.Digests{Video: r.Output.VideoMD5, Sound: r.Output.SoundMD5},
 					records: r.Record.Reel, carried: r.Record.String()}
 			}
 		}
@@ -418,7 +419,7 @@ func (m *manifest) scene(id string) *recorded {
 
 func (e entry) recorded() *recorded {
 	r := &recorded{output: e.Output, digest: e.Output.SHA256,
-		streams: media.Digests{Video: e.Output.VideoMD5, Sound: e.Output.SoundMD5}}
+		streams: deliver.Digests{Video: e.Output.VideoMD5, Sound: e.Output.SoundMD5}}
 	if e.Record != nil {
 		r.records, r.carried = []Record{*e.Record}, e.Record.String()
 	}

@@ -13,6 +13,7 @@ import (
 	"fairframe/layout"
 	"fairframe/render/comparison"
 	"fairframe/render/media"
+	"fairframe/render/media/graph"
 )
 
 // The films of these tests say of each pixel whose it is and where. Their first
@@ -416,7 +417,7 @@ scenes:
 
 // visible says for each pixel of the output which pane it belongs to, -1 for what
 // is drawn over them.
-func visible(panes []layout.Pane, clip *media.Clip, size image.Point) []int8 {
+func visible(panes []layout.Pane, clip *graph.Clip, size image.Point) []int8 {
 	list := make([]int8, size.X*size.Y)
 	fill := func(r image.Rectangle, v int8) {
 		for y := r.Min.Y; y < r.Max.Y; y++ {

@@ -12,7 +12,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"fairframe/render"
-	"fairframe/render/media"
+	"fairframe/render/media/deliver"
 )
 
 func batchCommand() command {
@@ -224,11 +224,11 @@ func scenesOf(n int) string {
 }
 
 // reelSound says what a reel's sound is.
-func reelSound(s media.ReelSound) string {
+func reelSound(s deliver.ReelSound) string {
 	switch s {
-	case media.FromCaptures:
+	case deliver.FromCaptures:
 		return "sound encoded once, from the captures"
-	case media.CopiedExactly:
+	case deliver.CopiedExactly:
 		return "sound unchanged"
 	}
 	return "no sound"

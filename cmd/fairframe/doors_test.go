@@ -35,7 +35,7 @@ const module = "fairframe"
 
 var doors = []door{
 	{below("github.com/fogleman/gg"), "gg", []string{"render/deck"}},
-	{below("github.com/u2takey/ffmpeg-go"), "ffmpeg-go", []string{"render/media"}},
+	{below("github.com/u2takey/ffmpeg-go"), "ffmpeg-go", []string{"render/media/graph"}},
 	{only("os/exec"), "os/exec", []string{"render/media"}},
 	{below("github.com/spf13/pflag"), "pflag", []string{"cmd/fairframe"}},
 	{only("flag"), "flag", nil},
@@ -43,6 +43,7 @@ var doors = []door{
 	{below("log/slog"), "log/slog", nil},
 	{below("github.com/schollz/progressbar/v3"), "progressbar", []string{"cmd/fairframe"}},
 	{only(module + "/render"), "render", []string{"cmd/fairframe"}},
+	{only(module + "/render/media/deliver"), "render/media/deliver", []string{"render", "cmd/fairframe"}},
 	{only(module + "/render/media/mediatest"), "mediatest, which serves tests only", nil},
 }
 

@@ -16,17 +16,17 @@ func (t *Tools) DecodeChannels(ctx context.Context, c Capture, from, length time
 	if !c.Audio || c.Track.Channels < 1 {
 		return &Error{Msg: fmt.Sprintf("media: %s has no sound", c.Path)}
 	}
-	at, err := t.locateSound(ctx, c, from)
+	at, err := t.LocateSound(ctx, c, from)
 	if err != nil {
 		return err
 	}
-	filter := fmt.Sprintf("atrim=start=%s:end=%s,aformat=sample_fmts=flt", strconv.FormatFloat(c.first+from.Seconds(), 'f', 9, 64),
-		strconv.FormatFloat(c.first+(from+length).Seconds(), 'f', 9, 64))
+	filter := fmt.Sprintf("atrim=start=%s:end=%s,aformat=sample_fmts=flt", strconv.FormatFloat(c.FirstStamp+from.Seconds(), 'f', 9, 64),
+		strconv.FormatFloat(c.FirstStamp+(from+length).Seconds(), 'f', 9, 64))
 	args := append([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"},
-		t.inputArgs(c, at)...)
+		t.InputArgs(c, at)...)
 	args = append(args, "-map", "0:a:0", "-vn", "-sn", "-dn", "-af", filter, "-f", "f32le", "-c:a", "pcm_f32le", "pipe:1")
-	return t.run(ctx, process{
-		program: t.FFmpeg, args: args, what: fmt.Sprintf("media: decoding the sound of %s failed", c.Path),
-		stdout: eachSamples(c.Path, c.Track.Channels, each),
+	return t.Run(ctx, Process{
+		Program: t.FFmpeg, Args: args, What: fmt.Sprintf("media: decoding the sound of %s failed", c.Path),
+		Stdout: EachSamples(c.Path, c.Track.Channels, each),
 	})
 }

@@ -93,23 +93,23 @@ func untagged(tag string) bool {
 	return false
 }
 
-// codeOptions returns the options of ffmpeg's scale filter that bring the capture's
+// CodeOptions returns the options of ffmpeg's scale filter that bring the capture's
 // codes to limited range and the pixel format that goes with them, and whether
 // anything has to change. The matrix becomes that of the clip, unless light or gamut
 // have to be converted afterwards (see Colour.filters).
-func (c Capture) codeOptions(to Coding) (options, format string, needed bool) {
+func (c Capture) CodeOptions(to Coding) (options, format string, needed bool) {
 	in := "tv"
 	if c.Colour.Full {
 		in = "pc"
 	}
-	out, format := to.Matrix, to.pixels
+	out, format := to.Matrix, to.Pixels
 	switch {
-	case c.Colour.unranged(to):
+	case c.Colour.KeepsFullRange(to):
 		// As it is, but for how its samples lie in memory.
 		same := fmt.Sprintf("in_color_matrix=%[1]s:in_range=pc:out_color_matrix=%[1]s:out_range=pc", c.Colour.Matrix)
 		format = c.planar()
 		return same, format, c.PixFmt != format
-	case c.Colour.differs(to.Colour):
+	case c.Colour.Differs(to.Colour):
 		// In full, so that nothing is lost before the conversion proper.
 		out, format = c.Colour.Matrix, "yuv444p12le"
 	}
@@ -133,4 +133,12 @@ func said(tag string) string {
 		return ""
 	}
 	return tag
+}
+
+// ToRGB are the filters that turn a picture in SDR into full-range RGB.
+func ToRGB() [][]string {
+	return [][]string{
+		{"scale", "in_color_matrix=bt709", "in_range=tv", "out_range=pc", "flags=bicubic+accurate_rnd+full_chroma_int+full_chroma_inp"},
+		{"format", "rgb24"},
+	}
 }

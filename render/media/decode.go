@@ -25,7 +25,7 @@ func (d *Decoded) line(s string) {
 	if m := slotLine.FindStringSubmatch(s); m != nil {
 		d.Lost, _ = strconv.ParseInt(m[1], 10, 64)
 		d.Filled, _ = strconv.ParseInt(m[2], 10, 64)
-	} else if d.Trouble == "" && isDecodeTrouble(s) {
+	} else if d.Trouble == "" && IsDecodeTrouble(s) {
 		d.Trouble = strings.TrimSpace(s)
 	}
 }
@@ -46,14 +46,14 @@ func (c Capture) everyPicture(from, count int64) (filters string, first, want in
 	if count >= 0 {
 		to = min(to, from+count)
 	}
-	for first = from; first > 0 && c.tick(first) == c.tick(first-1); first-- {
+	for first = from; first > 0 && c.Stamp(first) == c.Stamp(first-1); first-- {
 	}
-	filters = c.stampChain() + fmt.Sprintf(",trim=start_pts=%d", c.tick(first))
+	filters = c.StampChain() + fmt.Sprintf(",trim=start_pts=%d", c.Stamp(first))
 	if count >= 0 {
 		for to > from && to < int64(len(t.ticks)) && t.ticks[to] == t.ticks[to-1] {
 			to++
 		}
-		filters += fmt.Sprintf(":end_pts=%d", c.tick(to))
+		filters += fmt.Sprintf(":end_pts=%d", c.Stamp(to))
 	}
 	return filters, first, max(0, to-from)
 }
@@ -75,10 +75,10 @@ type Request struct {
 // filters are those that follow the ones that choose the pictures.
 func (r Request) filters(c Capture) (filters string) {
 	if r.RGB != nil {
-		convert, format, _ := c.codeOptions(*r.RGB)
+		convert, format, _ := c.CodeOptions(*r.RGB)
 		list := [][]string{{"scale", strconv.Itoa(r.Size.X), strconv.Itoa(r.Size.Y), "flags=area", convert}, {"format", format}}
-		list = append(append(list, c.Colour.filters(*r.RGB, r.RGB.dense)...), r.RGB.filters(SDR(), SDR().dense)...)
-		return chain(append(list, toRGB()...)...)
+		list = append(append(list, c.Colour.Filters(*r.RGB, r.RGB.Dense)...), r.RGB.Filters(SDR(), SDR().Dense)...)
+		return Chain(append(list, ToRGB()...)...)
 	}
 	if !strings.HasPrefix(c.PixFmt, "yuv") {
 		filters = "format=yuv444p,"
@@ -98,13 +98,13 @@ func (r Request) filters(c Capture) (filters string) {
 // next picture. An error from each ends the decoding and is returned.
 func (t *Tools) DecodeVideo(ctx context.Context, c Capture, r Request, each func(n int64, picture *[]byte) error) (d Decoded, err error) {
 	whole := r.Size == (image.Point{})
-	size, stamp := r.Size, c.at(c.Rate.TimeOf(r.From))
+	size, stamp := r.Size, c.StampAt(c.Rate.TimeOf(r.From))
 	filter, first, want := c.stretchChain(r.From, r.Count), r.From, int64(-1)
 	if whole {
-		size, stamp = c.Size, c.tick(r.From)
+		size, stamp = c.Size, c.Stamp(r.From)
 		filter, first, want = c.everyPicture(r.From, r.Count)
 	}
-	start := fromStart
+	start := FromStart
 	if r.From > 0 {
 		if start, err = t.Locate(ctx, c, stamp); err != nil {
 			return d, err
@@ -120,21 +120,21 @@ func (t *Tools) DecodeVideo(ctx context.Context, c Capture, r Request, each func
 	}
 	read, form := eachMono(c.Path, size.X*size.Y, first, take), []string{"yuv4mpegpipe", "gray"}
 	if r.RGB != nil {
-		read, form = eachPicture(c.Path, 3*size.X*size.Y, first, take), []string{"rawvideo", "rgb24"}
+		read, form = EachPicture(c.Path, 3*size.X*size.Y, first, take), []string{"rawvideo", "rgb24"}
 	}
 	// The decoder goes on while pictures pass through the pipe, if it has threads
 	// to spare: its own choice, one a core and one more, stands still then.
 	args := []string{"-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin", "-copyts", "-threads", strconv.Itoa(runtime.NumCPU() + spareThreads)}
-	args = append(append(args, t.inputArgs(c, start)...), "-map", "0:v:0", "-an", "-sn", "-dn", "-vf", filter+","+r.filters(c),
+	args = append(append(args, t.InputArgs(c, start)...), "-map", "0:v:0", "-an", "-sn", "-dn", "-vf", filter+","+r.filters(c),
 		"-fps_mode", "passthrough", "-f", form[0], "-pix_fmt", form[1], "pipe:1")
-	err = t.run(ctx, process{program: t.FFmpeg, args: args, what: fmt.Sprintf("media: decoding %s failed", c.Path), line: d.line, stdout: read})
+	err = t.Run(ctx, Process{Program: t.FFmpeg, Args: args, What: fmt.Sprintf("media: decoding %s failed", c.Path), Line: d.line, Stdout: read})
 	switch {
 	case err != nil || !whole:
 		return d, err
 	case want >= 0 && n-r.From != want && n > r.From:
 		// Which of them is missing, and so when the others are shown, nobody knows.
-		return d, &Error{Msg: fmt.Sprintf("media: %s: %s can be decoded of the %d that its stamps name", c.Path, frames(n-r.From), want),
-			Hint: convertHint(c)}
+		return d, &Error{Msg: fmt.Sprintf("media: %s: %s can be decoded of the %d that its stamps name", c.Path, Frames(n-r.From), want),
+			Hint: ConvertHint(c)}
 	case n == r.From && r.Count != 0:
 		return d, &Error{Msg: fmt.Sprintf("media: %s has no frame %d", c.Path, r.From), Hint: "the capture ends earlier"}
 	}
@@ -148,11 +148,11 @@ func (c Capture) stretchChain(from, count int64) string {
 		if count < 0 {
 			count = max(1, c.Rate.FramesIn(c.Duration())-from)
 		}
-		if p, err := c.frameMap(c.Rate, c.Rate.TimeOf(from), count, pacing.TimeMap{}); err == nil {
-			return quotedChain(p.filters(c, "fps", c.Rate))
+		if p, err := c.FrameMap(c.Rate, c.Rate.TimeOf(from), count, pacing.TimeMap{}); err == nil {
+			return quotedChain(p.Filters(c, "fps", c.Rate))
 		}
 	}
-	chain := c.stampChain() + fmt.Sprintf(",trim=start_pts=%d", from)
+	chain := c.StampChain() + fmt.Sprintf(",trim=start_pts=%d", from)
 	if count >= 0 {
 		chain += fmt.Sprintf(":end_pts=%d", from+count)
 	}
@@ -166,36 +166,36 @@ func quotedChain(filters [][]string) string {
 	for _, f := range filters {
 		list = append(list, []string{f[0], "'" + strings.Join(f[1:], ":") + "'"})
 	}
-	return chain(list...)
+	return Chain(list...)
 }
 
 // Damage decodes frames from, from+1, …, count of them, one at a time, and
 // returns a *Damaged if the decoder had to make up pictures, nil otherwise. It is
 // slow: run it where DecodeVideo or Complaint found trouble.
 func (t *Tools) Damage(ctx context.Context, name string, c Capture, from, count int64) error {
-	plan, err := c.frameMap(c.Rate, c.Rate.TimeOf(from), count, pacing.TimeMap{})
+	plan, err := c.FrameMap(c.Rate, c.Rate.TimeOf(from), count, pacing.TimeMap{})
 	if err != nil {
 		return err
 	}
-	at, err := t.Locate(ctx, c, plan.first)
+	at, err := t.Locate(ctx, c, plan.First)
 	if err != nil {
 		return err
 	}
-	return t.inspect(ctx, name, c, plan, at)
+	return t.Inspect(ctx, name, c, plan, at)
 }
 
 // Complaint decodes a whole capture and returns the first complaint of the
 // decoder, "" without one.
 func (t *Tools) Complaint(ctx context.Context, c Capture) (trouble string, err error) {
-	return t.complaint(ctx, c, fromStart, nil, nil)
+	return t.ComplaintFrom(ctx, c, FromStart, nil, nil)
 }
 
-// complaint decodes a capture's pictures from a position, with further global
+// ComplaintFrom decodes a capture's pictures from a position, with further global
 // arguments and filters, and returns the first complaint of the decoder.
-func (t *Tools) complaint(ctx context.Context, c Capture, at seek, global, filters []string) (trouble string, err error) {
-	args := append(append([]string{"-hide_banner", "-v", "level+info", "-nostats", "-nostdin"}, global...), t.inputArgs(c, at)...)
+func (t *Tools) ComplaintFrom(ctx context.Context, c Capture, at Seek, global, filters []string) (trouble string, err error) {
+	args := append(append([]string{"-hide_banner", "-v", "level+info", "-nostats", "-nostdin"}, global...), t.InputArgs(c, at)...)
 	args = append(append(args, "-map", "0:v:0", "-an", "-sn", "-dn"), filters...)
 	var d Decoded
-	err = t.run(ctx, process{program: t.FFmpeg, args: append(args, "-f", "null", "-"), what: fmt.Sprintf("media: decoding %s failed", c.Path), line: d.line})
+	err = t.Run(ctx, Process{Program: t.FFmpeg, Args: append(args, "-f", "null", "-"), What: fmt.Sprintf("media: decoding %s failed", c.Path), Line: d.line})
 	return d.Trouble, err
 }

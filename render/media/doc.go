@@ -1,6 +1,7 @@
-// Package media is the only door to ffmpeg: it finds the programs, probes
-// captures, turns a clip's description into one ffmpeg graph, runs it, and
-// checks what came out.
+// Package media is the only door to ffmpeg: it finds the programs and runs them,
+// probes captures, finds where to read them from, and decodes them. Package graph
+// turns a clip's description into ffmpeg's arguments; package deliver encodes clips
+// and checks what came out.
 //
 // # Which frame is which
 //
@@ -8,7 +9,7 @@
 // minus the stamp of the capture's first frame, in units of the capture's
 // exact rate, rounded. Where a seek lands, how a container rounds, or by how
 // much its sound starts before its picture, can then make a clip slower to
-// render but never move a frame. Every leg of the graph counts the frames that
+// render but never move a frame. Every input of the graph counts the frames that
 // it took; a clip whose counts are not the expected ones is thrown away.
 //
 // # How few programs are started
@@ -18,14 +19,4 @@
 // what it is, a capture is probed once, a finished file is read once for its count and
 // its digests, and a position is tried with a decoder (Locate) only where neither the
 // container's index nor the count of frames can be relied on.
-//
-// # What was tried and lost
-//
-//   - `-ss` with an `fps` filter: the default rounding and a half-frame phase
-//     duplicate and drop frames of millisecond-stamped files.
-//   - `fps=round=down` on exact stamps: shows the last frame that starts before
-//     the *end* of the output frame; at 120 in 60 that is one frame late.
-//   - more than one generated input: ffmpeg opens and probes inputs one after
-//     the other, and some order of writing always deadlocks.
-//   - a strip in RGBA: swscale's conversion costs more than the drawing.
 package media

@@ -10,7 +10,6 @@ import (
 	"strings"
 
 	"fairframe/render/pacing"
-	"fairframe/render/scratch"
 )
 
 // EncodeSpec describes a capture to be made from pictures drawn in Go, as the
@@ -28,7 +27,7 @@ type EncodeSpec struct {
 // Encode runs ffmpeg over the raw frames that write sends, and returns when the
 // file is complete. The file appears under its name only then.
 func (t *Tools) Encode(ctx context.Context, s EncodeSpec, write func(w io.Writer) error) error {
-	part, err := partFor(s.Out)
+	part, err := TempFile(s.Out)
 	if err != nil {
 		return err
 	}
@@ -37,7 +36,7 @@ func (t *Tools) Encode(ctx context.Context, s EncodeSpec, write func(w io.Writer
 		"-protocol_whitelist", "pipe", "-f", "rawvideo", "-pix_fmt", s.PixFmt,
 		"-video_size", fmt.Sprintf("%dx%d", s.Size.X, s.Size.Y), "-framerate", s.Rate.String(), "-i", "pipe:0"}
 	if s.Sound != "" {
-		args = append(args, "-protocol_whitelist", "file", "-format_whitelist", "wav", "-i", fileURL(s.Sound),
+		args = append(args, "-protocol_whitelist", "file", "-format_whitelist", "wav", "-i", FileURL(s.Sound),
 			"-map", "0:v:0", "-map", "1:a:0")
 	}
 	filters := []string{}
@@ -50,15 +49,15 @@ func (t *Tools) Encode(ctx context.Context, s EncodeSpec, write func(w io.Writer
 		args = append(args, "-vf", strings.Join(filters, ","))
 	}
 	args = append(args, s.Args...)
-	args = append(args, fileURL(part))
-	err = t.run(ctx, process{
-		program: t.FFmpeg, args: args, stdin: write,
-		what: fmt.Sprintf("media: encoding %s failed", filepath.Base(s.Out)),
+	args = append(args, FileURL(part))
+	err = t.Run(ctx, Process{
+		Program: t.FFmpeg, Args: args, Stdin: write,
+		What: fmt.Sprintf("media: encoding %s failed", filepath.Base(s.Out)),
 	})
 	if err != nil {
 		return err
 	}
-	return publish(part, s.Out)
+	return Publish(part, s.Out)
 }
 
 // TagFilter is a filter that marks pictures with the colour tags among output arguments,
@@ -83,40 +82,3 @@ func TagFilter(args []string) string {
 	}
 	return "setparams=" + strings.Join(list, ":")
 }
-
-// publish gives a finished file its name. os.CreateTemp makes files for their
-// owner alone; what is published is an ordinary file.
-func publish(part, out string) error {
-	err := os.Chmod(part, 0o644)
-	if err == nil {
-		err = scratch.Place(part, out)
-	}
-	if err != nil {
-		return fmt.Errorf("media: %w", err)
-	}
-	return nil
-}
-
-// partFor reserves a temporary file beside out, where a rename is atomic, and
-// clears away what killed runs have left there.
-func partFor(out string) (string, error) {
-	f, err := scratch.Create(filepath.Dir(out), "."+shorten(filepath.Base(out))+".*.part")
-	if err != nil {
-		return "", &Error{Msg: "media: cannot write beside " + out, Err: err,
-			Hint: "choose an output folder that exists and that you may write to"}
-	}
-	return f.Name(), f.Close()
-}
-
-// shorten leaves room in a file name's 255 bytes for what partFor adds.
-func shorten(name string) string {
-	const most = 180
-	if len(name) > most {
-		return name[:most]
-	}
-	return name
-}
-
-// fileURL keeps a path from being read as an option or a protocol: names may
-// begin with '-' or hold ':'.
-func fileURL(path string) string { return "file:" + path }

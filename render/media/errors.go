@@ -63,7 +63,7 @@ func explain(what string, exit error, log *logTail) error {
 	return e
 }
 
-func frames(n int64) string {
+func Frames(n int64) string {
 	if n == 1 {
 		return "1 frame"
 	}

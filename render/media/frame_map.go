@@ -12,7 +12,7 @@ import (
 
 // FrameMap says which capture frame each output frame shows, in whole numbers.
 type FrameMap struct {
-	first        int64 // capture frame of output frame 0
+	First        int64 // capture frame of output frame 0
 	outputFrames int64
 	// Within ffmpeg, time is counted in units of 1/units second, in which a
 	// capture frame lasts frame and an output frame lasts step.
@@ -60,17 +60,17 @@ func FrameMapOf(r, out pacing.Rate, start time.Duration, n int64, m pacing.TimeM
 		p.segments = append(p.segments, one)
 	}
 	if p.segments[len(p.segments)-1].to < n {
-		return FrameMap{}, fmt.Errorf("media: a clip of %s, of which the scene has %d", frames(n), p.segments[len(p.segments)-1].to)
+		return FrameMap{}, fmt.Errorf("media: a clip of %s, of which the scene has %d", Frames(n), p.segments[len(p.segments)-1].to)
 	}
-	p.first = p.segments[0].first
+	p.First = p.segments[0].first
 	return p, nil
 }
 
-// frameMap is FrameMapOf for a capture, by its stamps.
-func (c Capture) frameMap(out pacing.Rate, start time.Duration, n int64, m pacing.TimeMap) (FrameMap, error) {
-	p, err := FrameMapOf(c.clock(), out, start, n, m)
+// FrameMap is FrameMapOf for a capture, by its stamps.
+func (c Capture) FrameMap(out pacing.Rate, start time.Duration, n int64, m pacing.TimeMap) (FrameMap, error) {
+	p, err := FrameMapOf(c.Clock(), out, start, n, m)
 	if err == nil && c.timing != nil {
-		p.timing, p.first = c.timing, c.timing.on(p.first)
+		p.timing, p.First = c.timing, c.timing.on(p.First)
 	}
 	return p, err
 }
@@ -81,7 +81,7 @@ func segmentOf(r pacing.Rate, start time.Duration, run pacing.Run) (segment, err
 	// Rate.FrameAt: starts were rounded to nanoseconds.
 	at := big.NewRat(int64(start)+1, int64(time.Second))
 	at.Add(at, run.Scene)
-	out.first = floor(new(big.Rat).Mul(at, big.NewRat(r.Num, r.Den)))
+	out.first = Floor(new(big.Rat).Mul(at, big.NewRat(r.Num, r.Den)))
 	units := r.Num
 	if !run.Held() {
 		per := run.Step.Denom()
@@ -98,11 +98,11 @@ func segmentOf(r pacing.Rate, start time.Duration, run pacing.Run) (segment, err
 	// phase = floor((at - first/r) * units)
 	at.Mul(at, big.NewRat(units, 1))
 	at.Sub(at, new(big.Rat).SetInt(new(big.Int).Mul(big.NewInt(out.first), big.NewInt(out.frame))))
-	out.phase = floor(at)
+	out.phase = Floor(at)
 	return out, nil
 }
 
-func floor(v *big.Rat) int64 { return new(big.Int).Div(v.Num(), v.Denom()).Int64() }
+func Floor(v *big.Rat) int64 { return new(big.Int).Div(v.Num(), v.Denom()).Int64() }
 
 func lcm(a, b int64) int64 {
 	x, y := a, b
@@ -126,11 +126,11 @@ func (p FrameMap) Shown(k int64) int64 {
 // Last returns the last capture frame that the clip shows.
 func (p FrameMap) Last() int64 { return p.Shown(p.outputFrames - 1) }
 
-// taken returns how many capture frames lie between the first and the last one
+// Taken returns how many capture frames lie between the first and the last one
 // shown, and how many of them are never shown, because they pass too fast.
-func (p FrameMap) taken() (in, dropped int64) {
+func (p FrameMap) Taken() (in, dropped int64) {
 	if t := p.timing; t != nil {
-		a, b := t.index(p.first), t.index(p.Last())
+		a, b := t.index(p.First), t.index(p.Last())
 		for i := a; i < b; i++ {
 			if p.slot(t.ticks[i]) == p.slot(t.ticks[i+1]) {
 				dropped++
@@ -138,8 +138,8 @@ func (p FrameMap) taken() (in, dropped int64) {
 		}
 		return b - a + 1, dropped
 	}
-	in = p.Last() - p.first + 1
-	shown, last := int64(0), p.first-1
+	in = p.Last() - p.First + 1
+	shown, last := int64(0), p.First-1
 	for _, r := range p.segments {
 		from, to := r.shown(r.from), r.shown(r.to-1)
 		n := to - from + 1
@@ -202,25 +202,25 @@ func (p FrameMap) slots(number string) string {
 			half := len(runs) / 2
 			before := runs[half-1]
 			// What is first shown after the run before.
-			return fmt.Sprintf("if(lte(%s,%d),%s,%s)", number, before.shown(before.to-1)-p.first, tree(runs[:half]), tree(runs[half:]))
+			return fmt.Sprintf("if(lte(%s,%d),%s,%s)", number, before.shown(before.to-1)-p.First, tree(runs[:half]), tree(runs[half:]))
 		}
 		r := runs[0]
 		if r.step == 0 {
 			return strconv.FormatInt(r.from, 10)
 		}
-		return fmt.Sprintf("%d+max(0,ceil(((%s-%d)*%d-%d)/%d))", r.from, number, r.first-p.first, r.frame, r.phase, r.step)
+		return fmt.Sprintf("%d+max(0,ceil(((%s-%d)*%d-%d)/%d))", r.from, number, r.first-p.First, r.frame, r.phase, r.step)
 	}
 	return tree(p.segments)
 }
 
-// filters take the frames that the plan shows by their numbers and spread them over
+// Filters take the frames that the plan shows by their numbers and spread them over
 // the output's frames. name is that of the frame-rate filter.
-func (p FrameMap) filters(c Capture, name string, out pacing.Rate) [][]string {
+func (p FrameMap) Filters(c Capture, name string, out pacing.Rate) [][]string {
 	list := [][]string{
 		{"setpts", c.zeroed()},
-		{"settb", fmt.Sprintf("%d/%d", c.clock().Den, c.clock().Num)},
-		{"trim", fmt.Sprintf("start_pts=%d", p.first), fmt.Sprintf("end_pts=%d", p.Last()+1)},
-		{"setpts", fmt.Sprintf("PTS-%d", p.first)},
+		{"settb", fmt.Sprintf("%d/%d", c.Clock().Den, c.Clock().Num)},
+		{"trim", fmt.Sprintf("start_pts=%d", p.First), fmt.Sprintf("end_pts=%d", p.Last()+1)},
+		{"setpts", fmt.Sprintf("PTS-%d", p.First)},
 		{"settb", fmt.Sprintf("1/%d", p.units)},
 		{"setpts", p.spread()},
 		// Of several frames in one slot the last one stays; slots without a frame

@@ -2,14 +2,11 @@ package media
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"math"
 	"regexp"
-	"slices"
 	"strconv"
 	"strings"
-	"sync"
 	"time"
 
 	"fairframe/render/pacing"
@@ -26,23 +23,9 @@ var innocent = regexp.MustCompile(`^\[ffv1 @ [^]]*\] \[warning\]|\[(aac|mp3|opus
 // soundTrouble is a line that a decoder writes about damaged sound.
 var soundTrouble = regexp.MustCompile(`^\[(aac|aac_latm|mp[123]\w*|opus|libopus|vorbis|ac3|eac3|dca|truehd|flac|alac|pcm_\w+) @ [^]]*\] \[(error|fatal)\]`)
 
-// describeAudioError tells of damaged sound. Its decoder leaves out what it cannot read, and the rest
-// keeps its place.
-func (c *Clip) describeAudioError(words string) string {
-	var heard []string
-	for _, i := range c.Sound.Inputs {
-		heard = append(heard, c.Inputs[i].Name)
-	}
-	which := "of capture " + heard[0]
-	if len(heard) > 1 {
-		which = "of one of the captures " + strings.Join(heard, ", ")
-	}
-	return fmt.Sprintf("the sound %s is damaged, in the scene or just before it: what its decoder cannot read is silent or made up; ffmpeg said first: %s", which, words)
-}
+func IsSoundTrouble(line string) bool { return soundTrouble.MatchString(line) }
 
-func isSoundTrouble(line string) bool { return soundTrouble.MatchString(line) }
-
-func isDecodeTrouble(line string) bool {
+func IsDecodeTrouble(line string) bool {
 	return decodeTrouble.MatchString(line) && !innocent.MatchString(line)
 }
 
@@ -77,7 +60,7 @@ func (d *Damaged) Hints() []string {
 	return []string{"play the capture at that place; copy it again, or choose another stretch; tolerate: decode-errors shows it as it is, and says so"}
 }
 
-// inspect decodes a stretch of a capture, which name is for messages, once more, one frame at a time, and returns a
+// Inspect decodes a stretch of a capture, which name is for messages, once more, one frame at a time, and returns a
 // *Damaged if the decoder complained of what the scene shows. It is run only when
 // the log of a finished clip holds complaints: a decoder that starts in the middle
 // of a stream may complain about frames that the scene does not show, and the two
@@ -89,10 +72,10 @@ func (d *Damaged) Hints() []string {
 // predicted from it. What a decoder says before its first picture may only mean
 // that it was dropped into the middle; where that would reach into the scene, it
 // is heard again from farther back.
-func (t *Tools) inspect(ctx context.Context, name string, c Capture, p FrameMap, at seek) error {
-	for _, back := range [...]seek{0, 1.5, 11, seek(math.Inf(1))} {
-		from := max(at-back, fromStart)
-		w := inspection{first: c.number(p.first), last: c.number(p.Last()), number: c.number, reach: 2 * c.delay, whole: from == fromStart}
+func (t *Tools) Inspect(ctx context.Context, name string, c Capture, p FrameMap, at Seek) error {
+	for _, back := range [...]Seek{0, 1.5, 11, Seek(math.Inf(1))} {
+		from := max(at-back, FromStart)
+		w := inspection{first: c.NumberOf(p.First), last: c.NumberOf(p.Last()), number: c.NumberOf, reach: 2 * c.delay, whole: from == FromStart}
 		if err := t.follow(ctx, c, p, from, &w); err != nil {
 			return err
 		}
@@ -100,7 +83,7 @@ func (t *Tools) inspect(ctx context.Context, name string, c Capture, p FrameMap,
 		if d == nil {
 			return nil
 		}
-		if sure || from == fromStart {
+		if sure || from == FromStart {
 			d.Capture, d.Rate, d.timing = name, c.Rate, c.timing
 			return d
 		}
@@ -109,17 +92,17 @@ func (t *Tools) inspect(ctx context.Context, name string, c Capture, p FrameMap,
 }
 
 // follow decodes from there to the end of what p shows.
-func (t *Tools) follow(ctx context.Context, c Capture, p FrameMap, from seek, w *inspection) error {
+func (t *Tools) follow(ctx context.Context, c Capture, p FrameMap, from Seek, w *inspection) error {
 	args := []string{"-hide_banner", "-v", "level+info", "-nostats", "-nostdin", "-copyts", "-max_error_rate", "1", "-debug_ts", "-threads", "1", "-thread_queue_size", "1"}
-	if c.indexed() {
+	if c.Indexed() {
 		// A parser reads ahead, and says before its time what the decoder will say.
 		args = append(args, "-fflags", "+noparse")
 	}
-	args = append(args, t.inputArgs(c, from)...)
+	args = append(args, t.InputArgs(c, from)...)
 	args = append(args, "-map", "0:v:0", "-an", "-sn", "-dn",
-		"-vf", fmt.Sprintf("%s,trim=end_pts=%d,%s", c.stampChain(), p.Last()+1, printNumber),
+		"-vf", fmt.Sprintf("%s,trim=end_pts=%d,%s", c.StampChain(), p.Last()+1, printNumber),
 		"-fps_mode", "passthrough", "-f", "null", "-")
-	return t.run(ctx, process{program: t.FFmpeg, args: args, what: fmt.Sprintf("media: decoding %s failed", c.Path), line: w.line})
+	return t.Run(ctx, Process{Program: t.FFmpeg, Args: args, What: fmt.Sprintf("media: decoding %s failed", c.Path), Line: w.line})
 }
 
 // inspection follows the log of a decoder and its pictures. From ffmpeg 7 on a decoder
@@ -149,7 +132,7 @@ type corruptSpan struct {
 
 // line takes one line of the log.
 func (w *inspection) line(line string) {
-	if decodedFrame.MatchString(line) || isDecodeTrouble(line) {
+	if decodedFrame.MatchString(line) || IsDecodeTrouble(line) {
 		w.waiting = append(w.waiting, line)
 		return
 	}
@@ -198,7 +181,7 @@ func (w *inspection) complaint(line string) {
 	}
 	if w.open == nil {
 		w.open = &corruptSpan{early: !w.seen}
-		w.open.First, w.open.Words = w.shown+1, plainWords(line)
+		w.open.First, w.open.Words = w.shown+1, PlainWords(line)
 		if late.MatchString(line) {
 			w.open.First = max(0, w.open.First-w.reach)
 		}
@@ -263,9 +246,9 @@ var ofFile = regexp.MustCompile(`^(\[\w+\] )?.*: (corrupt decoded frame)`)
 // mostWords is how much of a complaint is kept.
 const mostWords = 200
 
-// plainWords is a line of the log without what differs from run to run, and without
+// PlainWords is a line of the log without what differs from run to run, and without
 // the folders of this machine.
-func plainWords(line string) string {
+func PlainWords(line string) string {
 	line = ofFile.ReplaceAllString(address.ReplaceAllString(strings.TrimSpace(line), "]"), "$1$2")
 	line = strings.Map(func(r rune) rune {
 		if r < ' ' || r == 0x7f || r == '\uFFFD' {
@@ -277,61 +260,4 @@ func plainWords(line string) string {
 		line = strings.ToValidUTF8(line[:mostWords], "") + "…"
 	}
 	return line
-}
-
-// Damages decodes what a clip shows of its captures and returns the damage in it,
-// at most one of each input, in their order. Input by input it costs a decode, and where
-// there is damage a slow one more.
-func (t *Tools) Damages(ctx context.Context, c *Clip) ([]Damaged, error) {
-	errs := make([]error, len(c.Inputs))
-	var wg sync.WaitGroup
-	for i, l := range c.Inputs {
-		if c.decoded(i) {
-			wg.Go(func() { errs[i] = t.damageOf(ctx, c, i, l) })
-		}
-	}
-	wg.Wait()
-	var list []Damaged
-	for _, err := range errs {
-		var d *Damaged
-		switch {
-		case errors.As(err, &d):
-			list = append(list, *d)
-		case err != nil:
-			return nil, err
-		}
-	}
-	return list, nil
-}
-
-// damageOf is Damages of one input.
-func (t *Tools) damageOf(ctx context.Context, c *Clip, i int, l Input) error {
-	p, err := c.frameMap(i)
-	if err != nil {
-		return err
-	}
-	at, err := t.Locate(ctx, l.Capture, p.first)
-	if err != nil {
-		return err
-	}
-	trouble, err := t.complaint(ctx, l.Capture, at, []string{"-copyts", "-max_error_rate", "1"},
-		[]string{"-vf", fmt.Sprintf("%s,trim=end_pts=%d", l.Capture.stampChain(), p.Last()+1), "-fps_mode", "passthrough"})
-	if err != nil || trouble == "" {
-		return err
-	}
-	return t.inspect(ctx, l.Name, l.Capture, p, at)
-}
-
-// Tolerates reports whether damage of that capture is known and may be shown.
-func (c *Clip) Tolerates(capture string) bool {
-	return slices.ContainsFunc(c.Tolerated, func(d Damaged) bool { return d.Capture == capture })
-}
-
-// errorRateArgs are global arguments that keep ffmpeg from giving up over damage that
-// is known. Frames that it loses are counted all the same.
-func (c *Clip) errorRateArgs() []string {
-	if len(c.Tolerated) == 0 {
-		return nil
-	}
-	return []string{"-max_error_rate", "1"}
 }

@@ -27,45 +27,45 @@ import (
 //   - HLG and PQ become each other by the light of the display (BT.2408, 6.1 and
 //     6.2, by number from memory); PQ beyond 1000 cd/m² is clipped in HLG.
 const (
-	referenceWhite = 203  // cd/m²
-	peakLight      = 1000 // cd/m², common practice in mastering, and HLG's display
-	kneeOfWhite    = 0.3  // of reference white: 61 cd/m²
+	ReferenceWhite = 203  // cd/m²
+	PeakLight      = 1000 // cd/m², common practice in mastering, and HLG's display
+	KneeOfWhite    = 0.3  // of reference white: 61 cd/m²
 )
 
 // HDR reports whether the colours are of high dynamic range.
-func (c Colour) HDR() bool { return c.Transfer == pq || c.Transfer == hlg }
+func (c Colour) HDR() bool { return c.Transfer == PQ || c.Transfer == HLG }
 
 // Light names the kind of light, "SDR" for all but the transfers of HDR.
 func (c Colour) Light() string {
 	switch c.Transfer {
-	case pq:
+	case PQ:
 		return "PQ"
-	case hlg:
+	case HLG:
 		return "HLG"
 	}
 	return "SDR"
 }
 
-// differs reports whether more than matrix and range sets the colours apart from
+// Differs reports whether more than matrix and range sets the colours apart from
 // others: their gamut or their light.
-func (c Colour) differs(to Colour) bool {
+func (c Colour) Differs(to Colour) bool {
 	return c.Light() != to.Light() || c.Primaries != to.Primaries
 }
 
-// unranged reports whether a picture keeps its matrix and full range until its light
+// KeepsFullRange reports whether a picture keeps its matrix and full range until its light
 // is converted: ffmpeg's scale filter, of some versions, takes 1020 for the white of
 // full range in 10 bits, which is 3 codes off in a clip of as many.
-func (c Colour) unranged(to Coding) bool { return c.Full && to.bytes == 2 }
+func (c Colour) KeepsFullRange(to Coding) bool { return c.Full && to.Bytes == 2 }
 
 // wider reports whether the gamut has colours to speak of that BT.709 lacks.
 func (c Colour) wider() bool {
 	return slices.Contains([]string{"bt2020", "smpte431", "smpte432"}, c.Primaries)
 }
 
-// conversion says, after the name of what has these colours, how they are changed
+// Conversion says, after the name of what has these colours, how they are changed
 // for a clip of other ones beyond how they are coded, or "" where nothing is lost
 // or moved.
-func (c Colour) conversion(to Colour) string {
+func (c Colour) Conversion(to Colour) string {
 	from, into := c.Light(), to.Light()
 	switch {
 	case near[c.Strange] != "" && from == into:
@@ -78,94 +78,29 @@ func (c Colour) conversion(to Colour) string {
 		return ""
 	case into == "SDR":
 		return fmt.Sprintf("is HDR (%s) and is tone-mapped to SDR: in proportion up to %.0f cd/m², compressed above, white from %d cd/m² on; reference white is %d cd/m²",
-			from, kneeOfWhite*referenceWhite, peakLight, referenceWhite)
+			from, KneeOfWhite*ReferenceWhite, PeakLight, ReferenceWhite)
 	case from == "SDR":
-		return fmt.Sprintf("is SDR and is placed in the HDR clip (%s) with its white at %d cd/m², as on a display of gamma 2.4", into, referenceWhite)
+		return fmt.Sprintf("is SDR and is placed in the HDR clip (%s) with its white at %d cd/m², as on a display of gamma 2.4", into, ReferenceWhite)
 	case into == "PQ":
-		return fmt.Sprintf("is HDR (HLG) and is converted to PQ, as on a display of %d cd/m²", peakLight)
+		return fmt.Sprintf("is HDR (HLG) and is converted to PQ, as on a display of %d cd/m²", PeakLight)
 	}
-	return fmt.Sprintf("is HDR (PQ) and is converted to HLG, as on a display of %d cd/m²; what is brighter is clipped", peakLight)
+	return fmt.Sprintf("is HDR (PQ) and is converted to HLG, as on a display of %d cd/m²; what is brighter is clipped", PeakLight)
 }
 
-// Conversions returns a warning for each capture that is shown in other colours
-// than it was recorded in, and one more where HDR stands beside SDR.
-func (c *Clip) Conversions() []string {
-	if c.Delivery.OverlayOnly() {
-		return nil
-	}
-	to := c.Coding().Colour
-	var warnings, changed, kept []string
-	high, low := 0, 0
-	for i, l := range c.Inputs {
-		if !c.decoded(i) {
-			continue
-		}
-		from := l.Capture.Colour
-		if how := from.conversion(to); how != "" {
-			warnings = append(warnings, fmt.Sprintf("capture %s %s", l.Name, how))
-		}
-		if from.HDR() {
-			high++
-		} else {
-			low++
-		}
-		if from.Light() == to.Light() {
-			kept = append(kept, l.Name)
-		} else {
-			changed = append(changed, l.Name)
-		}
-	}
-	if high > 0 && low > 0 {
-		text := "HDR and SDR captures stand in one scene: converted: " + strings.Join(changed, ", ")
-		if len(kept) > 0 {
-			text += "; shown in the light that was recorded: " + strings.Join(kept, ", ")
-		}
-		warnings = append(warnings, text+"; their brightness and colours cannot be compared")
-	}
-	if to.HDR() && high == 0 && low > 0 {
-		warnings = append(warnings, "no capture of the scene is HDR: the clip is HDR in name alone, and delivery hevc shows as much")
-	}
-	_, _, stated := c.stated()
-	return append(warnings, stated...)
-}
-
-// Pictured says how the clip's pictures differ from its stills, "" where they do not.
-func (c *Clip) Pictured() string {
-	to := c.Coding().Colour
-	if !to.HDR() {
-		return ""
-	}
-	return fmt.Sprintf("the picture is SDR, the clip is HDR (%s): it is tone-mapped as a whole, in proportion up to %.0f cd/m², compressed above, white from %d cd/m² on",
-		to.Light(), kneeOfWhite*referenceWhite, peakLight)
-}
-
-// Note is what the name tab says of an input's light, where it is not as it was
-// recorded and that is seen; "" otherwise.
-func (c *Clip) Note(leg int) string {
-	from, into := c.Inputs[leg].Capture.Colour.Light(), c.Coding().Light()
-	switch {
-	case c.Delivery.OverlayOnly() || (from == "SDR") == (into == "SDR"):
-		return ""
-	case into == "SDR":
-		return "tone-mapped"
-	}
-	return "SDR"
-}
-
-// filters returns the filters that bring a picture that Capture.codeOptions has prepared to
+// Filters returns the filters that bring a picture that Capture.codeOptions has prepared to
 // the colours of a clip, in the pixel format named. It has none where nothing
 // changes.
 //
 // zscale approximates HLG's system gamma channel by channel unless agamma is off,
 // which leaves greys right and shifts colours by dozens of codes.
-func (c Colour) filters(to Coding, pixels string) [][]string {
+func (c Colour) Filters(to Coding, pixels string) [][]string {
 	var list [][]string
 	if c.HDR() {
 		// Mastering data tells of one capture, or of the picture before; an encoder
 		// would write it.
 		list = append(list, []string{"sidedata", "delete"})
 	}
-	if !c.differs(to.Colour) && !c.unranged(to) {
+	if !c.Differs(to.Colour) && !c.KeepsFullRange(to) {
 		return list
 	}
 	matrix := map[string]string{"bt2020": "bt2020nc", "bt601": "smpte170m"}[c.Matrix]
@@ -177,15 +112,15 @@ func (c Colour) filters(to Coding, pixels string) [][]string {
 		transfer = c.Transfer
 	}
 	step := func(options ...string) {
-		if c.Transfer == hlg || to.Transfer == hlg {
+		if c.Transfer == HLG || to.Transfer == HLG {
 			options = append(options, "agamma=0")
 		}
 		list = append(list, append([]string{"zscale"}, options...))
 	}
 	format := func(f string) { list = append(list, []string{"format", f}) }
-	white := fmt.Sprintf("npl=%d", referenceWhite)
+	white := fmt.Sprintf("npl=%d", ReferenceWhite)
 	span := "tv"
-	if c.unranged(to) {
+	if c.KeepsFullRange(to) {
 		span = "pc"
 	}
 	if c.RGB && span == "pc" {
@@ -196,9 +131,9 @@ func (c Colour) filters(to Coding, pixels string) [][]string {
 		step("t=linear", white)
 		format("gbrpf32le")
 		step("p=" + to.Primaries)
-		list = append(list, []string{"tonemap", "mobius", fmt.Sprintf("param=%g", kneeOfWhite), "desat=0", fmt.Sprintf("peak=%.4f", float64(peakLight)/referenceWhite)})
+		list = append(list, []string{"tonemap", "mobius", fmt.Sprintf("param=%g", KneeOfWhite), "desat=0", fmt.Sprintf("peak=%.4f", float64(PeakLight)/ReferenceWhite)})
 	}
-	if !c.differs(to.Colour) {
+	if !c.Differs(to.Colour) {
 		step("m="+to.matrix, "r=tv")
 		format(pixels)
 		return list
@@ -212,30 +147,15 @@ func (c Colour) filters(to Coding, pixels string) [][]string {
 	return list
 }
 
-// convertible makes sure that this ffmpeg can bring all captures that a clip shows to
-// its colours. For SDR, probing has seen to that.
-func (t *Tools) convertible(ctx context.Context, c *Clip) error {
-	if to := c.Coding(); to.HDR() {
-		for i, l := range c.Inputs {
-			if c.decoded(i) {
-				if err := t.converts(ctx, l.Capture, to); err != nil {
-					return err
-				}
-			}
-		}
-	}
-	return nil
-}
-
-// converts makes sure that this ffmpeg has the filters that bring a capture to a
+// CheckConvertible makes sure that this ffmpeg has the filters that bring a capture to a
 // coding.
-func (t *Tools) converts(ctx context.Context, c Capture, to Coding) error {
-	filters := c.Colour.filters(to, to.pixels)
+func (t *Tools) CheckConvertible(ctx context.Context, c Capture, to Coding) error {
+	filters := c.Colour.Filters(to, to.Pixels)
 	if len(filters) == 0 {
 		return nil
 	}
 	var out strings.Builder
-	if err := t.run(ctx, process{program: t.FFmpeg, args: []string{"-hide_banner", "-v", "error", "-filters"}, stdout: readAllInto(&out)}); err != nil {
+	if err := t.Run(ctx, Process{Program: t.FFmpeg, Args: []string{"-hide_banner", "-v", "error", "-filters"}, Stdout: ReadInto(&out)}); err != nil {
 		return err
 	}
 	has := map[string]bool{}
@@ -246,7 +166,7 @@ func (t *Tools) converts(ctx context.Context, c Capture, to Coding) error {
 	}
 	for _, list := range filters {
 		if !has[list[0]] {
-			how := c.Colour.conversion(to.Colour)
+			how := c.Colour.Conversion(to.Colour)
 			if how == "" {
 				how = fmt.Sprintf("is converted from %s to %s", primaries[c.Colour.Primaries], primaries[to.Primaries])
 			}

@@ -1,9 +1,7 @@
 package media
 
 import (
-	"fmt"
 	"math"
-	"strings"
 )
 
 // Mastering says on what display a picture was made (SMPTE ST 2086), in the units in
@@ -80,73 +78,4 @@ func (d probedSide) mastering() (m Mastering, ok bool) {
 	all := ok
 	m.Min = read(d.Min, luminance, brightest) // 0 is a black display
 	return m, all && m.Min < m.Max
-}
-
-// stated returns what the clip says of its light: nothing that no capture says.
-//
-//   - The mastering display is that of the captures that keep their transfer; where
-//     these differ, the one with the highest peak, which no capture goes beyond.
-//   - MaxCLL and MaxFALL are the highest of these captures, if all of them state them
-//     and no other HDR capture is shown; what is drawn, and SDR, has up to
-//     referenceWhite.
-func (c *Clip) stated() (m *Mastering, light *ContentLight, warnings []string) {
-	to := c.Coding().Colour
-	if !to.HDR() {
-		return nil, nil, nil
-	}
-	var keep, silent, differ []string
-	said := false
-	highest := ""
-	light = &ContentLight{}
-	for i, l := range c.Inputs {
-		capture := l.Capture
-		if !c.decoded(i) || !capture.Colour.HDR() {
-			continue
-		}
-		if capture.Colour.Light() != to.Light() {
-			silent = append(silent, l.Name)
-			continue
-		}
-		keep = append(keep, l.Name)
-		if one := capture.Mastering; one != nil {
-			if m != nil && *m != *one {
-				differ = append(differ, l.Name)
-			}
-			if m == nil || one.Max > m.Max {
-				m, highest = one, l.Name
-			}
-		}
-		if capture.Light == nil {
-			silent = append(silent, l.Name)
-			continue
-		}
-		said = true
-		light.Max, light.Average = max(light.Max, capture.Light.Max), max(light.Average, capture.Light.Average)
-	}
-	if len(differ) > 0 {
-		warnings = append(warnings, fmt.Sprintf("the HDR captures were mastered on different displays; the clip names that of %s, which has the highest peak", highest))
-	}
-	switch {
-	case !said || len(keep) == 0:
-		light = nil
-	case len(silent) > 0:
-		light = nil
-		warnings = append(warnings, fmt.Sprintf("the clip states no MaxCLL and MaxFALL, since those of %s are not known", strings.Join(silent, ", ")))
-	case light.Max < referenceWhite:
-		light.Max = referenceWhite
-	}
-	return m, light, warnings
-}
-
-// params are libx265's parameters for what is stated.
-func params(m *Mastering, l *ContentLight) string {
-	var list []string
-	if m != nil {
-		list = append(list, fmt.Sprintf("master-display=G(%d,%d)B(%d,%d)R(%d,%d)WP(%d,%d)L(%d,%d)",
-			m.Green[0], m.Green[1], m.Blue[0], m.Blue[1], m.Red[0], m.Red[1], m.White[0], m.White[1], m.Max, m.Min))
-	}
-	if l != nil {
-		list = append(list, fmt.Sprintf("max-cll=%d,%d", l.Max, l.Average))
-	}
-	return strings.Join(list, ":")
 }

@@ -5,9 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"image"
-	"io/fs"
 	"math"
-	"os"
 	"slices"
 	"strconv"
 	"strings"
@@ -42,13 +40,13 @@ type Capture struct {
 	uneven error // why the container's rates are none; nil: Rate is theirs
 	// sampled says that only the first of its packets were looked at, and that it may
 	// not keep to its Rate farther on.
-	sampled bool
-	timing  *timing // of the pictures; nil: one every 1/Rate
-	delay   int64   // how many pictures the decoder holds back to put them in order
-	first   float64 // stamp of the first video frame, in seconds
-	origin  float64 // stamp from which ffmpeg counts a seek, in seconds
-	sound   float64 // how long the first sound lasts, as the container states it, in seconds; -1: it does not
-	shown   float64 // how long the picture lasts, in the same way
+	sampled       bool
+	timing        *timing // of the pictures; nil: one every 1/Rate
+	delay         int64   // how many pictures the decoder holds back to put them in order
+	FirstStamp    float64 // stamp of the first video frame, in seconds
+	SeekOrigin    float64 // stamp from which ffmpeg counts a seek, in seconds
+	SoundLength   float64 // how long the first sound lasts, as the container states it, in seconds; -1: it does not
+	PictureLength float64 // how long the picture lasts, in the same way
 }
 
 // Colour is how a capture codes its colours, in ffmpeg's words, as tagged or
@@ -63,13 +61,13 @@ type Colour struct {
 	Assumed   bool   // the matrix was not tagged
 }
 
-// containers are the demuxers that may open a capture. The list is the real
+// Containers are the demuxers that may open a capture. The list is the real
 // defence against text that poses as a video: a playlist named .mkv would open
 // the files it names.
-const containers = "mov,matroska,webm,mpegts,mpeg,avi,nut,mxf,flv,yuv4mpegpipe"
+const Containers = "mov,matroska,webm,mpegts,mpeg,avi,nut,mxf,flv,yuv4mpegpipe"
 
-// protocols are those that a capture may use: its own file.
-const protocols = "file"
+// Protocols are those that a capture may use: its own file.
+const Protocols = "file"
 
 // ordered are the codecs that predict pictures from later ones by coding them in
 // another order than they are shown, which ffprobe reports. Newer ones code
@@ -80,10 +78,10 @@ var ordered = []string{"h264", "hevc", "mpeg1video", "mpeg2video", "mpeg4"}
 // largest clip has (7680x7680). A small file may claim any size.
 const mostPixels = 8192 * 8192
 
-// guard are the options of a capture as an input, which keep what it holds from
+// InputGuard are the options of a capture as an input, which keep what it holds from
 // opening other files and from taking all memory.
-func guard() []string {
-	return []string{"-protocol_whitelist", protocols, "-format_whitelist", containers, "-max_pixels", strconv.Itoa(mostPixels)}
+func InputGuard() []string {
+	return []string{"-protocol_whitelist", Protocols, "-format_whitelist", Containers, "-max_pixels", strconv.Itoa(mostPixels)}
 }
 
 type probed struct {
@@ -138,7 +136,7 @@ func (s *probedStream) length() float64 {
 		return v
 	}
 	// Matroska's tag.
-	if end := clock(tag(s.Tags, "DURATION")); end > 0 {
+	if end := clock(Tag(s.Tags, "DURATION")); end > 0 {
 		return end
 	}
 	return -1
@@ -151,9 +149,9 @@ func (p *probed) firstStamp(stream int) (float64, bool) {
 		switch {
 		case f.Stream != stream:
 		case f.Best != "":
-			return seconds(f.Best), true
+			return Seconds(f.Best), true
 		default:
-			return seconds(f.PTS), true
+			return Seconds(f.PTS), true
 		}
 	}
 	return 0, false
@@ -162,13 +160,13 @@ func (p *probed) firstStamp(stream int) (float64, bool) {
 // Probe reads what a capture is. It costs a short run of ffprobe, which decodes
 // a frame or two. Its errors name the file, what was found, and what to do.
 func (t *Tools) Probe(ctx context.Context, path string) (Capture, error) {
-	return t.probeAs(ctx, path, pacing.Rate{})
+	return t.ProbeAs(ctx, path, pacing.Rate{})
 }
 
-// probeAs is Probe of a file whose rate is known: a clip of our own, of which a
+// ProbeAs is Probe of a file whose rate is known: a clip of our own, of which a
 // container's averages say less than its stamps. The zero rate is found out.
-func (t *Tools) probeAs(ctx context.Context, path string, rate pacing.Rate) (Capture, error) {
-	if err := readable(path); err != nil {
+func (t *Tools) ProbeAs(ctx context.Context, path string, rate pacing.Rate) (Capture, error) {
+	if err := CheckReadable(path); err != nil {
 		return Capture{}, err
 	}
 	p, err := t.probe(ctx, path, "-show_format", "-show_streams", "-show_frames", "-read_intervals", "%+#4")
@@ -181,10 +179,10 @@ func (t *Tools) probeAs(ctx context.Context, path string, rate pacing.Rate) (Cap
 		s := &p.Streams[i]
 		switch {
 		case s.Type == "video" && video == nil && s.Disposition["attached_pic"] == 0:
-			video, c.shown = s, s.length()
+			video, c.PictureLength = s, s.length()
 		case s.Type == "audio":
 			if !c.Audio {
-				c.sound = s.length()
+				c.SoundLength = s.length()
 			}
 			c.Audio = true
 			c.Track.add(s)
@@ -196,12 +194,12 @@ func (t *Tools) probeAs(ctx context.Context, path string, rate pacing.Rate) (Cap
 	// The first few packets hold a picture, as a rule; an edit list or leading
 	// pictures may hide it, and then more are read.
 	var seen bool
-	if c.first, seen = p.firstStamp(video.Index); !seen {
+	if c.FirstStamp, seen = p.firstStamp(video.Index); !seen {
 		more, err := t.probe(ctx, path, "-select_streams", "v:0", "-show_frames", "-read_intervals", "%+#60")
 		if err != nil {
 			return Capture{}, err
 		}
-		if c.first, seen = more.firstStamp(video.Index); !seen {
+		if c.FirstStamp, seen = more.firstStamp(video.Index); !seen {
 			return Capture{}, &Error{Msg: fmt.Sprintf("media: %s: no frame of it can be decoded", path),
 				Hint: "the file is damaged or still being written; copy or record it again"}
 		}
@@ -214,43 +212,24 @@ func (t *Tools) probeAs(ctx context.Context, path string, rate pacing.Rate) (Cap
 			return Capture{}, err
 		}
 	}
-	return c, t.converts(ctx, c, SDR())
+	return c, t.CheckConvertible(ctx, c, SDR())
 }
 
 // mostDelay is how many pictures a decoder may hold back (ITU-T H.264 and H.265,
 // max_num_reorder_frames).
 const mostDelay = 16
 
-func readable(path string) error {
-	info, err := os.Stat(path)
-	switch {
-	case err != nil && os.IsNotExist(err):
-		hint := "check the path; those in a comparison file start at its own folder"
-		if strings.Contains(path, `\`) && os.PathSeparator == '/' {
-			hint = `write the path with /: here \ is a letter like others`
-		}
-		return &Error{Msg: fmt.Sprintf("media: capture %s does not exist", path), Hint: hint}
-	case err != nil:
-		return &Error{Msg: "media: capture cannot be read", Err: err}
-	case info.Mode()&fs.ModeType != 0:
-		return &Error{Msg: fmt.Sprintf("media: capture %s is not a regular file", path), Hint: "name the recording itself"}
-	case info.Size() == 0:
-		return &Error{Msg: fmt.Sprintf("media: capture %s is empty", path), Hint: "record or copy it again"}
-	}
-	return nil
-}
-
 func (t *Tools) probe(ctx context.Context, path string, what ...string) (p probed, err error) {
-	err = t.probeInto(ctx, path, &p, what...)
+	err = t.ProbeInto(ctx, path, &p, what...)
 	return p, err
 }
 
-// probeInto reads what ffprobe says of a file.
-func (t *Tools) probeInto(ctx context.Context, path string, into any, what ...string) error {
-	args := slices.Concat([]string{"-hide_banner", "-v", "level+error"}, guard(), []string{"-print_format", "json"}, what)
+// ProbeInto reads what ffprobe says of a file.
+func (t *Tools) ProbeInto(ctx context.Context, path string, into any, what ...string) error {
+	args := slices.Concat([]string{"-hide_banner", "-v", "level+error"}, InputGuard(), []string{"-print_format", "json"}, what)
 	var out strings.Builder
-	err := t.run(ctx, process{program: t.FFprobe, args: append(args, fileURL(path)), stdout: readAllInto(&out),
-		what: fmt.Sprintf("media: %s cannot be opened as a video", path)})
+	err := t.Run(ctx, Process{Program: t.FFprobe, Args: append(args, FileURL(path)), Stdout: ReadInto(&out),
+		What: fmt.Sprintf("media: %s cannot be opened as a video", path)})
 	if err != nil {
 		return err
 	}
@@ -300,11 +279,11 @@ func (c *Capture) fill(s *probedStream, p probed) error {
 			c.state(f.SideData)
 		}
 	}
-	c.origin = seconds(p.Format.Start)
+	c.SeekOrigin = Seconds(p.Format.Start)
 	if !c.Rate.Valid() {
 		return nil // its stamps say what there is to say
 	}
-	if c.Frames = announced(s, p, c.Rate, c.first); c.Frames < 0 || float64(c.Frames) > mostSeconds*c.Rate.Hz() {
+	if c.Frames = announced(s, p, c.Rate, c.FirstStamp); c.Frames < 0 || float64(c.Frames) > mostSeconds*c.Rate.Hz() {
 		c.Frames = 0 // nobody recorded for so long
 	}
 	return nil
@@ -319,18 +298,18 @@ func announced(s *probedStream, p probed, r pacing.Rate, first float64) int64 {
 	if n, err := strconv.ParseInt(s.Frames, 10, 64); err == nil && n > 0 {
 		return n
 	}
-	span := seconds(s.Span)
+	span := Seconds(s.Span)
 	if tag, ok := s.Tags["DURATION"]; ok && span == 0 {
 		// Matroska's tag is the track's end on the file's clock.
 		span = clock(tag) - first
 	}
 	if span == 0 {
-		span = seconds(p.Format.Span)
+		span = Seconds(p.Format.Span)
 	}
 	return int64(math.Round(span * r.Hz()))
 }
 
-func seconds(s string) float64 {
+func Seconds(s string) float64 {
 	v, err := strconv.ParseFloat(s, 64)
 	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
 		return 0

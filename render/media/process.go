@@ -14,29 +14,29 @@ import (
 	"time"
 )
 
-// process is one run of ffmpeg or ffprobe. At most one pipe each way: stdin
+// Process is one run of ffmpeg or ffprobe. At most one pipe each way: stdin
 // carries the only generated input, stdout the progress or the decoded data,
 // stderr the log. Every pipe has its own goroutine, so none can fill up while
 // another waits.
-type process struct {
-	program string
-	args    []string
-	stdin   func(io.Writer) error // writes the generated input; nil: no input
-	stdout  func(io.Reader) error // reads the output to its end; nil: discarded
-	line    func(string)          // sees each line of the log; nil: only the tail is kept
-	what    string                // what failed, for the error's text
+type Process struct {
+	Program string
+	Args    []string
+	Stdin   func(io.Writer) error // writes the generated input; nil: no input
+	Stdout  func(io.Reader) error // reads the output to its end; nil: discarded
+	Line    func(string)          // sees each line of the log; nil: only the tail is kept
+	What    string                // what failed, for the error's text
 }
 
 // waitAfterKill bounds how long a killed process's pipes may linger.
 const waitAfterKill = 5 * time.Second
 
-// run starts the process and waits for its end. It returns ctx's error when it
+// Run starts the process and waits for its end. It returns ctx's error when it
 // was cancelled, in which case the whole process group has been killed.
-func (t *Tools) run(ctx context.Context, p process) error {
+func (t *Tools) Run(ctx context.Context, p Process) error {
 	// The kernel ends the child with the *thread* that started it (see
 	// process_linux.go), so that thread must live as long as the child.
 	if t.Trace != nil {
-		t.Trace(p.program, p.args)
+		t.Trace(p.Program, p.Args)
 	}
 	done := make(chan error, 1)
 	go func() {
@@ -47,20 +47,20 @@ func (t *Tools) run(ctx context.Context, p process) error {
 	return <-done
 }
 
-func runHere(ctx context.Context, p process) error {
+func runHere(ctx context.Context, p Process) error {
 	if err := ctx.Err(); err != nil {
 		return err
 	}
 	inner, cancel := context.WithCancel(ctx)
 	defer cancel()
-	cmd := exec.CommandContext(inner, p.program, p.args...)
+	cmd := exec.CommandContext(inner, p.Program, p.Args...)
 	setGroup(cmd)
 	cmd.Cancel = func() error { return killGroup(cmd) }
 	cmd.WaitDelay = waitAfterKill
 
 	var stdin io.WriteCloser
 	var err error
-	if p.stdin != nil {
+	if p.Stdin != nil {
 		if stdin, err = cmd.StdinPipe(); err != nil {
 			return fmt.Errorf("media: %w", err)
 		}
@@ -75,7 +75,7 @@ func runHere(ctx context.Context, p process) error {
 		return fmt.Errorf("media: %w", err)
 	}
 	if err := cmd.Start(); err != nil {
-		return &Error{Msg: fmt.Sprintf("media: cannot start %s", p.program), Err: err, Hint: InstallHint()}
+		return &Error{Msg: fmt.Sprintf("media: cannot start %s", p.Program), Err: err, Hint: InstallHint()}
 	}
 
 	var wg sync.WaitGroup
@@ -83,22 +83,22 @@ func runHere(ctx context.Context, p process) error {
 	if stdin != nil {
 		wg.Go(func() {
 			// Closing is what tells ffmpeg that the input has ended.
-			writeErr = errors.Join(p.stdin(stdin), stdin.Close())
+			writeErr = errors.Join(p.Stdin(stdin), stdin.Close())
 			if writeErr != nil && !pipeClosed(writeErr) {
 				cancel()
 			}
 		})
 	}
 	wg.Go(func() {
-		if p.stdout != nil {
-			if readErr = p.stdout(stdout); readErr != nil {
+		if p.Stdout != nil {
+			if readErr = p.Stdout(stdout); readErr != nil {
 				cancel()
 			}
 		}
 		_, _ = io.Copy(io.Discard, stdout)
 	})
 	var log logTail
-	wg.Go(func() { drainLog(stderr, &log, p.line) })
+	wg.Go(func() { drainLog(stderr, &log, p.Line) })
 	wg.Wait()
 	exit := cmd.Wait()
 
@@ -110,9 +110,9 @@ func runHere(ctx context.Context, p process) error {
 	case writeErr != nil && !pipeClosed(writeErr):
 		return writeErr
 	case exit != nil:
-		what := p.what
+		what := p.What
 		if what == "" {
-			what = "media: " + programName(p.program) + " failed"
+			what = "media: " + programName(p.Program) + " failed"
 		}
 		return explain(what, exit, &log)
 	}
@@ -175,7 +175,7 @@ func (l *logTail) add(line string) {
 
 func (l *logTail) String() string { return strings.Join(l.lines, "\n") }
 
-func readAllInto(b *strings.Builder) func(io.Reader) error {
+func ReadInto(b *strings.Builder) func(io.Reader) error {
 	return func(r io.Reader) error {
 		_, err := io.Copy(b, r)
 		return err

@@ -15,50 +15,50 @@ import (
 	"fairframe/render/pacing"
 )
 
-// seek is where reading of a capture starts, in seconds on ffmpeg's own clock
+// Seek is where reading of a capture starts, in seconds on ffmpeg's own clock
 // of that file; fromStart reads it from its beginning.
-type seek float64
+type Seek float64
 
-const fromStart seek = 0
+const FromStart Seek = 0
 
-// seekTo returns a position from which the picture with stamp n should be decoded:
+// SeekTo returns a position from which the picture with stamp n should be decoded:
 // half a frame before it. It need not be right: stamps tell which frame is which, and Locate
 // finds another where this one lands late.
-func (c Capture) seekTo(n int64) seek {
-	at := c.first - c.origin + float64(n)/c.clock().Hz() - 0.5/c.Rate.Hz()
+func (c Capture) SeekTo(n int64) Seek {
+	at := c.FirstStamp - c.SeekOrigin + float64(n)/c.Clock().Hz() - 0.5/c.Rate.Hz()
 	if n <= 0 || at <= 0 {
-		return fromStart
+		return FromStart
 	}
-	return seek(at)
+	return Seek(at)
 }
 
-// inputArgs are the arguments of one capture as an input, up to -i. The
+// InputArgs are the arguments of one capture as an input, up to -i. The
 // process's global arguments must hold -copyts.
-func (t *Tools) inputArgs(c Capture, at seek) []string {
-	args := append(guard(), "-noaccurate_seek", "-err_detect:v", checked)
-	if at > fromStart {
+func (t *Tools) InputArgs(c Capture, at Seek) []string {
+	args := append(InputGuard(), "-noaccurate_seek", "-err_detect:v", DecoderChecks)
+	if at > FromStart {
 		args = append(args, "-ss", at.String())
 	}
-	return append(args, "-i", fileURL(c.Path))
+	return append(args, "-i", FileURL(c.Path))
 }
 
-// checked has a decoder compare pictures with the checksums that some streams carry:
+// DecoderChecks has a decoder compare pictures with the checksums that some streams carry:
 // the hashes in HEVC's SEI messages (ITU-T H.265, D.2.19) are passed over otherwise. In
 // graph.input it does so for sound as well, such as FLAC.
-const checked = "crccheck"
+const DecoderChecks = "crccheck"
 
 // String prints seconds the way ffmpeg reads them: never in exponents.
-func (s seek) String() string { return strconv.FormatFloat(float64(s), 'f', 6, 64) }
+func (s Seek) String() string { return strconv.FormatFloat(float64(s), 'f', 6, 64) }
 
-// stampChain turns stamps into frame numbers: the time base becomes one frame, or
+// StampChain turns stamps into frame numbers: the time base becomes one frame, or
 // one tick of a capture's own clock, and the first frame's stamp zero. Rounding is to the nearest frame, so that a
 // container may be off by anything less than half a frame.
-func (c Capture) stampChain() string {
-	return fmt.Sprintf("setpts=%s,settb=%d/%d", c.zeroed(), c.clock().Den, c.clock().Num)
+func (c Capture) StampChain() string {
+	return fmt.Sprintf("setpts=%s,settb=%d/%d", c.zeroed(), c.Clock().Den, c.Clock().Num)
 }
 
 func (c Capture) zeroed() string {
-	return fmt.Sprintf("round(PTS-(%s)/TB)", strconv.FormatFloat(c.first, 'f', 9, 64))
+	return fmt.Sprintf("round(PTS-(%s)/TB)", strconv.FormatFloat(c.FirstStamp, 'f', 9, 64))
 }
 
 // backwards are the steps by which Locate goes back, in seconds. A fraction of a
@@ -70,27 +70,27 @@ var backwards = [...]float64{0, 0.3, 1.5, 4, 11, 31}
 // selfContained are codecs whose key frames need nothing that came before them.
 var selfContained = []string{"ffv1", "prores", "dnxhd", "cfhd", "mjpeg", "huffyuv", "ffvhuff", "utvideo", "magicyuv", "rawvideo", "v210"}
 
-// indexed reports whether the container keeps an index of its key frames.
-func (c Capture) indexed() bool {
+// Indexed reports whether the container keeps an index of its key frames.
+func (c Capture) Indexed() bool {
 	return strings.HasPrefix(c.Format, "matroska") || strings.HasPrefix(c.Format, "mov,")
 }
 
 // seeksWell reports whether a seek is known to land at or before the frame that
 // was asked for, so that starting a decoder to see is waste. An index that lies
 // makes the frames that were taken too few, which Render counts.
-func (c Capture) seeksWell() bool { return c.indexed() && slices.Contains(selfContained, c.Codec) }
+func (c Capture) seeksWell() bool { return c.Indexed() && slices.Contains(selfContained, c.Codec) }
 
 // Locate finds a position from which the picture of c with stamp n really gets decoded. A seek
 // in MPEG-TS may land a group of pictures late, and a stream that refreshes
 // itself little by little decodes only some time after the seek.
-func (t *Tools) Locate(ctx context.Context, c Capture, n int64) (seek, error) {
-	want := c.seekTo(n)
+func (t *Tools) Locate(ctx context.Context, c Capture, n int64) (Seek, error) {
+	want := c.SeekTo(n)
 	if c.seeksWell() {
 		return want, nil
 	}
 	for _, back := range backwards {
-		at := want - seek(back)
-		if at <= fromStart {
+		at := want - Seek(back)
+		if at <= FromStart {
 			break
 		}
 		first, err := t.firstDecoded(ctx, c, at)
@@ -101,19 +101,19 @@ func (t *Tools) Locate(ctx context.Context, c Capture, n int64) (seek, error) {
 			return at, nil
 		}
 	}
-	return fromStart, nil
+	return FromStart, nil
 }
 
-// locateSound finds a position from which the sound at a capture time really gets
+// LocateSound finds a position from which the sound at a capture time really gets
 // decoded.
-func (t *Tools) locateSound(ctx context.Context, c Capture, from time.Duration) (seek, error) {
-	n := c.at(from - lead)
+func (t *Tools) LocateSound(ctx context.Context, c Capture, from time.Duration) (Seek, error) {
+	n := c.StampAt(from - SoundLead)
 	if n <= 0 {
-		return fromStart, nil
+		return FromStart, nil
 	}
-	if c.indexed() {
+	if c.Indexed() {
 		// Where a decoder of pictures begins is of no matter to sound.
-		return c.seekTo(n), nil
+		return c.SeekTo(n), nil
 	}
 	return t.Locate(ctx, c, n)
 }
@@ -130,18 +130,18 @@ type landing struct {
 	path     string
 	bytes    int64
 	modified time.Time
-	at       seek
+	at       Seek
 	clock    pacing.Rate
 }
 
 // firstDecoded returns the number of the first frame that comes out of a
 // decoder after a seek; a very large number when none does.
-func (t *Tools) firstDecoded(ctx context.Context, c Capture, at seek) (int64, error) {
+func (t *Tools) firstDecoded(ctx context.Context, c Capture, at Seek) (int64, error) {
 	info, err := os.Stat(c.Path)
 	if err != nil {
 		return t.decodeFirst(ctx, c, at) // whose error says what is wrong
 	}
-	key := landing{c.Path, info.Size(), info.ModTime(), at, c.clock()}
+	key := landing{c.Path, info.Size(), info.ModTime(), at, c.Clock()}
 	t.landings.mu.Lock()
 	first, known := t.landings.known[key]
 	t.landings.mu.Unlock()
@@ -160,14 +160,14 @@ func (t *Tools) firstDecoded(ctx context.Context, c Capture, at seek) (int64, er
 	return first, nil
 }
 
-func (t *Tools) decodeFirst(ctx context.Context, c Capture, at seek) (int64, error) {
-	args := append([]string{"-hide_banner", "-v", "level+info", "-nostats", "-nostdin", "-copyts"}, t.inputArgs(c, at)...)
-	args = append(args, "-map", "0:v:0", "-an", "-sn", "-dn", "-vf", c.stampChain()+",showinfo", "-frames:v", "1",
+func (t *Tools) decodeFirst(ctx context.Context, c Capture, at Seek) (int64, error) {
+	args := append([]string{"-hide_banner", "-v", "level+info", "-nostats", "-nostdin", "-copyts"}, t.InputArgs(c, at)...)
+	args = append(args, "-map", "0:v:0", "-an", "-sn", "-dn", "-vf", c.StampChain()+",showinfo", "-frames:v", "1",
 		"-fps_mode", "passthrough", "-f", "null", "-")
 	first := int64(math.MaxInt64)
-	err := t.run(ctx, process{
-		program: t.FFmpeg, args: args, what: fmt.Sprintf("media: seeking in %s failed", c.Path),
-		line: func(line string) {
+	err := t.Run(ctx, Process{
+		Program: t.FFmpeg, Args: args, What: fmt.Sprintf("media: seeking in %s failed", c.Path),
+		Line: func(line string) {
 			if m := shownPTS.FindStringSubmatch(line); m != nil && first == math.MaxInt64 {
 				if n, err := strconv.ParseInt(m[1], 10, 64); err == nil {
 					first = n

@@ -34,9 +34,9 @@ func (t *Tools) Stamps(ctx context.Context, c Capture, from, to time.Duration) (
 }
 
 func (t *Tools) stamps(ctx context.Context, c Capture, start, begin, end time.Duration) (stamps []time.Duration, missing int, err error) {
-	interval := "%" + seek(c.first+end.Seconds()).String()
+	interval := "%" + Seek(c.FirstStamp+end.Seconds()).String()
 	if start >= 0 {
-		interval = seek(c.first+start.Seconds()).String() + interval
+		interval = Seek(c.FirstStamp+start.Seconds()).String() + interval
 	}
 	err = t.eachPacket(ctx, c.Path, interval, "pts_time", func(fields []string) error {
 		v, err := strconv.ParseFloat(fields[0], 64)
@@ -44,7 +44,7 @@ func (t *Tools) stamps(ctx context.Context, c Capture, start, begin, end time.Du
 			missing++
 			return nil
 		}
-		if at := time.Duration((v - c.first) * float64(time.Second)); at >= begin && at <= end {
+		if at := time.Duration((v - c.FirstStamp) * float64(time.Second)); at >= begin && at <= end {
 			stamps = append(stamps, at)
 		}
 		return nil

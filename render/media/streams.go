@@ -10,11 +10,11 @@ import (
 	"math"
 )
 
-// eachPicture returns a reader of packed pictures of size bytes, which hands them
+// EachPicture returns a reader of packed pictures of size bytes, which hands them
 // over numbered from, from+1, …. The receiver may keep a picture if it puts another of
 // that size in its place, to be filled next. An error from it ends the reading. What of
 // is read is for messages.
-func eachPicture(of string, size int, from int64, each func(n int64, picture *[]byte) error) func(io.Reader) error {
+func EachPicture(of string, size int, from int64, each func(n int64, picture *[]byte) error) func(io.Reader) error {
 	return func(r io.Reader) error {
 		buf := make([]byte, size)
 		for n := from; ; n++ {
@@ -56,7 +56,7 @@ func eachMono(of string, size int, from int64, each func(n int64, picture *[]byt
 		}
 		picture := make([]byte, size)
 		const mark = "FRAME\n"
-		return eachPicture(of, len(mark), from, func(n int64, found *[]byte) error {
+		return EachPicture(of, len(mark), from, func(n int64, found *[]byte) error {
 			if string(*found) != mark {
 				return fmt.Errorf("media: decoding %s: frame %d: found %q in place of its mark", of, n, *found)
 			}
@@ -71,17 +71,17 @@ func eachMono(of string, size int, from int64, each func(n int64, picture *[]byt
 	}
 }
 
-// soundBlock is how many instants of sound are handed over at a time.
-const soundBlock = 4096
+// SoundBlock is how many instants of sound are handed over at a time.
+const SoundBlock = 4096
 
-// eachSamples returns a reader of interleaved 32-bit floats, which hands over
+// EachSamples returns a reader of interleaved 32-bit floats, which hands over
 // whole instants of so many channels: the same slice each time. Half an instant at
 // the end is left out.
-func eachSamples(of string, channels int, each func(samples []float32) error) func(io.Reader) error {
+func EachSamples(of string, channels int, each func(samples []float32) error) func(io.Reader) error {
 	return func(r io.Reader) error {
 		instant := 4 * channels
-		in := bufio.NewReaderSize(r, soundBlock*instant)
-		raw, samples := make([]byte, soundBlock*instant), make([]float32, soundBlock*channels)
+		in := bufio.NewReaderSize(r, SoundBlock*instant)
+		raw, samples := make([]byte, SoundBlock*instant), make([]float32, SoundBlock*channels)
 		for {
 			n, err := io.ReadFull(in, raw)
 			n = n / instant * channels

@@ -42,16 +42,16 @@ func (t *timing) on(tick int64) int64 {
 	return tick
 }
 
-// clock is the rate in which the capture's stamps are counted.
-func (c Capture) clock() pacing.Rate {
+// Clock is the rate in which the capture's stamps are counted.
+func (c Capture) Clock() pacing.Rate {
 	if c.timing != nil {
 		return c.timing.clock
 	}
 	return c.Rate
 }
 
-// tick returns the stamp of picture n. Behind the last picture nothing begins.
-func (c Capture) tick(n int64) int64 {
+// Stamp returns the stamp of picture n. Behind the last picture nothing begins.
+func (c Capture) Stamp(n int64) int64 {
 	switch t := c.timing; {
 	case t == nil || n < 0:
 		return n
@@ -62,25 +62,25 @@ func (c Capture) tick(n int64) int64 {
 	}
 }
 
-// number returns the number of the picture on screen at a tick.
-func (c Capture) number(tick int64) int64 {
+// NumberOf returns the number of the picture on screen at a tick.
+func (c Capture) NumberOf(tick int64) int64 {
 	if c.timing == nil {
 		return tick
 	}
 	return c.timing.index(tick)
 }
 
-// ticksIn returns how many ticks n frames of the capture's Rate take.
-func (c Capture) ticksIn(n int64) int64 {
+// StampsIn returns how many ticks n frames of the capture's Rate take.
+func (c Capture) StampsIn(n int64) int64 {
 	if c.timing == nil {
 		return n
 	}
 	return rescaled(n, c.Rate, c.timing.clock)
 }
 
-// at returns the stamp of the picture on screen at a capture time.
-func (c Capture) at(t time.Duration) int64 {
-	tick := c.clock().FrameAt(t)
+// StampAt returns the stamp of the picture on screen at a capture time.
+func (c Capture) StampAt(t time.Duration) int64 {
+	tick := c.Clock().FrameAt(t)
 	if c.timing == nil {
 		return tick
 	}
@@ -89,14 +89,14 @@ func (c Capture) at(t time.Duration) int64 {
 
 // FrameAt returns the number of the picture on screen at a capture time: the last one
 // whose stamp is not after it.
-func (c Capture) FrameAt(t time.Duration) int64 { return c.number(c.clock().FrameAt(t)) }
+func (c Capture) FrameAt(t time.Duration) int64 { return c.NumberOf(c.Clock().FrameAt(t)) }
 
 // TimeOf returns when picture n begins.
-func (c Capture) TimeOf(n int64) time.Duration { return c.clock().TimeOf(c.tick(n)) }
+func (c Capture) TimeOf(n int64) time.Duration { return c.Clock().TimeOf(c.Stamp(n)) }
 
 // FramesIn returns how many pictures begin in [0, d).
 func (c Capture) FramesIn(d time.Duration) int64 {
-	n := c.clock().FramesIn(d)
+	n := c.Clock().FramesIn(d)
 	if c.timing == nil {
 		return n
 	}
@@ -179,8 +179,8 @@ func (c Capture) Holes(from, to time.Duration) (list []Hole) {
 	return list
 }
 
-// convertHint says what to type to give a capture a constant rate.
-func convertHint(c Capture) string {
+// ConvertHint says what to type to give a capture a constant rate.
+func ConvertHint(c Capture) string {
 	rate := c.Rate
 	if !rate.Valid() {
 		rate = pacing.Rate{Num: 60, Den: 1}

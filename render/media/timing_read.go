@@ -67,7 +67,7 @@ func (c *Capture) constant(why error) error {
 	if c.uneven == nil {
 		return nil
 	}
-	return &Error{Msg: fmt.Sprintf("media: %s: it %v, and %v", c.Path, c.uneven, why), Hint: convertHint(*c)}
+	return &Error{Msg: fmt.Sprintf("media: %s: it %v, and %v", c.Path, c.uneven, why), Hint: ConvertHint(*c)}
 }
 
 // evenBy reports whether a container's own figures are those of a constant rate.
@@ -82,7 +82,7 @@ func (c *Capture) evenBy(s *probedStream) bool {
 		return false
 	}
 	n, err := strconv.ParseInt(s.Frames, 10, 64)
-	span := seconds(s.Span)
+	span := Seconds(s.Span)
 	return err != nil || n <= 0 || span <= 0 || math.Abs(span*c.Rate.Hz()-float64(n)) < 0.75
 }
 
@@ -112,7 +112,7 @@ func (t *Tools) readStamps(ctx context.Context, c *Capture, s *probedStream, int
 		return nil, fmt.Errorf("media: %s: time base %q", c.Path, s.TimeBase)
 	}
 	out := &stamps{base: base}
-	first := int64(math.Round(c.first * base.Hz()))
+	first := int64(math.Round(c.FirstStamp * base.Hz()))
 	latest := int64(math.MinInt64)
 	err = t.eachPacket(ctx, c.Path, interval, "pts,duration,flags", func(fields []string) error {
 		if len(fields) > 2 && strings.Contains(fields[2], "D") {
@@ -143,15 +143,15 @@ func (t *Tools) readStamps(ctx context.Context, c *Capture, s *probedStream, int
 // eachPacket tells the given entries of each packet of a capture's pictures, in
 // coding order, without decoding any.
 func (t *Tools) eachPacket(ctx context.Context, path, interval, entries string, each func(fields []string) error) error {
-	args := append([]string{"-hide_banner", "-v", "level+error"}, guard()...)
+	args := append([]string{"-hide_banner", "-v", "level+error"}, InputGuard()...)
 	args = append(args, "-select_streams", "v:0", "-show_entries", "packet="+entries, "-print_format", "csv=print_section=0")
 	if interval != "" {
 		args = append(args, "-read_intervals", interval)
 	}
-	return t.run(ctx, process{
-		program: t.FFprobe, what: fmt.Sprintf("media: reading the time stamps of %s failed", path),
-		args: append(args, fileURL(path)),
-		stdout: func(r io.Reader) error {
+	return t.Run(ctx, Process{
+		Program: t.FFprobe, What: fmt.Sprintf("media: reading the time stamps of %s failed", path),
+		Args: append(args, FileURL(path)),
+		Stdout: func(r io.Reader) error {
 			lines := bufio.NewScanner(r)
 			for lines.Scan() {
 				if text := lines.Text(); text != "" {

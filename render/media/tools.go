@@ -89,8 +89,8 @@ func (t *Tools) Version(ctx context.Context) (string, error) {
 	return version, err
 }
 
-// encoders returns the names of the encoders that ffmpeg has.
-func (t *Tools) encoders(ctx context.Context) ([]string, error) {
+// Encoders returns the names of the encoders that ffmpeg has.
+func (t *Tools) Encoders(ctx context.Context) ([]string, error) {
 	_, encoders, err := t.ask(ctx)
 	return encoders, err
 }
@@ -103,8 +103,8 @@ func (t *Tools) ask(ctx context.Context) (version string, encoders []string, err
 		return t.about.version, t.about.encoders, nil
 	}
 	var out, banner strings.Builder
-	err = t.run(ctx, process{program: t.FFmpeg, args: []string{"-v", "info", "-encoders"}, stdout: readAllInto(&out),
-		line: func(line string) { fmt.Fprintln(&banner, line) }})
+	err = t.Run(ctx, Process{Program: t.FFmpeg, Args: []string{"-v", "info", "-encoders"}, Stdout: ReadInto(&out),
+		Line: func(line string) { fmt.Fprintln(&banner, line) }})
 	if err != nil {
 		return "", nil, err
 	}
@@ -126,9 +126,9 @@ func (t *Tools) ask(ctx context.Context) (version string, encoders []string, err
 
 var numbered = regexp.MustCompile(`^n?(\d+)\.(\d+)`)
 
-// release returns the numbers of a release's version. A build from the repository
+// Release returns the numbers of a release's version. A build from the repository
 // ("N-1234-g…", a date) names no release; ok is false.
-func release(version string) (major, minor int, ok bool) {
+func Release(version string) (major, minor int, ok bool) {
 	m := numbered.FindStringSubmatch(version)
 	if m == nil {
 		return 0, 0, false
@@ -140,7 +140,7 @@ func release(version string) (major, minor int, ok bool) {
 
 // checkVersion refuses what is too old. What names no release is taken at its word.
 func checkVersion(v string) error {
-	major, minor, ok := release(v)
+	major, minor, ok := Release(v)
 	if ok && (major < oldestMajor || major == oldestMajor && minor < oldestMinor) {
 		return &Error{
 			Msg:  fmt.Sprintf("media: ffmpeg %s is too old (needs %d.%d or newer)", v, oldestMajor, oldestMinor),
@@ -155,6 +155,6 @@ func Tried() []string { return []string{"5.1", "7.1", "9.0"} }
 
 // WasTried reports whether a version of ffmpeg is of a release that was tried.
 func WasTried(version string) bool {
-	major, minor, ok := release(version)
+	major, minor, ok := Release(version)
 	return ok && slices.Contains(Tried(), fmt.Sprintf("%d.%d", major, minor))
 }

@@ -81,9 +81,9 @@ func (t Track) fold() [][2]float64 {
 	return shares
 }
 
-// pan returns ffmpeg's arguments for a mix to so many outputs, each a sum of
+// Pan returns ffmpeg's arguments for a mix to so many outputs, each a sum of
 // shares of the inputs.
-func pan(layout string, outputs ...[]float64) []string {
+func Pan(layout string, outputs ...[]float64) []string {
 	text := layout
 	for o, shares := range outputs {
 		var sum []string
@@ -104,9 +104,9 @@ func pan(layout string, outputs ...[]float64) []string {
 	return []string{"pan", text}
 }
 
-// toStereo are the filters that make two channels of the sound, none where it has
+// ToStereo are the filters that make two channels of the sound, none where it has
 // two.
-func (t Track) toStereo() [][]string {
+func (t Track) ToStereo() [][]string {
 	if t.Layout == "stereo" && t.Channels == 2 {
 		return nil
 	}
@@ -114,12 +114,12 @@ func (t Track) toStereo() [][]string {
 	for _, s := range t.fold() {
 		left, right = append(left, s[0]), append(right, s[1])
 	}
-	return [][]string{pan("stereo", left, right)}
+	return [][]string{Pan("stereo", left, right)}
 }
 
-// format are the arguments of ffmpeg's aformat that keep the channels as they
+// Format are the arguments of ffmpeg's aformat that keep the channels as they
 // are.
-func (t Track) format(samples string) []string {
+func (t Track) Format(samples string) []string {
 	f := []string{"aformat", "sample_fmts=" + samples}
 	if t.Known() {
 		f = append(f, "channel_layouts="+t.Layout)
@@ -127,8 +127,8 @@ func (t Track) format(samples string) []string {
 	return f
 }
 
-// chain writes filters as ffmpeg reads them from a command line.
-func chain(filters ...[]string) string {
+// Chain writes filters as ffmpeg reads them from a command line.
+func Chain(filters ...[]string) string {
 	var list []string
 	for _, f := range filters {
 		if len(f) == 1 {
