@@ -128,9 +128,14 @@ func (c Colour) Filters(to Coding, pixels string) [][]string {
 	}
 	list = append(list, []string{"setparams", "range=" + span, "colorspace=" + matrix, "color_primaries=" + c.Primaries, "color_trc=" + transfer})
 	if c.HDR() && !to.HDR() {
-		step("t=linear", white)
+		if c.Transfer == PQ {
+			// PQ ends at its codes (BT.2100-2, table 4). Whole numbers clip what lies beyond
+			// them, for which versions of zimg draw the curve on in different ways.
+			step("m=gbr", "r=pc")
+			format("gbrp16le")
+		}
+		step("t=linear", "p="+to.Primaries, white)
 		format("gbrpf32le")
-		step("p=" + to.Primaries)
 		list = append(list, []string{"tonemap", "mobius", fmt.Sprintf("param=%g", KneeOfWhite), "desat=0", fmt.Sprintf("peak=%.4f", float64(PeakLight)/ReferenceWhite)})
 	}
 	if !c.Differs(to.Colour) {

@@ -23,9 +23,9 @@ func TestCount(t *testing.T) {
 `
 	r := row{release: "sid", version: "9.0.2"}
 	var to strings.Builder
-	seen, err := r.count(strings.NewReader(said), &to)
-	if err != nil || seen == 0 {
-		t.Fatalf("%d events, %v", seen, err)
+	err := r.count(strings.NewReader(said), &to)
+	if err != nil {
+		t.Fatal(err)
 	}
 	if r.passed != 2 || r.failed != 2 || r.skipped["p TestC"] != "needs strace" || len(r.skipped) != 1 {
 		t.Errorf("%+v", r)

@@ -24,7 +24,7 @@ var releases = []string{"bookworm", "trixie", "sid"}
 // quickly are the tests that --quick runs: bars of colour, a clip of each delivery, short
 // clips.
 var quickly = [][]string{
-	{"./render/media", "-run", "^(TestBarsPassUnchanged|TestDeliveries|TestOverlays|TestLoops)$"},
+	{"./render/media/deliver", "-run", "^(TestBarsPassUnchanged|TestDeliveries|TestOverlays|TestLoops|TestLengths)$"},
 }
 
 func main() {

@@ -23,8 +23,8 @@ type difference struct {
 	tags           string // "equal", or both
 }
 
-func (d difference) within() bool {
-	return d.codes > 0 && d.farthest <= farthestCode && d.tags == "equal"
+func (d difference) within(farthest int) bool {
+	return d.codes > 0 && d.farthest <= farthest && d.tags == "equal"
 }
 
 // compare decodes two clips with one ffmpeg, so that only what is in them counts, and

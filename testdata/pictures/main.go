@@ -106,7 +106,7 @@ func compareAll(ctx context.Context, tools *media.Tools, dir, a, b string) error
 			return fmt.Errorf("%s: %w", name, err)
 		}
 		verdict := ""
-		if !d.within() {
+		if !d.within(farthest(filepath.Dir(strings.TrimPrefix(name, "out-")))) {
 			wrong++
 			verdict = "  DIFFERS"
 		}

@@ -4,6 +4,7 @@ import (
 	"image"
 	"io"
 	"path/filepath"
+	"slices"
 	"testing"
 	"time"
 
@@ -37,16 +38,22 @@ func TestTurnedCapture(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	args := []string{"-y", "-v", "level+error", "-nostdin", "-i", "file:" + plain, "-c", "copy", "-metadata:s:v", "rotate=90", "-f", "mp4", "file:" + turned}
-	if err := tools.Run(t.Context(), media.Process{Program: tools.FFmpeg, Args: args}); err != nil {
-		t.Fatal(err)
-	}
-	capture, err := tools.Probe(t.Context(), turned)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if capture.Size == image.Pt(size.Y, size.X) {
-		t.Skip("this ffmpeg writes no display matrix that way")
+	// ffmpeg 5.1 makes a display matrix of a tag, later ones of an option.
+	var capture media.Capture
+	for _, way := range [][2][]string{
+		{nil, {"-metadata:s:v", "rotate=90"}},
+		{{"-display_rotation:v:0", "90"}, nil},
+	} {
+		args := slices.Concat([]string{"-y", "-v", "level+error", "-nostdin"}, way[0], []string{"-i", "file:" + plain, "-c", "copy"}, way[1], []string{"-f", "mp4", "file:" + turned})
+		if err = tools.Run(t.Context(), media.Process{Program: tools.FFmpeg, Args: args}); err != nil {
+			t.Fatal(err)
+		}
+		if capture, err = tools.Probe(t.Context(), turned); err != nil {
+			t.Fatal(err)
+		}
+		if capture.Size == size {
+			break
+		}
 	}
 	if capture.Size != size {
 		t.Fatalf("size %v", capture.Size)
