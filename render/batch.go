@@ -10,6 +10,7 @@ import (
 
 	"fairframe/render/comparison"
 	"fairframe/render/finding"
+	"fairframe/render/record"
 	"fairframe/render/scratch"
 )
 
@@ -32,7 +33,7 @@ type Row struct {
 	Out    string
 	Err    error // of a failed scene
 	// Tolerated is damage that the clip shows, of one that is up to date too.
-	Tolerated []Tolerated
+	Tolerated []record.Tolerated
 }
 
 // BatchOptions say what a batch does.
@@ -69,24 +70,24 @@ func (p *Project) Batch(ctx context.Context, o BatchOptions) ([]Row, error) {
 		return nil, &finding.Error{Msg: fmt.Sprintf("output folder cannot be made: %v", scratch.Cause(err)),
 			Hint: "set another output: folder:"}
 	}
-	m, err := openManifest(p.manifestPath())
+	m, err := record.OpenManifest(p.manifestPath())
 	if err != nil {
 		return nil, err
 	}
 	rows := make([]Row, len(scenes))
-	marks := make([]string, len(scenes))
+	fingerprints := make([]string, len(scenes))
 	var todo []int
 	for i, s := range scenes {
 		out, err := p.Out(s)
 		rows[i] = Row{Scene: s.ID, Out: out, Status: Cancelled}
 		if err == nil {
-			marks[i], err = p.fingerprint(s)
+			fingerprints[i], err = p.fingerprint(s)
 		}
 		switch {
 		case err != nil:
 			rows[i].Status, rows[i].Err = Failed, err
-		case !o.Fresh && m.upToDate(s.ID, marks[i], out):
-			rows[i].Status, rows[i].Tolerated = UpToDate, m.tolerated(s.ID)
+		case !o.Fresh && m.UpToDate(s.ID, fingerprints[i], out):
+			rows[i].Status, rows[i].Tolerated = UpToDate, m.Tolerated(s.ID)
 		default:
 			todo = append(todo, i)
 		}
@@ -116,7 +117,7 @@ func (p *Project) Batch(ctx context.Context, o BatchOptions) ([]Row, error) {
 	for range min(jobs, len(todo)) {
 		wg.Go(func() {
 			for i := range next {
-				rows[i] = p.batchOne(ctx, scenes[i], marks[i], warned[i], rows[i], m, o)
+				rows[i] = p.batchOne(ctx, scenes[i], warned[i], rows[i], m, o)
 			}
 		})
 	}
@@ -128,8 +129,8 @@ func (p *Project) Batch(ctx context.Context, o BatchOptions) ([]Row, error) {
 	return rows, nil
 }
 
-func (p *Project) batchOne(ctx context.Context, s *comparison.Scene, mark string, warned []finding.Finding, row Row,
-	m *manifest, o BatchOptions) Row {
+func (p *Project) batchOne(ctx context.Context, s *comparison.Scene, warned []finding.Finding, row Row,
+	m *record.Manifest, o BatchOptions) Row {
 	if ctx.Err() != nil {
 		return row
 	}
@@ -140,7 +141,7 @@ func (p *Project) batchOne(ctx context.Context, s *comparison.Scene, mark string
 	}
 	r, err := p.render(ctx, s, nil, warned, row.Out, progress)
 	if err == nil {
-		err = m.record(p.entry(s, mark, r))
+		err = m.Record(&p.identify, p.File, record.NewEntry(p.File, s, r.made))
 	}
 	switch {
 	case ctx.Err() != nil && err != nil:

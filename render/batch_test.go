@@ -2,6 +2,7 @@ package render
 
 import (
 	"context"
+	"fairframe/render/record"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -133,7 +134,7 @@ func TestBatchAtOnce(t *testing.T) {
 		}
 		expect(t, r.Scene, told[r.Scene], "rendered 3 of 3")
 	}
-	m, err := openManifest(filepath.Join(dir, "out", "manifest.json"))
+	m, err := record.OpenManifest(filepath.Join(dir, "out", "manifest.json"))
 	if err != nil || len(m.Scenes) != 6 {
 		t.Errorf("the manifest has %d scenes (%v)", len(m.Scenes), err)
 	}

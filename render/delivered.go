@@ -2,15 +2,8 @@ package render
 
 import (
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
-	"fmt"
-	"io"
-	"os"
-	"path/filepath"
 	"sync"
-	"time"
 
 	"fairframe/render/media/deliver"
 	"fairframe/render/media/graph"
@@ -56,51 +49,4 @@ func (p *Project) usable(ctx context.Context, d graph.Delivery) (graph.Delivery,
 	}
 	p.trials.known[d.EncoderName()] = tried{able, fallback}
 	return able, fallback, nil
-}
-
-// onDisk measures an output, which may be a folder of pictures: all its bytes,
-// and when it last changed.
-func onDisk(out string) (bytes int64, modified time.Time, err error) {
-	err = filepath.WalkDir(out, func(path string, e os.DirEntry, err error) error {
-		if err != nil {
-			return err
-		}
-		info, err := os.Stat(path)
-		if err != nil {
-			return err
-		}
-		if !info.IsDir() {
-			bytes += info.Size()
-		}
-		if info.ModTime().After(modified) {
-			modified = info.ModTime()
-		}
-		return nil
-	})
-	return bytes, modified, err
-}
-
-// digestOfOutput is the digest of an output: of a folder, that of its pictures'
-// names and digests in their order.
-func digestOfOutput(out string) (string, error) {
-	info, err := os.Stat(out)
-	if err != nil || !info.IsDir() {
-		digest, derr := digestOf(out)
-		return digest, errors.Join(err, derr)
-	}
-	list, err := os.ReadDir(out)
-	if err != nil {
-		return "", err
-	}
-	h := sha256.New()
-	for _, e := range list {
-		digest, err := digestOf(filepath.Join(out, e.Name()))
-		if err != nil {
-			return "", err
-		}
-		if _, err := io.WriteString(h, fmt.Sprintf("%s  %s\n", digest, e.Name())); err != nil {
-			return "", err
-		}
-	}
-	return hex.EncodeToString(h.Sum(nil)), nil
 }

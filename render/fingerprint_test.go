@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"fairframe/render/media"
+	"fairframe/render/record"
 )
 
 // marks returns the fingerprints of all scenes of dir/c.yaml, which is read anew.
@@ -180,5 +181,32 @@ func TestFingerprintOfWhatIsMissing(t *testing.T) {
 		if err := os.Rename(aside, filepath.Join(dir, name)); err != nil {
 			t.Fatal(err)
 		}
+	}
+}
+
+// TestFingerprintOfKeptLog: the log of a measured capture counts like any other, once
+// it is there; verify, which goes by the same list, sees it too.
+func TestFingerprintOfKeptLog(t *testing.T) {
+	dir := t.TempDir()
+	small(t, dir)
+	text := strings.Replace(smallFile, "pacing: alder.csv", "pacing: measure", 1)
+	measured := filepath.Join(dir, "alder.pacing.csv")
+	expect(t, "at first", batch(t, dir, text, BatchOptions{}), "ridge rendered, shore rendered, pass rendered")
+	const idle = "ridge up to date, shore up to date, pass up to date"
+	expect(t, "again", batch(t, dir, text, BatchOptions{}), idle)
+	log, err := os.ReadFile(measured)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rows := strings.Split(strings.TrimSpace(string(log)), "\n")
+	write(t, measured, strings.Join(rows[:len(rows)-1], "\n")+"\n")
+	clip := filepath.Join(dir, "out", "ridge.mkv")
+	v, err := record.Verify(t.Context(), tools(t), clip, filepath.Join(dir, "c.yaml"))
+	if err != nil || v.Result() != record.Differs {
+		t.Errorf("verify with an edited log: %v, %v", v, err)
+	}
+	expect(t, "edited", batch(t, dir, text, BatchOptions{}), "ridge rendered, shore rendered, pass up to date")
+	if now, err := os.ReadFile(measured); err != nil || len(now) >= len(log) {
+		t.Errorf("the edited log was measured anew (%v)", err)
 	}
 }

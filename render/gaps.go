@@ -11,6 +11,7 @@ import (
 	"fairframe/render/finding"
 	"fairframe/render/media"
 	"fairframe/render/pacing"
+	"fairframe/render/record"
 )
 
 // gap is time that a scene shows in which a recorder dropped pictures, so that nobody
@@ -108,12 +109,12 @@ func (p *Plan) gapFindings() (found []finding.Finding) {
 }
 
 // tolerableGaps ties the gaps of a scene that tolerates them to its time.
-func (p *Plan) tolerableGaps() (list []Tolerated) {
+func (p *Plan) tolerableGaps() (list []record.Tolerated) {
 	if p.Scene.Tolerate != comparison.TolerateGaps {
 		return nil
 	}
 	for _, g := range p.gaps {
-		t := Tolerated{Kind: gapKind, Capture: g.capture, From: g.from.Seconds(), To: g.to.Seconds(),
+		t := record.Tolerated{Kind: record.Gap, Capture: g.capture, From: g.from.Seconds(), To: g.to.Seconds(),
 			Pictures: g.pictures}
 		for _, l := range p.Clip.Inputs {
 			if l.Name == g.capture {
@@ -130,7 +131,7 @@ func (p *Plan) tolerableGaps() (list []Tolerated) {
 }
 
 // gapRemarks are what the closing page says of gaps.
-func (p *Project) gapRemarks(list []Tolerated) (remarks []string) {
+func (p *Project) gapRemarks(list []record.Tolerated) (remarks []string) {
 	for i, t := range list {
 		if i > 0 && list[i-1].Capture == t.Capture {
 			continue

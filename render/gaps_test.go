@@ -1,6 +1,7 @@
 package render
 
 import (
+	"fairframe/render/record"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -33,7 +34,7 @@ scenes:
 	if rows[1].Err != nil {
 		t.Fatal(rows[1].Err)
 	}
-	if got := rows[1].Tolerated; len(got) != 1 || got[0].Kind != gapKind || got[0].Capture != "alder" || got[0].Pictures != 4 || got[0].First != 30 {
+	if got := rows[1].Tolerated; len(got) != 1 || got[0].Kind != record.Gap || got[0].Capture != "alder" || got[0].Pictures != 4 || got[0].First != 30 {
 		t.Errorf("tolerated %+v", got)
 	}
 }

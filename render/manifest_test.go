@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fairframe/render/finding"
 	"fairframe/render/media/deliver"
+	"fairframe/render/record"
 	"fairframe/render/scratch"
 	"os"
 	"path/filepath"
@@ -21,7 +22,7 @@ func TestManifest(t *testing.T) {
 	p := open(t, dir, smallFile)
 	r := render(t, p, "ridge")
 	path := filepath.Join(dir, "out", "manifest.json")
-	m, err := openManifest(path)
+	m, err := record.OpenManifest(path)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -33,7 +34,7 @@ func TestManifest(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	digest, err := digestOf(r.Out)
+	digest, err := record.DigestOfOutput(r.Out)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -41,7 +42,7 @@ func TestManifest(t *testing.T) {
 	if err != nil || len(packets.Video) != 32 {
 		t.Errorf("digests %v, %v", packets, err)
 	}
-	want := output{SHA256: digest, VideoMD5: packets.Video, File: "ridge.mkv", Bytes: clip.Size(), Modified: clip.ModTime().UTC(), Width: 640, Height: 360, Rate: "60", Frames: 3,
+	want := record.Output{SHA256: digest, VideoMD5: packets.Video, File: "ridge.mkv", Bytes: clip.Size(), Modified: clip.ModTime().UTC(), Width: 640, Height: 360, Rate: "60", Frames: 3,
 		Seconds: 0.05, Codec: "ffv1", Pixels: "yuv420p", Colour: "bt709", Transfer: "bt709", Range: "tv"}
 	e.Output.Modified = e.Output.Modified.UTC()
 	if !reflect.DeepEqual(e.Output, want) {

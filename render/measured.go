@@ -18,6 +18,7 @@ import (
 	"fairframe/render/measure"
 	"fairframe/render/media"
 	"fairframe/render/pacing"
+	"fairframe/render/record"
 	"fairframe/render/scratch"
 )
 
@@ -77,7 +78,7 @@ func Measure(ctx context.Context, tools *media.Tools, path, log string, o Measur
 	if o.From == 0 && o.To == 0 {
 		// Taken before the pictures are read: a capture that changes meanwhile
 		// must not pass for the measured one.
-		if mark, err = origin(path, o.Settings, &identities{}); err != nil {
+		if mark, err = origin(path, o.Settings, &record.Files{}); err != nil {
 			return m, err
 		}
 	}
@@ -160,8 +161,8 @@ func ownLog(log string) error {
 const madeFrom = "made from: "
 
 // origin is that line.
-func origin(capture string, s measure.Settings, known *identities) (string, error) {
-	identity, err := known.capture(capture)
+func origin(capture string, s measure.Settings, known *record.Files) (string, error) {
+	identity, err := known.Capture(capture)
 	if err != nil {
 		return "", err
 	}
@@ -169,7 +170,7 @@ func origin(capture string, s measure.Settings, known *identities) (string, erro
 	if err != nil {
 		return "", fmt.Errorf("render: %w", err)
 	}
-	return madeFrom + identity + " " + string(settings) + " " + Version(), nil
+	return madeFrom + identity + " " + string(settings) + " " + record.Version(), nil
 }
 
 // writeLog writes the head and then the rows, without their empty last column
@@ -178,7 +179,7 @@ func (m *Measured) writeLog(w io.Writer, rows io.Reader, notes bool, o MeasureOp
 	s := m.Summary
 	c := m.Capture
 	comments := append([]string{
-		byUs + Version(),
+		byUs + record.Version(),
 		fmt.Sprintf("capture: %s, %dx%d, %s", filepath.Base(c.Path), c.Size.X, c.Size.Y, RateText(c)),
 		"method: neighbouring pictures compared by rows and cells; noise estimated from the capture " +
 			"itself, decided over time",
@@ -292,6 +293,7 @@ func (p *Project) measured(ctx context.Context, c *comparison.Capture) (string, 
 	}
 	log := c.Pacing.Log
 	_, err := Measure(ctx, p.Tools, c.Video, log, MeasureOptions{Settings: settingsOf(c)}, progress)
+	p.identify.Forget(log)
 	return log, err
 }
 

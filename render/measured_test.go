@@ -13,6 +13,7 @@ import (
 	"fairframe/render/media"
 	"fairframe/render/media/mediatest"
 	"fairframe/render/pacing"
+	"fairframe/render/record"
 )
 
 // TestMeasuredPacingIsKept: pacing: measure writes a log beside the capture once,
@@ -62,7 +63,7 @@ func TestMeasuredPacingIsKept(t *testing.T) {
 	if err := os.Chtimes(video, later, later); err != nil {
 		t.Fatal(err)
 	}
-	p.identify = identities{}
+	p.identify = record.Files{}
 	if _, err := p.measured(t.Context(), c); err != nil || runs != 2 {
 		t.Errorf("measured %d times after the capture changed, error %v", runs, err)
 	}

@@ -24,6 +24,7 @@ import (
 	"fairframe/render/media"
 	"fairframe/render/media/graph"
 	"fairframe/render/pacing"
+	"fairframe/render/record"
 	"fairframe/render/scratch"
 )
 
@@ -36,7 +37,7 @@ type Project struct {
 	// returns who is told of the progress and of the end.
 	Measuring func(capture string) (progress Progress, ended func())
 
-	identify  identities
+	identify  record.Files
 	measuring measurements
 	known     *known
 	trials    trials
@@ -78,7 +79,7 @@ type Plan struct {
 
 	gaps      []gap          // in what the scene shows, tolerated or not
 	paced     []pacedCapture // those whose pacing is shown, in the order shown
-	tolerated []Tolerated
+	tolerated []record.Tolerated
 	close     func(remarks []string) error // draws the closing page; nil: there is none
 
 	marks   []paneMarks

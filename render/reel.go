@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
-	"encoding/json"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -16,6 +15,7 @@ import (
 	"fairframe/render/finding"
 	"fairframe/render/media"
 	"fairframe/render/media/deliver"
+	"fairframe/render/record"
 )
 
 // Reel is what is known of a reel that a batch has joined.
@@ -30,13 +30,6 @@ type Reel struct {
 	Status Status // Rendered or UpToDate
 
 	Warnings []string
-}
-
-// reelRecord is what a reel carries of its own making: what each of its clips
-// was made from.
-type reelRecord struct {
-	Version int      `json:"version"`
-	Reel    []Record `json:"reel"`
 }
 
 // Reel joins the clips of a batch that has done all its scenes, in the order of
@@ -57,35 +50,32 @@ func (p *Project) Reel(ctx context.Context, rows []Row, out string, fresh bool,
 		return Reel{}, err
 	}
 	for _, s := range scenes {
-		for _, input := range p.inputs(s) {
+		for _, input := range record.Named(p.File, s) {
 			if media.SameFile(input, out) {
 				return Reel{}, &finding.Error{Msg: fmt.Sprintf("the reel %s is one of the inputs", out),
 					Hint: "choose another name for the reel"}
 			}
 		}
 	}
-	m, err := openManifest(p.manifestPath())
+	m, err := record.OpenManifest(p.manifestPath())
 	if err != nil {
 		return Reel{}, err
 	}
 	reel := &deliver.Reel{Delivery: delivery, Rate: p.File.Output.Rate}
-	record := reelRecord{Version: recordVersion}
-	mark := sha256.New()
+	fingerprint := sha256.New()
 	for i, s := range scenes {
 		reel.Parts = append(reel.Parts, deliver.ReelPart{Name: s.ID, Path: rows[i].Out,
 			Frames: entries[i].Output.Frames, Title: titleOf(s), Gain: entries[i].Output.Gain})
-		fmt.Fprintf(mark, "%q %q %s %s\n", s.ID, titleOf(s), entries[i].Fingerprint, entries[i].Output.SHA256)
-		if entries[i].Record != nil {
-			record.Reel = append(record.Reel, *entries[i].Record)
-		}
+		fmt.Fprintf(fingerprint, "%q %q %s %s\n", s.ID, titleOf(s), entries[i].Fingerprint, entries[i].Output.SHA256)
 	}
 	total := reel.Total()
 	made := Reel{Out: out, Scenes: len(scenes), Frames: total, Length: reel.Rate.TimeOf(total),
 		Status: UpToDate}
-	one := reelEntry{Fingerprint: hex.EncodeToString(mark.Sum(nil)), Record: record}
-	key := m.nameOf(out)
+	one := record.ReelEntry{Fingerprint: hex.EncodeToString(fingerprint.Sum(nil)),
+		Record: record.NewReelRecord(entries)}
+	key := m.NameOf(out)
 	if was, ok := m.Reels[key]; ok && !fresh && was.Fingerprint == one.Fingerprint {
-		if bytes, modified, err := onDisk(out); err == nil && bytes == was.Output.Bytes &&
+		if bytes, modified, err := record.OnDisk(out); err == nil && bytes == was.Output.Bytes &&
 			modified.Equal(was.Output.Modified) {
 			made.Bytes, made.Sound, made.Took = bytes, was.Sound, time.Since(began)
 			return made, nil
@@ -94,7 +84,7 @@ func (p *Project) Reel(ctx context.Context, rows []Row, out string, fresh bool,
 	if err := p.addReelSound(ctx, reel, scenes); err != nil {
 		return Reel{}, err
 	}
-	reel.Record = record.String()
+	reel.Record = one.Record.String()
 	joined, err := deliver.Join(ctx, p.Tools, reel, out, func(done int64) {
 		if progress != nil {
 			progress(done, total)
@@ -108,18 +98,12 @@ func (p *Project) Reel(ctx context.Context, rows []Row, out string, fresh bool,
 		return Reel{}, err
 	}
 	one.Rendered, one.Sound = time.Now().UTC().Truncate(time.Second), joined.Sound
-	one.Output = describeOutput(out, joined.Clip, made.Length, digests)
+	one.Output = record.NewOutput(out, joined.Clip, made.Length, digests)
 	one.Output.File = key
 	for _, s := range scenes {
 		one.Scenes = append(one.Scenes, s.ID)
 	}
-	if m.Reels == nil {
-		m.Reels = map[string]reelEntry{}
-	}
-	m.Reels[key] = one
-	m.Program, m.Title, m.File, m.SHA256, m.Relative = "fairframe "+
-		Version(), p.File.Title, filepath.ToSlash(p.File.Path), p.digest(), p.relative()
-	if err := m.write(); err != nil {
+	if err := m.RecordReel(&p.identify, p.File, one); err != nil {
 		return Reel{}, err
 	}
 	made.Bytes, made.Sound, made.Took, made.Status =
@@ -144,24 +128,15 @@ func (p *Project) addReelSound(ctx context.Context, reel *deliver.Reel, scenes [
 	return nil
 }
 
-// String is the record as a reel carries it.
-func (r reelRecord) String() string {
-	b, err := json.Marshal(r)
-	if err != nil {
-		panic(err) // the types hold nothing that JSON lacks
-	}
-	return string(b)
-}
-
 // done returns the scenes of a batch's rows with what the manifest says of their
 // clips. A scene that is not done is an error.
-func (p *Project) done(rows []Row) ([]*comparison.Scene, []entry, error) {
-	m, err := openManifest(p.manifestPath())
+func (p *Project) done(rows []Row) ([]*comparison.Scene, []record.Entry, error) {
+	m, err := record.OpenManifest(p.manifestPath())
 	if err != nil {
 		return nil, nil, err
 	}
 	var missing []string
-	scenes, entries := make([]*comparison.Scene, len(rows)), make([]entry, len(rows))
+	scenes, entries := make([]*comparison.Scene, len(rows)), make([]record.Entry, len(rows))
 	for i, r := range rows {
 		if scenes[i], err = p.File.Scene(r.Scene); err != nil {
 			return nil, nil, err

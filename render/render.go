@@ -13,6 +13,7 @@ import (
 	"fairframe/render/finding"
 	"fairframe/render/media"
 	"fairframe/render/media/deliver"
+	"fairframe/render/record"
 	"fairframe/render/scratch"
 )
 
@@ -30,10 +31,9 @@ type Result struct {
 	Warnings []string
 	// Tolerated is damage of the captures that the clip shows because the scene
 	// tolerates it.
-	Tolerated []Tolerated
+	Tolerated []record.Tolerated
 
-	rendered deliver.Rendered
-	record   Record
+	made record.Made
 }
 
 // Render renders one scene into out, or into the output folder when out is "".
@@ -54,8 +54,7 @@ func (p *Project) Render(ctx context.Context, id, out string, progress Progress)
 	if err := p.checkName(out); err != nil {
 		return Result{}, err
 	}
-	mark, err := p.fingerprint(s)
-	if err != nil {
+	if _, err := p.fingerprint(s); err != nil { // before anything is read of the files
 		return Result{}, err
 	}
 	if out == own {
@@ -83,11 +82,11 @@ func (p *Project) Render(ctx context.Context, id, out string, progress Progress)
 	if err != nil || out != own {
 		return r, err
 	}
-	m, err := openManifest(p.manifestPath())
+	m, err := record.OpenManifest(p.manifestPath())
 	if err != nil {
 		return r, err
 	}
-	return r, m.record(p.entry(s, mark, r))
+	return r, m.Record(&p.identify, p.File, record.NewEntry(p.File, s, r.made))
 }
 
 // render renders a scene that is ready. plan may be nil; warned is what else is to
@@ -105,7 +104,7 @@ func (p *Project) render(ctx context.Context, s *comparison.Scene, plan *Plan, w
 	if err := plan.refuseGaps(); err != nil {
 		return Result{}, err
 	}
-	for _, input := range p.inputs(s) {
+	for _, input := range record.Named(p.File, s) {
 		if media.SameFile(input, out) {
 			return Result{}, &finding.Error{Msg: fmt.Sprintf("the output %s is one of the scene's inputs", out),
 				Hint: "choose another name or folder for the output; inputs are never overwritten"}
@@ -122,12 +121,20 @@ func (p *Project) render(ctx context.Context, s *comparison.Scene, plan *Plan, w
 	if err := p.tolerate(ctx, plan); err != nil {
 		return Result{}, err
 	}
-	record, err := p.record(ctx, s, false)
+	version, err := p.Tools.Version(ctx)
 	if err != nil {
 		return Result{}, err
 	}
-	record.Tolerated, record.Doubt = plan.tolerated, plan.doubt()
-	plan.Clip.Record = record.String()
+	from, err := record.Of(&p.identify, p.File, s, version, record.Refuse)
+	if err != nil {
+		return Result{}, err
+	}
+	fingerprint, err := from.Fingerprint(&p.identify, p.Tools.FFmpeg)
+	if err != nil {
+		return Result{}, err
+	}
+	from.Tolerated, from.Doubt = plan.tolerated, plan.doubt()
+	plan.Clip.Record = from.String()
 	total := plan.Clip.Total()
 	made, err := deliver.Render(ctx, p.Tools, plan.Clip, out, func(done int64) {
 		if progress != nil {
@@ -137,13 +144,15 @@ func (p *Project) render(ctx context.Context, s *comparison.Scene, plan *Plan, w
 	if err != nil {
 		return Result{}, err
 	}
-	bytes, _, err := onDisk(out)
+	bytes, _, err := record.OnDisk(out)
 	if err != nil {
 		return Result{}, err
 	}
-	return Result{Scene: s.ID, Out: out, Frames: total, Length: plan.Clip.Rate.TimeOf(total), Bytes: bytes,
-		Took: time.Since(began), Warnings: append(plan.Warnings, made.Warnings...), Tolerated: plan.tolerated,
-		rendered: made, record: record}, nil
+	r := Result{Scene: s.ID, Out: out, Frames: total, Length: plan.Clip.Rate.TimeOf(total), Bytes: bytes,
+		Took: time.Since(began), Warnings: append(plan.Warnings, made.Warnings...), Tolerated: plan.tolerated}
+	r.made = record.Made{Out: out, Fingerprint: fingerprint, Record: from, Rendered: made, Length: r.Length,
+		Took: r.Took, Warnings: r.Warnings}
+	return r, nil
 }
 
 // checkName refuses an output name whose ending belongs to another format.
@@ -171,16 +180,15 @@ func (p *Project) checkName(out string) error {
 	return nil
 }
 
-// inputs are the files that a scene is made from.
-func (p *Project) inputs(s *comparison.Scene) []string {
-	list := []string{p.File.Path}
-	for _, key := range s.Captures {
-		if c, ok := p.File.Capture(key); ok {
-			list = append(list, c.Video)
-			if c.Pacing.File != "" {
-				list = append(list, c.Pacing.File)
-			}
-		}
+// fingerprint tells whether a scene's clip would be the one that was rendered.
+func (p *Project) fingerprint(s *comparison.Scene) (string, error) {
+	from, err := record.Of(&p.identify, p.File, s, "", record.Measure)
+	if err != nil {
+		return "", err
 	}
-	return append(list, p.fontFiles()...)
+	return from.Fingerprint(&p.identify, p.Tools.FFmpeg)
+}
+
+func (p *Project) manifestPath() string {
+	return filepath.Join(p.File.Output.Folder, record.ManifestName)
 }

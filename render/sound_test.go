@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"fairframe/render/media/graph"
+	"fairframe/render/record"
 )
 
 // TestSoundOfAScene: the word in the file becomes the sound of the clip, captures
@@ -69,14 +70,14 @@ scenes:
 			t.Errorf("%s warns of %q", tt.id, plan.Warnings)
 		}
 	}
-	if r := render(t, p, "mix"); r.rendered.Gain == 0 || r.rendered.Loudness == nil {
-		t.Errorf("the mix has gain %v", r.rendered.Gain)
+	if r := render(t, p, "mix"); r.made.Rendered.Gain == 0 || r.made.Rendered.Loudness == nil {
+		t.Errorf("the mix has gain %v", r.made.Rendered.Gain)
 	}
 	text, err := os.ReadFile(p.manifestPath())
 	if err != nil {
 		t.Fatal(err)
 	}
-	var m manifest
+	var m record.Manifest
 	if err := json.Unmarshal(text, &m); err != nil {
 		t.Fatal(err)
 	}

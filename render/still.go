@@ -14,6 +14,7 @@ import (
 	"fairframe/render/media"
 	"fairframe/render/media/deliver"
 	"fairframe/render/media/graph"
+	"fairframe/render/record"
 	"fairframe/render/scratch"
 )
 
@@ -287,7 +288,7 @@ func (p *Project) writePicture(name string, picture []byte) error {
 		}
 	}
 	for _, s := range p.File.Scenes {
-		for _, in := range p.inputs(&s) {
+		for _, in := range record.Named(p.File, &s) {
 			if media.SameFile(in, name) {
 				return &finding.Error{Msg: fmt.Sprintf("the picture %s would overwrite an input", name),
 					Hint: "choose another name"}

@@ -93,7 +93,7 @@ scenes:
 			if filepath.Ext(r.Out) != ending {
 				t.Errorf("%s is no %s", r.Out, ending)
 			}
-			if c := r.rendered.Clip; c.Timecode != want || c.Frames == 0 {
+			if c := r.made.Rendered.Clip; c.Timecode != want || c.Frames == 0 {
 				t.Errorf("%s, scene %s: time code %q, %d frames, want %q", delivery, id, c.Timecode, c.Frames, want)
 			}
 			if delivery == "web" && hasTrack(t, r.Out) != (want != "") {

@@ -15,6 +15,7 @@ import (
 	"fairframe/render/handoff"
 	"fairframe/render/media"
 	"fairframe/render/pacing"
+	"fairframe/render/record"
 	"fairframe/render/scratch"
 )
 
@@ -42,7 +43,7 @@ func (p *Project) Timeline(ctx context.Context, rows []Row, out string) (warning
 	}
 	line := handoff.Timeline{Title: p.File.Title, Rate: p.File.Output.Rate}
 	for i, s := range scenes {
-		for _, input := range p.inputs(s) {
+		for _, input := range record.Named(p.File, s) {
 			if media.SameFile(input, out) {
 				return nil, &finding.Error{Msg: fmt.Sprintf("the timeline %s is one of the inputs", out),
 					Hint: "choose another name for it"}
@@ -60,7 +61,7 @@ func (p *Project) Timeline(ctx context.Context, rows []Row, out string) (warning
 
 // timelineScene is a scene as handed on.
 func (p *Project) timelineScene(ctx context.Context, s *comparison.Scene, clip string,
-	e entry) (handoff.Scene, []string, error) {
+	e record.Entry) (handoff.Scene, []string, error) {
 	captures, err := p.captures(ctx, s)
 	if err != nil {
 		return handoff.Scene{}, nil, err

@@ -13,6 +13,7 @@ import (
 
 	"fairframe/render"
 	"fairframe/render/media/deliver"
+	"fairframe/render/record"
 )
 
 func batchCommand() command {
@@ -266,7 +267,7 @@ type batchRowJSON struct {
 	Hints    []string `json:"hints,omitempty"`
 	// Damage that the clip shows: capture, first_frame, last_frame, from_s, to_s,
 	// scene_from_s, scene_to_s, complaints, ffmpeg.
-	Tolerated []render.Tolerated `json:"tolerated,omitempty"`
+	Tolerated []record.Tolerated `json:"tolerated,omitempty"`
 }
 
 func writeBatchJSON(w io.Writer, rows []render.Row, x batchExtra) error {

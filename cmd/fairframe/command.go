@@ -13,6 +13,7 @@ import (
 	"fairframe/render"
 	"fairframe/render/comparison"
 	"fairframe/render/media"
+	"fairframe/render/record"
 )
 
 // Exit codes.
@@ -105,7 +106,7 @@ func dispatch(ctx context.Context, e *env, args []string) error {
 		complete(e.stdout, rest)
 		return nil
 	case "version", "--version":
-		fmt.Fprintln(e.stdout, "fairframe", render.Version())
+		fmt.Fprintln(e.stdout, "fairframe", record.Version())
 		return nil
 	}
 	c, err := find(name)

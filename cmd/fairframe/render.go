@@ -2,12 +2,11 @@ package main
 
 import (
 	"context"
+	"fairframe/render/record"
 	"fmt"
 	"io"
 
 	"github.com/spf13/pflag"
-
-	"fairframe/render"
 )
 
 func renderCommand() command {
@@ -50,7 +49,7 @@ the captures; see check for the rest.`,
 }
 
 // writeTolerated says which damage a clip shows.
-func writeTolerated(w io.Writer, scene string, list []render.Tolerated) error {
+func writeTolerated(w io.Writer, scene string, list []record.Tolerated) error {
 	if scene != "" {
 		scene += ": "
 	}

@@ -3,13 +3,12 @@ package main
 import (
 	"context"
 	"encoding/json"
+	"fairframe/render/record"
 	"fmt"
 	"io"
 	"strings"
 
 	"github.com/spf13/pflag"
-
-	"fairframe/render"
 )
 
 func verifyCommand() command {
@@ -53,7 +52,7 @@ The exit code is 0 when all is the same, and 1 when anything differs or is unkno
 				if err != nil {
 					return err
 				}
-				v, err := render.Verify(ctx, t, args[0], file)
+				v, err := record.Verify(ctx, t, args[0], file)
 				if err != nil {
 					return err
 				}
@@ -62,7 +61,7 @@ The exit code is 0 when all is the same, and 1 when anything differs or is unkno
 				} else {
 					err = writeVerifyText(e.stdout, v)
 				}
-				if err == nil && v.Result() != render.Same {
+				if err == nil && v.Result() != record.Same {
 					return errReported
 				}
 				return err
@@ -72,7 +71,7 @@ The exit code is 0 when all is the same, and 1 when anything differs or is unkno
 }
 
 // writeVerifyText lists what is not the same, and counts the rest.
-func writeVerifyText(w io.Writer, v *render.Verification) error {
+func writeVerifyText(w io.Writer, v *record.Verification) error {
 	what := "scene " + v.Scenes[0]
 	if len(v.Scenes) > 1 {
 		what = "reel of the scenes " + strings.Join(v.Scenes, ", ")
@@ -80,7 +79,7 @@ func writeVerifyText(w io.Writer, v *render.Verification) error {
 	fmt.Fprintf(w, "%s: %s of %s\n", visible(v.Clip), visible(what), visible(v.Comparison))
 	same := 0
 	for _, f := range v.Findings {
-		if f.Verdict == render.Same && f.What != "clip" {
+		if f.Verdict == record.Same && f.What != "clip" {
 			same++
 			continue
 		}
@@ -91,17 +90,17 @@ func writeVerifyText(w io.Writer, v *render.Verification) error {
 		fmt.Fprintf(w, "%-8s %s\n",
 			f.Verdict, visible(fmt.Sprintf("%s%s: %s", scene, f.What, findingWords(f))))
 	}
-	fmt.Fprintf(w, "%-8s %d others: versions, settings and files\n", render.Same, same)
-	_, err := fmt.Fprintln(w, map[render.Verdict]string{
-		render.Same:    "The clip is what these files produce.",
-		render.Differs: "The clip is not what these files would produce.",
-		render.Unknown: "As far as can be told, the clip is what these files produce.",
+	fmt.Fprintf(w, "%-8s %d others: versions, settings and files\n", record.Same, same)
+	_, err := fmt.Fprintln(w, map[record.Verdict]string{
+		record.Same:    "The clip is what these files produce.",
+		record.Differs: "The clip is not what these files would produce.",
+		record.Unknown: "As far as can be told, the clip is what these files produce.",
 	}[v.Result()])
 	return err
 }
 
 // findingWords tells a finding in words. Digests say nothing to a reader.
-func findingWords(f render.Finding) string {
+func findingWords(f record.Compared) string {
 	if f.Words != "" && (len(f.Was) == 64 || len(f.Is) == 64 || f.Was+f.Is == "") {
 		return f.Words
 	}
@@ -124,20 +123,20 @@ type verifyJSON struct {
 	Clip       string              `json:"clip"`
 	Comparison string              `json:"comparison"`
 	Scenes     []string            `json:"scenes"`
-	Result     render.Verdict      `json:"result"`
+	Result     record.Verdict      `json:"result"`
 	Findings   []verifyFindingJSON `json:"findings"`
 }
 
 type verifyFindingJSON struct {
 	Scene   *string        `json:"scene"`
 	What    string         `json:"what"`
-	Verdict render.Verdict `json:"verdict"`
+	Verdict record.Verdict `json:"verdict"`
 	Was     *string        `json:"was"`
 	Is      *string        `json:"is"`
 	Words   string         `json:"words"`
 }
 
-func writeVerifyJSON(w io.Writer, v *render.Verification) error {
+func writeVerifyJSON(w io.Writer, v *record.Verification) error {
 	doc := verifyJSON{Version: 1, Clip: v.Clip, Comparison: v.Comparison, Scenes: v.Scenes,
 		Result: v.Result(), Findings: []verifyFindingJSON{}}
 	for _, f := range v.Findings {

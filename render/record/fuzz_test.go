@@ -1,4 +1,4 @@
-package render
+package record
 
 import (
 	"encoding/json"
@@ -18,19 +18,19 @@ func FuzzManifest(f *testing.F) {
 	f.Add("[[[[")
 	dir := f.TempDir()
 	f.Fuzz(func(t *testing.T, text string) {
-		path := filepath.Join(dir, manifestName)
+		path := filepath.Join(dir, ManifestName)
 		if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
 			t.Fatal(err)
 		}
-		m, err := openManifest(path)
+		m, err := OpenManifest(path)
 		if err != nil || m.Scenes == nil {
 			t.Fatalf("%+v, %v", m, err)
 		}
 		for id, e := range m.Scenes {
-			if m.upToDate(id, e.Fingerprint, filepath.Join(dir, "nowhere", filepath.Base(e.Output.File))) {
+			if m.UpToDate(id, e.Fingerprint, filepath.Join(dir, "nowhere", filepath.Base(e.Output.File))) {
 				t.Errorf("a clip that is not there is up to date: %+v", e)
 			}
-			for _, one := range m.tolerated(id) {
+			for _, one := range m.Tolerated(id) {
 				_ = one.String()
 			}
 			if known := m.find(filepath.Join(dir, e.Output.File), e.Output.SHA256); known != nil {
@@ -44,7 +44,7 @@ func FuzzManifest(f *testing.F) {
 		for name, r := range m.Reels {
 			_ = m.find(filepath.Join(dir, name), r.Output.SHA256)
 		}
-		if _, err := encode(m); err != nil {
+		if _, err := json.Marshal(m); err != nil {
 			t.Errorf("what was read cannot be written: %v", err)
 		}
 	})

@@ -1,4 +1,4 @@
-package render
+package record
 
 import (
 	"context"
@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strings"
 
+	"fairframe/render/comparison"
 	"fairframe/render/finding"
 	"fairframe/render/media"
 	"fairframe/render/media/deliver"
@@ -29,8 +30,8 @@ const (
 	Remark  Verdict = "note"    // worth knowing, and no other clip would be made for it
 )
 
-// Finding compares one thing then and now.
-type Finding struct {
+// Compared tells of one thing then and now.
+type Compared struct {
 	Scene   string // which scene's; "" where there is one only, and for the clip as a whole
 	What    string
 	Verdict Verdict
@@ -42,7 +43,7 @@ type Finding struct {
 type Verification struct {
 	Clip, Comparison string
 	Scenes           []string // one, or those of a reel
-	Findings         []Finding
+	Findings         []Compared
 }
 
 // Result is the worst of the findings: Differs, Unknown or Same.
@@ -59,11 +60,11 @@ func (v *Verification) Result() Verdict {
 	return result
 }
 
-func (v *Verification) add(f Finding) { v.Findings = append(v.Findings, f) }
+func (v *Verification) add(f Compared) { v.Findings = append(v.Findings, f) }
 
 // compare adds a finding about two values that should be the same.
 func (v *Verification) compare(scene, what, was, is string) {
-	f := Finding{Scene: scene, What: what, Verdict: Same, Was: was, Is: is}
+	f := Compared{Scene: scene, What: what, Verdict: Same, Was: was, Is: is}
 	if was != is {
 		f.Verdict = Differs
 	}
@@ -82,7 +83,7 @@ func Verify(ctx context.Context, tools *media.Tools, clip, file string) (*Verifi
 		return nil, &finding.Error{Msg: fmt.Sprintf("clip %s cannot be read: %v", clip, scratch.Cause(err)),
 			Hint: "check the path"}
 	}
-	beside, err := openManifest(filepath.Join(filepath.Dir(clip), manifestName))
+	beside, err := OpenManifest(filepath.Join(filepath.Dir(clip), ManifestName))
 	if err != nil {
 		return nil, err
 	}
@@ -93,7 +94,7 @@ func Verify(ctx context.Context, tools *media.Tools, clip, file string) (*Verifi
 				Hint: "name one clip"}
 		}
 	}
-	digest, err := digestOfOutput(clip)
+	digest, err := DigestOfOutput(clip)
 	if err != nil {
 		return nil, err
 	}
@@ -106,13 +107,13 @@ func Verify(ctx context.Context, tools *media.Tools, clip, file string) (*Verifi
 			return nil, err
 		}
 	}
-	p, err := Open(file, tools)
+	f, err := comparison.Read(file)
 	if err != nil {
 		return nil, err
 	}
 	known := beside.find(clip, digest)
 	if known == nil {
-		other, err := openManifest(p.manifestPath())
+		other, err := OpenManifest(filepath.Join(f.Output.Folder, ManifestName))
 		if err != nil {
 			return nil, err
 		}
@@ -136,13 +137,18 @@ func Verify(ctx context.Context, tools *media.Tools, clip, file string) (*Verifi
 	if err := v.integrity(ctx, tools, clip, digest, known, carried); err != nil {
 		return nil, err
 	}
+	ffmpeg, err := tools.Version(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var files Files
 	for _, r := range records {
 		scene := ""
 		if len(records) > 1 {
 			scene = r.Scene
 		}
 		v.damage(r, scene)
-		if err := v.against(ctx, p, r, scene); err != nil {
+		if err := v.against(&files, f, r, ffmpeg, scene); err != nil {
 			return nil, err
 		}
 	}
@@ -170,16 +176,16 @@ func recordsOf(ctx context.Context, tools *media.Tools, clip string,
 // readRecords reads what a clip or a reel carries: one record, or one of each of
 // its clips.
 func readRecords(clip, carried string) ([]Record, error) {
-	var reel reelRecord
+	var reel ReelRecord
 	var one Record
 	err := errors.Join(json.Unmarshal([]byte(carried), &reel), json.Unmarshal([]byte(carried), &one))
 	switch {
 	case err != nil:
 		return nil, &finding.Error{Msg: fmt.Sprintf("the record in %s cannot be read: %v", clip, err),
 			Hint: "another program may have cut it short"}
-	case one.Version != recordVersion:
+	case one.Version != version:
 		return nil, &finding.Error{Msg: fmt.Sprintf("the record in %s has version %d, this program reads %d",
-			clip, one.Version, recordVersion), Hint: "use the program that made the clip, or a newer one"}
+			clip, one.Version, version), Hint: "use the program that made the clip, or a newer one"}
 	case len(reel.Reel) > 0:
 		return reel.Reel, nil
 	case one.Scene == "":
@@ -189,7 +195,7 @@ func readRecords(clip, carried string) ([]Record, error) {
 }
 
 // comparisonOf finds the comparison file of a clip.
-func comparisonOf(clip string, records []Record, m *manifest) (string, error) {
+func comparisonOf(clip string, records []Record, m *Manifest) (string, error) {
 	folder := filepath.Dir(clip)
 	var tried []string
 	if m.Relative != "" {
@@ -218,7 +224,7 @@ func comparisonOf(clip string, records []Record, m *manifest) (string, error) {
 // integrity tells whether the clip was changed since it was made.
 func (v *Verification) integrity(ctx context.Context, tools *media.Tools, clip, digest string,
 	known *recorded, carried string) error {
-	f := Finding{What: "clip", Was: "", Is: digest}
+	f := Compared{What: "clip", Was: "", Is: digest}
 	switch {
 	case known == nil:
 		f.Verdict = Unknown
@@ -256,21 +262,21 @@ func (v *Verification) integrity(ctx context.Context, tools *media.Tools, clip, 
 	}
 	v.add(f)
 	if known != nil && carried != "" && known.carried != "" && known.carried != carried {
-		v.add(Finding{What: "record", Verdict: Differs,
+		v.add(Compared{What: "record", Verdict: Differs,
 			Words: "the record in the clip is not the one in the manifest"})
 	}
 	return nil
 }
 
 // against compares a record with what would be recorded now.
-func (v *Verification) against(ctx context.Context, p *Project, was Record, scene string) error {
-	s, err := p.File.Scene(was.Scene)
+func (v *Verification) against(known *Files, file *comparison.File, was Record, ffmpeg, scene string) error {
+	s, err := file.Scene(was.Scene)
 	if err != nil {
-		v.add(Finding{Scene: scene, What: "scene " + was.Scene, Verdict: Differs,
+		v.add(Compared{Scene: scene, What: "scene " + was.Scene, Verdict: Differs,
 			Words: "the comparison file has no such scene"})
 		return nil
 	}
-	is, err := p.record(ctx, s, true)
+	is, err := Of(known, file, s, ffmpeg, LeaveOut)
 	if err != nil {
 		return err
 	}
@@ -288,7 +294,7 @@ func (v *Verification) against(ctx context.Context, p *Project, was Record, scen
 	for _, then := range was.Sources {
 		now, ok := sources[then.Role]
 		delete(sources, then.Role)
-		f := Finding{Scene: scene, What: then.Role, Verdict: Same, Was: then.identity(), Is: now.identity()}
+		f := Compared{Scene: scene, What: then.Role, Verdict: Same, Was: then.identity(), Is: now.identity()}
 		switch {
 		case !ok:
 			f.Verdict, f.Is, f.Words = Differs, "", then.File+" is not there"
@@ -303,7 +309,7 @@ func (v *Verification) against(ctx context.Context, p *Project, was Record, scen
 		v.add(f)
 	}
 	for _, role := range slices.Sorted(maps.Keys(sources)) {
-		v.add(Finding{Scene: scene, What: role, Verdict: Differs, Is: sources[role].identity(),
+		v.add(Compared{Scene: scene, What: role, Verdict: Differs, Is: sources[role].identity(),
 			Words: sources[role].File + " had no part in the clip"})
 	}
 
@@ -317,7 +323,7 @@ func (v *Verification) against(ctx context.Context, p *Project, was Record, scen
 	changed := 0
 	for _, name := range slices.Sorted(maps.Keys(names)) {
 		then, now := was.Settings[name], is.Settings[name]
-		f := Finding{Scene: scene, What: "setting " + name, Verdict: Same, Was: then, Is: now}
+		f := Compared{Scene: scene, What: "setting " + name, Verdict: Same, Was: then, Is: now}
 		if then != now {
 			f.Verdict = Differs
 			changed++
@@ -328,7 +334,7 @@ func (v *Verification) against(ctx context.Context, p *Project, was Record, scen
 		}
 		v.add(f)
 	}
-	f := Finding{Scene: scene, What: "comparison file", Verdict: Same, Was: was.SHA256, Is: is.SHA256}
+	f := Compared{Scene: scene, What: "comparison file", Verdict: Same, Was: was.SHA256, Is: is.SHA256}
 	if was.SHA256 != is.SHA256 {
 		f.Verdict, f.Words = Remark, "the file has changed, but nothing about this scene"
 		if changed > 0 {
@@ -342,7 +348,7 @@ func (v *Verification) against(ctx context.Context, p *Project, was Record, scen
 // damage adds the damage that a clip shows, which its scene tolerated.
 func (v *Verification) damage(was Record, scene string) {
 	for _, t := range was.Tolerated {
-		v.add(Finding{Scene: scene, What: "tolerated", Verdict: Remark, Words: t.String()})
+		v.add(Compared{Scene: scene, What: "tolerated", Verdict: Remark, Words: t.String()})
 	}
 }
 
@@ -372,7 +378,7 @@ type recorded struct {
 	streams deliver.Digests
 	records []Record
 	carried string // the record as the clip carries it
-	output  output
+	output  Output
 }
 
 // timing tells in words how a clip's stamps differ from what was made; "" if they
@@ -380,16 +386,16 @@ type recorded struct {
 func (k *recorded) timing(ctx context.Context, tools *media.Tools, clip string) (string, error) {
 	rate, err := pacing.ParseRate(k.output.Rate)
 	if err != nil {
-		return "", fmt.Errorf("render: manifest: %w", err)
+		return "", fmt.Errorf("record: manifest: %w", err)
 	}
 	return deliver.Timing(ctx, tools, clip, rate, k.output.Frames, k.output.Sound)
 }
 
 // find returns what is known of a file: by its name, as seen from the manifest's
 // folder, or by its content.
-func (m *manifest) find(clip, digest string) *recorded {
-	name := m.nameOf(clip)
-	by := func(match func(output) bool) *recorded {
+func (m *Manifest) find(clip, digest string) *recorded {
+	name := m.NameOf(clip)
+	by := func(match func(Output) bool) *recorded {
 		for _, e := range m.Scenes {
 			if match(e.Output) {
 				return e.recorded()
@@ -404,20 +410,20 @@ func (m *manifest) find(clip, digest string) *recorded {
 		}
 		return nil
 	}
-	if known := by(func(o output) bool { return o.File == name }); known != nil {
+	if known := by(func(o Output) bool { return o.File == name }); known != nil {
 		return known
 	}
-	return by(func(o output) bool { return digest != "" && o.SHA256 == digest })
+	return by(func(o Output) bool { return digest != "" && o.SHA256 == digest })
 }
 
-func (m *manifest) scene(id string) *recorded {
+func (m *Manifest) scene(id string) *recorded {
 	if e, ok := m.Scenes[id]; ok {
 		return e.recorded()
 	}
 	return nil
 }
 
-func (e entry) recorded() *recorded {
+func (e Entry) recorded() *recorded {
 	r := &recorded{output: e.Output, digest: e.Output.SHA256,
 		streams: deliver.Digests{Video: e.Output.VideoMD5, Sound: e.Output.SoundMD5}}
 	if e.Record != nil {

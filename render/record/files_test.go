@@ -1,4 +1,4 @@
-package render
+package record
 
 import (
 	"os"
@@ -18,25 +18,25 @@ func TestFolderOnDisk(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	bytes, modified, err := onDisk(dir)
+	bytes, modified, err := OnDisk(dir)
 	if err != nil || bytes != 32 {
 		t.Fatalf("%d bytes, %v", bytes, err)
 	}
-	digest, err := digestOfOutput(dir)
+	digest, err := DigestOfOutput(dir)
 	if err != nil {
 		t.Fatal(err)
 	}
-	m := &manifest{Scenes: map[string]entry{"a": {Fingerprint: "f", Output: output{File: "frames", Bytes: bytes, Modified: modified}}}}
-	if !m.upToDate("a", "f", dir) {
+	m := &Manifest{Scenes: map[string]Entry{"a": {Fingerprint: "f", Output: Output{File: "frames", Bytes: bytes, Modified: modified}}}}
+	if !m.UpToDate("a", "f", dir) {
 		t.Error("an untouched folder is not up to date")
 	}
 	if err := os.WriteFile(filepath.Join(dir, "frame-000001.png"), []byte("another picture"), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	if m.upToDate("a", "f", dir) {
+	if m.UpToDate("a", "f", dir) {
 		t.Error("a changed folder is up to date")
 	}
-	if other, err := digestOfOutput(dir); err != nil || other == digest {
+	if other, err := DigestOfOutput(dir); err != nil || other == digest {
 		t.Errorf("the digest stays %s, %v", other, err)
 	}
 }

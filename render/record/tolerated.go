@@ -1,0 +1,42 @@
+package record
+
+import "fmt"
+
+// Tolerated is damage of a capture that a clip shows because its scene tolerates
+// decode errors: a decoder makes up what it lacks, and no picture is missing. Or it is
+// a gap, because the scene tolerates those: pictures that the recorder dropped.
+type Tolerated struct {
+	Kind       string  `json:"kind,omitempty"` // gap, of pictures that a recorder dropped; "": damage
+	Capture    string  `json:"capture"`
+	First      int64   `json:"first_frame"` // of the capture's frames that may be wrong
+	Last       int64   `json:"last_frame"`
+	From       float64 `json:"from_s"` // in the capture's time
+	To         float64 `json:"to_s"`
+	SceneFrom  float64 `json:"scene_from_s"` // in the scene's own time
+	SceneTo    float64 `json:"scene_to_s"`
+	Complaints int     `json:"complaints"`         // of ffmpeg
+	Words      string  `json:"ffmpeg"`             // the first of them
+	Pictures   int64   `json:"pictures,omitempty"` // that a gap lacks
+}
+
+// Gap is the kind of what a recorder dropped.
+const Gap = "gap"
+
+// String tells of the damage in one line.
+func (t Tolerated) String() string {
+	if t.Kind == Gap {
+		return fmt.Sprintf("capture %s has a gap: its recorder dropped %d pictures (%.2f s to %.2f "+
+			"s; %.2f s to %.2f s of the scene); the one before is shown, and the pacing there is not known",
+			t.Capture, t.Pictures, t.From, t.To, t.SceneFrom, t.SceneTo)
+	}
+	which, times := fmt.Sprintf("frames %d to %d", t.First, t.Last), "complaints"
+	if t.First == t.Last {
+		which = fmt.Sprintf("frame %d", t.First)
+	}
+	if t.Complaints == 1 {
+		times = "complaint"
+	}
+	return fmt.Sprintf("capture %s is damaged: %s (%.2f s to %.2f s; %.2f s to %.2f s of the scene) "+
+		"may be made up by the decoder; %d %s of ffmpeg, the first: %s",
+		t.Capture, which, t.From, t.To, t.SceneFrom, t.SceneTo, t.Complaints, times, t.Words)
+}
