@@ -61,7 +61,7 @@ func (w *window) markOutliers(v *verdict) {
 	if w.exact || v.torn > 0 {
 		return
 	}
-	const far = 3 // times what nine in ten differ by
+	const far = 4 // times what nine in ten differ by
 	fresh := w.labelsOf(v.starts)[w.above]
 	same, other := w.sizes(fresh)
 	if len(same) < 8 || len(other) < 8 {
