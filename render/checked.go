@@ -193,7 +193,7 @@ func (c *checker) damage(ctx context.Context, key string, s *comparison.Scene, p
 		case s == nil:
 			// No scene need show that place; one that does says so itself.
 			f.Severity = finding.Misleads
-		case s.Tolerate == comparison.TolerateDecodeErrors:
+		case s.Tolerates(comparison.TolerateDecodeErrors):
 			f.Severity, f.What = finding.Misleads, "the capture is damaged, which the scene tolerates"
 			f.Remedy = "the clip will show what the decoder makes up; the manifest, verify and the " +
 				"closing page say so"

@@ -21,6 +21,7 @@ type gap struct {
 	from, to time.Duration // capture time
 	pictures int64
 	rate     pacing.Rate // of the grid
+	pacing   string      // what is known of it: record.PacingUnknown, record.PacingLogged; "": none is shown
 }
 
 // leftOut is the part of a grid's places that are holes from which on a recorder is
@@ -35,9 +36,20 @@ func gapsIn(one sceneCapture, length time.Duration, trace *pacing.Trace) (list [
 		if explained(one.probed, h, trace) {
 			continue
 		}
-		list = append(list, gap{one.Key, h.From, h.To, h.Pictures, one.probed.Rate})
+		list = append(list, gap{one.Key, h.From, h.To, h.Pictures, one.probed.Rate, pacingIn(h, trace)})
 	}
 	return list
+}
+
+// pacingIn tells what a log says of the time in a hole. A measured one has nothing there.
+func pacingIn(h media.Hole, trace *pacing.Trace) string {
+	if trace == nil {
+		return ""
+	}
+	if _, known := trace.At((h.From + h.To) / 2); known {
+		return record.PacingLogged
+	}
+	return record.PacingUnknown
 }
 
 // explained reports whether a hole in a capture's stamps hides nothing.
@@ -79,7 +91,7 @@ func gapFindings(s *comparison.Scene, list []gap) []finding.Finding {
 		Capture: list[0].capture, Evidence: gapWords(list), At: list[0].before(), Placed: true,
 		Remedy: "choose another stretch, or record again: a dropped frame looks like a hitch of the " +
 			"game; tolerate: gaps shows the scene all the same, and says so"}
-	if s.Tolerate == comparison.TolerateGaps {
+	if s.Tolerates(comparison.TolerateGaps) {
 		f.Severity, f.What = finding.Misleads, "the recorder dropped frames, which the scene tolerates"
 		f.Remedy = "the clip will show the picture before; the manifest, verify and the closing page say so"
 	}
@@ -88,7 +100,7 @@ func gapFindings(s *comparison.Scene, list []gap) []finding.Finding {
 
 // refuseGaps is the error of a scene with gaps that it does not tolerate.
 func (p *Plan) refuseGaps() error {
-	if p.Scene.Tolerate == comparison.TolerateGaps {
+	if p.Scene.Tolerates(comparison.TolerateGaps) {
 		return nil
 	}
 	_, err := finding.Refuse(p.gapFindings())
@@ -110,12 +122,12 @@ func (p *Plan) gapFindings() (found []finding.Finding) {
 
 // tolerableGaps ties the gaps of a scene that tolerates them to its time.
 func (p *Plan) tolerableGaps() (list []record.Tolerated) {
-	if p.Scene.Tolerate != comparison.TolerateGaps {
+	if !p.Scene.Tolerates(comparison.TolerateGaps) {
 		return nil
 	}
 	for _, g := range p.gaps {
 		t := record.Tolerated{Kind: record.Gap, Capture: g.capture, From: g.from.Seconds(), To: g.to.Seconds(),
-			Pictures: g.pictures}
+			Pictures: g.pictures, Pacing: g.pacing}
 		for _, l := range p.Clip.Inputs {
 			if l.Name == g.capture {
 				t.SceneFrom = max(0, g.from-l.Start).Seconds()
@@ -142,16 +154,19 @@ func (p *Project) gapRemarks(list []record.Tolerated) (remarks []string) {
 				n, last = n+1, o
 			}
 		}
-		name := t.Capture
-		if c, ok := p.File.Capture(name); ok {
-			name = c.Name
-		}
 		when := fmt.Sprintf("from %.2f s to %.2f s", t.SceneFrom, t.SceneTo)
 		if n > 1 {
 			when = fmt.Sprintf("in %d places between %.2f s and %.2f s", n, t.SceneFrom, last.SceneTo)
 		}
-		remarks = append(remarks,
-			fmt.Sprintf("%s: the recorder dropped pictures; %s its pacing is not known.", name, when))
+		what := "the picture before is shown"
+		switch t.Pacing {
+		case record.PacingUnknown:
+			what = "its pacing is not known"
+		case record.PacingLogged:
+			what += ", the pacing is its log's"
+		}
+		remarks = append(remarks, fmt.Sprintf("%s: the recorder dropped pictures; %s %s.",
+			p.shownName(t.Capture), when, what))
 	}
 	return remarks
 }

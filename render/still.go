@@ -226,7 +226,7 @@ func (s *Stills) Picture(ctx context.Context, k int64) ([]byte, error) {
 			}
 		}
 		var d *media.Damaged
-		if !errors.As(err, &d) || s.scene.Tolerate != comparison.TolerateDecodeErrors ||
+		if !errors.As(err, &d) || !s.scene.Tolerates(comparison.TolerateDecodeErrors) ||
 			s.clip.Tolerates(d.Capture) {
 			return png, err
 		}

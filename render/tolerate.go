@@ -11,42 +11,38 @@ import (
 	"fairframe/render/record"
 )
 
-// tolerate finds the damage that a scene which tolerates decode errors shows,
-// lets the clip show it, and has the closing page say so. It decodes what the scene
-// shows of its captures.
+// tolerate finds the gaps and the damage that a scene tolerates, lets the clip show
+// them, and has the closing page say so. For damage it decodes what the scene shows of
+// its captures.
 func (p *Project) tolerate(ctx context.Context, plan *Plan) error {
-	switch plan.Scene.Tolerate {
-	case comparison.TolerateGaps:
-		plan.tolerated = plan.tolerableGaps()
-		if len(plan.tolerated) == 0 || plan.close == nil {
-			return nil
+	plan.tolerated = plan.tolerableGaps()
+	remarks := p.gapRemarks(plan.tolerated)
+	if plan.Scene.Tolerates(comparison.TolerateDecodeErrors) {
+		found, err := deliver.Damages(ctx, p.Tools, plan.Clip)
+		if err != nil {
+			return err
 		}
-		return plan.close(p.gapRemarks(plan.tolerated))
-	case comparison.TolerateDecodeErrors:
-	default:
-		return nil
-	}
-	found, err := deliver.Damages(ctx, p.Tools, plan.Clip)
-	if err != nil {
-		return err
-	}
-	plan.Clip.Tolerated, plan.tolerated = found, nil
-	var remarks []string
-	for _, d := range found {
-		one := plan.tolerable(&d)
-		plan.tolerated = append(plan.tolerated, one)
-		name := one.Capture
-		if c, ok := p.File.Capture(name); ok {
-			name = c.Name
+		plan.Clip.Tolerated = found
+		for _, d := range found {
+			one := plan.tolerable(&d)
+			plan.tolerated = append(plan.tolerated, one)
+			remarks = append(remarks,
+				fmt.Sprintf("%s: the recording is damaged; from %.2f s to %.2f s its pictures may be "+
+					"made up by the decoder.", p.shownName(one.Capture), one.SceneFrom, one.SceneTo))
 		}
-		remarks = append(remarks,
-			fmt.Sprintf("%s: the recording is damaged; from %.2f s to %.2f s its pictures may be "+
-				"made up by the decoder.", name, one.SceneFrom, one.SceneTo))
 	}
 	if len(remarks) == 0 || plan.close == nil {
 		return nil
 	}
 	return plan.close(remarks)
+}
+
+// shownName is the name that a capture is shown by.
+func (p *Project) shownName(key string) string {
+	if c, ok := p.File.Capture(key); ok {
+		return c.Name
+	}
+	return key
 }
 
 // tolerable ties damage to the scene's time.

@@ -41,10 +41,12 @@ clip of a single scene). Reel and timeline wait for every scene.
 --format json writes {"version": 1, "scenes": [{"scene", "result", "clip", "frames",
 "length_s", "bytes", "took_s", "warnings", "error", "hints", "tolerated": [{"capture",
 "first_frame", "last_frame", "from_s", "to_s", "scene_from_s", "scene_to_s",
-"complaints", "ffmpeg"}]}], "reel": {"file", "scenes", "frames", "length_s", "bytes",
-"took_s", "result", "sound"}, "timelines": ["file"]}; the reel's result is "rendered" or
-"up to date", its sound "none", "from the captures" or "lossless"; what does not apply is
-left out.`,
+"complaints", "ffmpeg", "kind", "pictures", "pacing"}]}], "reel": {"file", "scenes",
+"frames", "length_s", "bytes", "took_s", "result", "sound"}, "timelines": ["file"]}. The
+kind of what is tolerated is "gap", or absent for damage; a gap lacks so many pictures, and
+the pacing there is "unknown", or "logged" by a log of another source. The reel's result is
+"rendered" or "up to date", its sound "none", "from the captures" or "lossless". What does
+not apply is left out.`,
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
 			only := flags.StringSlice("only", nil,
 				"render only the scenes with these `IDs`, separated by commas")

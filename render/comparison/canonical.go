@@ -3,6 +3,7 @@ package comparison
 import (
 	"encoding/json"
 	"image"
+	"strings"
 	"time"
 
 	"fairframe/render/pacing"
@@ -77,8 +78,8 @@ func (f *File) form(scene *Scene) any {
 		Single: scene.Single, Inset: scene.Inset, Wipe: scene.Wipe, Alternate: scene.Alternate,
 		Difference: scene.Difference, Deck: scene.Deck, Caption: scene.Caption, Audio: scene.Audio,
 		Loudness: scene.Loudness,
-		Tolerate: scene.Tolerate, Still: scene.Still, Timecode: scene.Timecode, Title: scene.Title,
-		Summary: scene.Summary, Marks: scene.Marks,
+		Tolerate: strings.Join(scene.Tolerate, ", "), Still: scene.Still, Timecode: scene.Timecode,
+		Title: scene.Title, Summary: scene.Summary, Marks: scene.Marks,
 	}
 	if scene.Title > 0 {
 		form.Heading = f.Title

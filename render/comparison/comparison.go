@@ -106,7 +106,7 @@ type Scene struct {
 	Marks      []Mark            // in the order in which they are drawn
 	Audio      string            // key of the capture that is heard, AudioMix, AudioEars or AudioNone
 	Loudness   float64           // what the clip is brought to, in LUFS; 0: untouched
-	Tolerate   string            // TolerateDecodeErrors or TolerateGaps; "": damage and gaps stop the clip
+	Tolerate   []string          // TolerateDecodeErrors and TolerateGaps, where they do not stop the clip
 	Still      string            // StillCounts or StillLeavesOut; "": each stretch is judged
 	Timecode   string            // key of the capture whose time code the clip carries; "": none
 	// how long a page with title, caption and names precedes the scene; 0: no page
@@ -147,6 +147,9 @@ const (
 	StillCounts    = "counts"
 	StillLeavesOut = "leaves out"
 )
+
+// Tolerates reports whether that fault of a capture does not stop the scene's clip.
+func (s *Scene) Tolerates(fault string) bool { return slices.Contains(s.Tolerate, fault) }
 
 // TolerateDecodeErrors lets a clip show what a decoder makes up where a capture is
 // damaged.

@@ -253,8 +253,10 @@ func (r *resolver) scene(doc *sceneDocument) {
 	r.marks(&s, &doc.Marks, base)
 	r.audio(&s, pick(doc.Audio, base.Audio))
 	s.Loudness = pick(doc.Loudness, base.Loudness).float64
-	if v := pick(doc.Tolerate, base.Tolerate); v.string == TolerateDecodeErrors || v.string == TolerateGaps {
-		s.Tolerate = v.string
+	for _, fault := range []string{TolerateDecodeErrors, TolerateGaps} {
+		if slices.Contains(pick(doc.Tolerate, base.Tolerate).list, fault) {
+			s.Tolerate = append(s.Tolerate, fault)
+		}
 	}
 	if v := pick(doc.Still, base.Still); v.string == StillCounts || v.string == StillLeavesOut {
 		s.Still = v.string

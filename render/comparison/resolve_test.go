@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -92,6 +93,28 @@ scenes:
 func sceneOf(t *testing.T, defaults, keys string) Scene {
 	t.Helper()
 	return parse(t, fmt.Sprintf(short, defaults, keys)).Scenes[0]
+}
+
+// One fault is a word, as ever; several are a list, whose order says nothing.
+func TestTolerate(t *testing.T) {
+	for _, c := range []struct {
+		defaults, keys string
+		want           []string
+	}{
+		{"", "", nil},
+		{"", ", tolerate: none", nil},
+		{"", ", tolerate: gaps", []string{TolerateGaps}},
+		{"", ", tolerate: [gaps]", []string{TolerateGaps}},
+		{"", ", tolerate: [gaps, decode-errors]", []string{TolerateDecodeErrors, TolerateGaps}},
+		{"defaults: {tolerate: [gaps, decode-errors]}", "", []string{TolerateDecodeErrors, TolerateGaps}},
+		{"defaults: {tolerate: [gaps, decode-errors]}", ", tolerate: none", nil},
+		{"defaults: {tolerate: gaps}", ", tolerate: decode-errors", []string{TolerateDecodeErrors}},
+	} {
+		s := sceneOf(t, c.defaults, ", start: 3s, length: 1s"+c.keys)
+		if !reflect.DeepEqual(s.Tolerate, c.want) || s.Tolerates(TolerateGaps) != slices.Contains(c.want, TolerateGaps) {
+			t.Errorf("%s %s: %q, want %q", c.defaults, c.keys, s.Tolerate, c.want)
+		}
+	}
 }
 
 func TestDefaults(t *testing.T) {

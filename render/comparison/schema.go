@@ -143,6 +143,11 @@ func (reference) schema(*generator, reflect.StructTag) object {
 
 func (word) schema(_ *generator, tag reflect.StructTag) object { return object{"enum": words(tag)} }
 
+func (choices) schema(_ *generator, tag reflect.StructTag) object {
+	one := object{"enum": words(tag)}
+	return object{"anyOf": []any{one, object{"type": "array", "items": one, "minItems": 1, "uniqueItems": true}}}
+}
+
 func (toggle) schema(*generator, reflect.StructTag) object { return object{"type": "boolean"} }
 
 func (size) schema(*generator, reflect.StructTag) object { return scalarOf(sizeForm.String()) }

@@ -170,6 +170,36 @@ func (v word) or(other string) string {
 	return v.string
 }
 
+// choices are one of the words in its tag, or a list of them. The word none stands alone.
+type choices struct {
+	mark
+	list []string
+}
+
+func (v *choices) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool {
+	items := []*yaml.Node{n}
+	if n.Kind == yaml.SequenceNode {
+		items = n.Content
+	}
+	if len(items) == 0 {
+		return d.fail(n, "write none", "%s: the list is empty", name)
+	}
+	for _, item := range items {
+		var w word
+		switch {
+		case !d.into(&w, item, name, tag):
+			return false
+		case slices.Contains(v.list, w.string):
+			return d.fail(item, "", "%s: %s is there twice", name, quote(w.string))
+		}
+		v.list = append(v.list, w.string)
+	}
+	if len(v.list) > 1 && slices.Contains(v.list, "none") {
+		return d.fail(n, "remove none, or what stands beside it", "%s: none allows nothing beside it", name)
+	}
+	return true
+}
+
 // toggle is true or false.
 type toggle struct {
 	mark

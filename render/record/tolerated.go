@@ -17,17 +17,30 @@ type Tolerated struct {
 	Complaints int     `json:"complaints"`         // of ffmpeg
 	Words      string  `json:"ffmpeg"`             // the first of them
 	Pictures   int64   `json:"pictures,omitempty"` // that a gap lacks
+	Pacing     string  `json:"pacing,omitempty"`   // what is known of it in a gap; "": none is shown
 }
 
 // Gap is the kind of what a recorder dropped.
 const Gap = "gap"
 
+// What is known of the pacing in a gap.
+const (
+	PacingUnknown = "unknown"
+	PacingLogged  = "logged" // by something else than the capture's pictures
+)
+
 // String tells of the damage in one line.
 func (t Tolerated) String() string {
 	if t.Kind == Gap {
-		return fmt.Sprintf("capture %s has a gap: its recorder dropped %d pictures (%.2f s to %.2f "+
-			"s; %.2f s to %.2f s of the scene); the one before is shown, and the pacing there is not known",
-			t.Capture, t.Pictures, t.From, t.To, t.SceneFrom, t.SceneTo)
+		known := map[string]string{PacingUnknown: ", and the pacing there is not known",
+			PacingLogged: ", and the pacing there is its log's"}[t.Pacing]
+		pictures := "1 picture"
+		if t.Pictures != 1 {
+			pictures = fmt.Sprintf("%d pictures", t.Pictures)
+		}
+		return fmt.Sprintf("capture %s has a gap: its recorder dropped %s (%.2f s to %.2f s; %.2f s to "+
+			"%.2f s of the scene); the one before is shown%s",
+			t.Capture, pictures, t.From, t.To, t.SceneFrom, t.SceneTo, known)
 	}
 	which, times := fmt.Sprintf("frames %d to %d", t.First, t.Last), "complaints"
 	if t.First == t.Last {
