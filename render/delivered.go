@@ -13,7 +13,7 @@ import (
 // says what cannot be had.
 func (p *Project) delivery() (graph.Delivery, error) {
 	o := p.File.Output
-	d, err := deliver.Deliver(deliver.DeliverySpec{Delivery: o.Delivery, Codec: o.Codec, Transfer: o.Transfer,
+	d, err := deliver.Choose(deliver.DeliverySpec{Delivery: o.Delivery, Codec: o.Codec, Transfer: o.Transfer,
 		Encoder: o.Encoder, Quality: o.Quality, Effort: o.Effort, Options: o.FFmpeg})
 	if wrong := (*deliver.DeliveryError)(nil); errors.As(err, &wrong) {
 		return d, p.File.Mistake(wrong.Key, wrong.Msg, wrong.Hint)
@@ -37,7 +37,7 @@ type tried struct {
 func (p *Project) usable(ctx context.Context, d graph.Delivery) (graph.Delivery, string, error) {
 	p.trials.mu.Lock()
 	defer p.trials.mu.Unlock()
-	if t, ok := p.trials.known[d.EncoderName()]; ok {
+	if t, ok := p.trials.known[d.Encoder.Name]; ok {
 		return t.delivery, t.fallback, nil
 	}
 	able, fallback, err := deliver.UsableDelivery(ctx, p.Tools, d)
@@ -47,6 +47,6 @@ func (p *Project) usable(ctx context.Context, d graph.Delivery) (graph.Delivery,
 	if p.trials.known == nil {
 		p.trials.known = map[string]tried{}
 	}
-	p.trials.known[d.EncoderName()] = tried{able, fallback}
+	p.trials.known[d.Encoder.Name] = tried{able, fallback}
 	return able, fallback, nil
 }

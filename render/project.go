@@ -173,7 +173,7 @@ func (p *Project) Plan(ctx context.Context, s *comparison.Scene) (*Plan, error) 
 	if err := p.addDeck(plan, &view, shown); err != nil {
 		return nil, fmt.Errorf("scene %s: %w", s.ID, err)
 	}
-	if delivery.OverlayOnly() && len(clip.Layers) == 0 {
+	if delivery.OverlayOnly && len(clip.Layers) == 0 {
 		return nil, &finding.Error{Msg: fmt.Sprintf("scene %s draws nothing, and an overlay shows only what is drawn",
 			s.ID), Hint: "set deck: {place: below} or deck: {tabs: true}, or another delivery"}
 	}

@@ -22,11 +22,11 @@ func (t *Tools) DecodeChannels(ctx context.Context, c Capture, from, length time
 	}
 	filter := fmt.Sprintf("atrim=start=%s:end=%s,aformat=sample_fmts=flt", strconv.FormatFloat(c.FirstStamp+from.Seconds(), 'f', 9, 64),
 		strconv.FormatFloat(c.FirstStamp+(from+length).Seconds(), 'f', 9, 64))
-	args := append([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"},
+	args := append(Globals("error", "-copyts"),
 		t.InputArgs(c, at)...)
 	args = append(args, "-map", "0:a:0", "-vn", "-sn", "-dn", "-af", filter, "-f", "f32le", "-c:a", "pcm_f32le", "pipe:1")
 	return t.Run(ctx, Process{
-		Program: t.FFmpeg, Args: args, What: fmt.Sprintf("media: decoding the sound of %s failed", c.Path),
+		Args: args, What: fmt.Sprintf("media: decoding the sound of %s failed", c.Path),
 		Stdout: EachSamples(c.Path, c.Track.Channels, each),
 	})
 }

@@ -11,18 +11,18 @@ type Coding struct {
 	Colour        // limited range; the transfer "bt709" stands for SDR
 	matrix string // in the words of ffmpeg's tags; Colour has that of its filter scale
 
-	Pixels string // the pixel format, 4:2:0
-	Alpha  string // the same with straight alpha
-	Dense  string // the same in 4:4:4
-	Rgb    string // R'G'B' as deep
-	Over   string // what the filter overlay calls pixels; "": it need not be told
-	Bytes  int    // of a sample
+	Pixels    string // the pixel format, 4:2:0
+	Alpha     string // the same with straight alpha
+	Dense     string // the same in 4:4:4
+	RGBPixels string // R'G'B' as deep
+	Over      string // what the filter overlay calls pixels; "": it need not be told
+	Bytes     int    // of a sample
 }
 
 // SDR is the coding of all deliveries but hdr: BT.709, 8 bits.
 func SDR() Coding {
 	return Coding{Colour: Colour{Matrix: "bt709", Primaries: "bt709", Transfer: "bt709"}, matrix: "bt709",
-		Pixels: "yuv420p", Alpha: "yuva420p", Dense: "yuv444p", Rgb: "gbrp", Bytes: 1}
+		Pixels: "yuv420p", Alpha: "yuva420p", Dense: "yuv444p", RGBPixels: "gbrp", Bytes: 1}
 }
 
 // Transfers of high dynamic range (ITU-R BT.2100), in ffmpeg's words.
@@ -34,7 +34,7 @@ const (
 // HDR is the coding of ITU-R BT.2100 in 10 bits, with PQ or HLG.
 func HDR(transfer string) Coding {
 	return Coding{Colour: Colour{Matrix: "bt2020", Primaries: "bt2020", Transfer: transfer}, matrix: "bt2020nc",
-		Pixels: "yuv420p10le", Alpha: "yuva420p10le", Dense: "yuv444p10le", Rgb: "gbrp10le", Over: "yuv420p10", Bytes: 2}
+		Pixels: "yuv420p10le", Alpha: "yuva420p10le", Dense: "yuv444p10le", RGBPixels: "gbrp10le", Over: "yuv420p10", Bytes: 2}
 }
 
 // Tags marks an input as what it is. Every input needs it: ffmpeg from 7.1 on

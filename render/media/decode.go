@@ -124,10 +124,10 @@ func (t *Tools) DecodeVideo(ctx context.Context, c Capture, r Request, each func
 	}
 	// The decoder goes on while pictures pass through the pipe, if it has threads
 	// to spare: its own choice, one a core and one more, stands still then.
-	args := []string{"-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin", "-copyts", "-threads", strconv.Itoa(runtime.NumCPU() + spareThreads)}
+	args := Globals("verbose", "-copyts", "-threads", strconv.Itoa(runtime.NumCPU()+spareThreads))
 	args = append(append(args, t.InputArgs(c, start)...), "-map", "0:v:0", "-an", "-sn", "-dn", "-vf", filter+","+r.filters(c),
 		"-fps_mode", "passthrough", "-f", form[0], "-pix_fmt", form[1], "pipe:1")
-	err = t.Run(ctx, Process{Program: t.FFmpeg, Args: args, What: fmt.Sprintf("media: decoding %s failed", c.Path), Line: d.line, Stdout: read})
+	err = t.Run(ctx, Process{Args: args, What: fmt.Sprintf("media: decoding %s failed", c.Path), Line: d.line, Stdout: read})
 	switch {
 	case err != nil || !whole:
 		return d, err
@@ -193,9 +193,9 @@ func (t *Tools) Complaint(ctx context.Context, c Capture) (trouble string, err e
 // ComplaintFrom decodes a capture's pictures from a position, with further global
 // arguments and filters, and returns the first complaint of the decoder.
 func (t *Tools) ComplaintFrom(ctx context.Context, c Capture, at Seek, global, filters []string) (trouble string, err error) {
-	args := append(append([]string{"-hide_banner", "-v", "level+info", "-nostats", "-nostdin"}, global...), t.InputArgs(c, at)...)
+	args := append(append(Globals("info"), global...), t.InputArgs(c, at)...)
 	args = append(append(args, "-map", "0:v:0", "-an", "-sn", "-dn"), filters...)
 	var d Decoded
-	err = t.Run(ctx, Process{Program: t.FFmpeg, Args: append(args, "-f", "null", "-"), What: fmt.Sprintf("media: decoding %s failed", c.Path), Line: d.line})
+	err = t.Run(ctx, Process{Args: append(args, "-f", "null", "-"), What: fmt.Sprintf("media: decoding %s failed", c.Path), Line: d.line})
 	return d.Trouble, err
 }

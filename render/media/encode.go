@@ -51,7 +51,7 @@ func (t *Tools) Encode(ctx context.Context, s EncodeSpec, write func(w io.Writer
 	args = append(args, s.Args...)
 	args = append(args, FileURL(part))
 	err = t.Run(ctx, Process{
-		Program: t.FFmpeg, Args: args, Stdin: write,
+		Args: args, Stdin: write,
 		What: fmt.Sprintf("media: encoding %s failed", filepath.Base(s.Out)),
 	})
 	if err != nil {

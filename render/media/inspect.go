@@ -93,7 +93,7 @@ func (t *Tools) Inspect(ctx context.Context, name string, c Capture, p FrameMap,
 
 // follow decodes from there to the end of what p shows.
 func (t *Tools) follow(ctx context.Context, c Capture, p FrameMap, from Seek, w *inspection) error {
-	args := []string{"-hide_banner", "-v", "level+info", "-nostats", "-nostdin", "-copyts", "-max_error_rate", "1", "-debug_ts", "-threads", "1", "-thread_queue_size", "1"}
+	args := Globals("info", "-copyts", "-max_error_rate", "1", "-debug_ts", "-threads", "1", "-thread_queue_size", "1")
 	if c.Indexed() {
 		// A parser reads ahead, and says before its time what the decoder will say.
 		args = append(args, "-fflags", "+noparse")
@@ -102,7 +102,7 @@ func (t *Tools) follow(ctx context.Context, c Capture, p FrameMap, from Seek, w 
 	args = append(args, "-map", "0:v:0", "-an", "-sn", "-dn",
 		"-vf", fmt.Sprintf("%s,trim=end_pts=%d,%s", c.StampChain(), p.Last()+1, printNumber),
 		"-fps_mode", "passthrough", "-f", "null", "-")
-	return t.Run(ctx, Process{Program: t.FFmpeg, Args: args, What: fmt.Sprintf("media: decoding %s failed", c.Path), Line: w.line})
+	return t.Run(ctx, Process{Args: args, What: fmt.Sprintf("media: decoding %s failed", c.Path), Line: w.line})
 }
 
 // inspection follows the log of a decoder and its pictures. From ffmpeg 7 on a decoder

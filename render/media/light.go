@@ -160,7 +160,7 @@ func (t *Tools) CheckConvertible(ctx context.Context, c Capture, to Coding) erro
 		return nil
 	}
 	var out strings.Builder
-	if err := t.Run(ctx, Process{Program: t.FFmpeg, Args: []string{"-hide_banner", "-v", "error", "-filters"}, Stdout: ReadInto(&out)}); err != nil {
+	if err := t.Run(ctx, Process{Args: []string{"-hide_banner", "-v", "error", "-filters"}, Stdout: ReadInto(&out)}); err != nil {
 		return err
 	}
 	has := map[string]bool{}

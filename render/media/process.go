@@ -19,12 +19,18 @@ import (
 // stderr the log. Every pipe has its own goroutine, so none can fill up while
 // another waits.
 type Process struct {
-	Program string
+	Program string // "": ffmpeg
 	Args    []string
 	Stdin   func(io.Writer) error // writes the generated input; nil: no input
 	Stdout  func(io.Reader) error // reads the output to its end; nil: discarded
 	Line    func(string)          // sees each line of the log; nil: only the tail is kept
 	What    string                // what failed, for the error's text
+}
+
+// Globals are ffmpeg's global arguments for a run that nobody watches, with its log at
+// a level, and further ones.
+func Globals(level string, more ...string) []string {
+	return append([]string{"-hide_banner", "-v", "level+" + level, "-nostats", "-nostdin"}, more...)
 }
 
 // waitAfterKill bounds how long a killed process's pipes may linger.
@@ -33,6 +39,9 @@ const waitAfterKill = 5 * time.Second
 // Run starts the process and waits for its end. It returns ctx's error when it
 // was cancelled, in which case the whole process group has been killed.
 func (t *Tools) Run(ctx context.Context, p Process) error {
+	if p.Program == "" {
+		p.Program = t.FFmpeg
+	}
 	// The kernel ends the child with the *thread* that started it (see
 	// process_linux.go), so that thread must live as long as the child.
 	if t.Trace != nil {

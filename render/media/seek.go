@@ -161,12 +161,12 @@ func (t *Tools) firstDecoded(ctx context.Context, c Capture, at Seek) (int64, er
 }
 
 func (t *Tools) decodeFirst(ctx context.Context, c Capture, at Seek) (int64, error) {
-	args := append([]string{"-hide_banner", "-v", "level+info", "-nostats", "-nostdin", "-copyts"}, t.InputArgs(c, at)...)
+	args := append(Globals("info", "-copyts"), t.InputArgs(c, at)...)
 	args = append(args, "-map", "0:v:0", "-an", "-sn", "-dn", "-vf", c.StampChain()+",showinfo", "-frames:v", "1",
 		"-fps_mode", "passthrough", "-f", "null", "-")
 	first := int64(math.MaxInt64)
 	err := t.Run(ctx, Process{
-		Program: t.FFmpeg, Args: args, What: fmt.Sprintf("media: seeking in %s failed", c.Path),
+		Args: args, What: fmt.Sprintf("media: seeking in %s failed", c.Path),
 		Line: func(line string) {
 			if m := shownPTS.FindStringSubmatch(line); m != nil && first == math.MaxInt64 {
 				if n, err := strconv.ParseInt(m[1], 10, 64); err == nil {

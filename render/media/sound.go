@@ -75,7 +75,7 @@ func (t *Tools) DecodeSound(ctx context.Context, c Capture, rate int, from, leng
 	args := append(t.InputArgs(c, at), "-map", "0:a:0", "-vn", "-sn", "-dn",
 		"-af", Chain(filters...), "-f", "f32le", "-c:a", "pcm_f32le", "pipe:1")
 	return t.Run(ctx, Process{
-		Program: t.FFmpeg, Args: append([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, args...),
+		Args:   append(Globals("error", "-copyts"), args...),
 		What:   fmt.Sprintf("media: decoding the sound of %s failed", c.Path),
 		Stdout: EachSamples(c.Path, 1, each),
 	})

@@ -103,7 +103,7 @@ func (t *Tools) ask(ctx context.Context) (version string, encoders []string, err
 		return t.about.version, t.about.encoders, nil
 	}
 	var out, banner strings.Builder
-	err = t.Run(ctx, Process{Program: t.FFmpeg, Args: []string{"-v", "info", "-encoders"}, Stdout: ReadInto(&out),
+	err = t.Run(ctx, Process{Args: []string{"-v", "info", "-encoders"}, Stdout: ReadInto(&out),
 		Line: func(line string) { fmt.Fprintln(&banner, line) }})
 	if err != nil {
 		return "", nil, err

@@ -58,13 +58,13 @@ func checkOutput(ctx context.Context, t *media.Tools, c *graph.Clip, part string
 	if made.Codec != d.Encoder.Codec {
 		wrong = append(wrong, fmt.Sprintf("codec %s instead of %s", made.Codec, d.Encoder.Codec))
 	}
-	if seen := d.Encoder.Finished(d.Quality); !slices.Contains(strings.Fields(seen), made.PixFmt) {
+	if seen := d.Encoder.Seen; !slices.Contains(strings.Fields(seen), made.PixFmt) {
 		wrong = append(wrong, fmt.Sprintf("pixels %s instead of %s", made.PixFmt, seen))
 	}
 	if to := c.Coding(); to.HDR() && made.Colour != to.Colour {
 		wrong = append(wrong, fmt.Sprintf("colours %+v instead of %+v", made.Colour, to.Colour))
 	}
-	if len(wrong) == 0 && (d.Variant.Format == "mp4" || d.Variant.Format == "mov") {
+	if len(wrong) == 0 && (d.Format == "mp4" || d.Format == "mov") {
 		if boxes, err := topBoxes(part); err != nil || slices.Index(boxes, "moov") > slices.Index(boxes, "mdat") {
 			wrong = append(wrong, "its index is not at the beginning")
 		}

@@ -20,9 +20,8 @@ func planes(t testing.TB, path string, size image.Point, n int) []byte {
 	t.Helper()
 	buf := make([]byte, size.X*size.Y*3/2)
 	tools := tools(t)
-	err := tools.Run(t.Context(), media.Process{Program: tools.FFmpeg,
-		Args: []string{"-v", "level+error", "-nostdin", "-i", media.FileURL(path), "-vf", fmt.Sprintf("trim=start_frame=%d:end_frame=%d", n, n+1),
-			"-fps_mode", "passthrough", "-f", "rawvideo", "-pix_fmt", "yuv420p", "pipe:1"},
+	err := tools.Run(t.Context(), media.Process{Args: []string{"-v", "level+error", "-nostdin", "-i", media.FileURL(path), "-vf", fmt.Sprintf("trim=start_frame=%d:end_frame=%d", n, n+1),
+		"-fps_mode", "passthrough", "-f", "rawvideo", "-pix_fmt", "yuv420p", "pipe:1"},
 		Stdout: func(r io.Reader) error { _, err := io.ReadFull(r, buf); return err }})
 	if err != nil {
 		t.Fatal(err)

@@ -35,13 +35,13 @@ func EachPicture(ctx context.Context, t *media.Tools, c *graph.Clip, size image.
 	if silent.Coding().HDR() { // what costs most is done to few pixels
 		finish = slices.Insert(finish, 0, shrink, []string{"format", silent.Coding().Dense})
 	}
-	args, err := silent.CommandLine(from, []string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"},
+	args, err := silent.CommandLine(from, media.Globals("error", "-copyts"),
 		[]string{"-fps_mode", "passthrough", "-f", "rawvideo", "-pix_fmt", "rgb24"}, finish, "pipe:1")
 	if err != nil {
 		return err
 	}
 	var got int64
-	p := media.Process{Program: t.FFmpeg, Args: args, What: "media: composing the clip failed",
+	p := media.Process{Args: args, What: "media: composing the clip failed",
 		Stdout: media.EachPicture("the clip", 3*size.X*size.Y, 0, func(k int64, rgb *[]byte) error {
 			got = k + 1
 			return each(k-silent.Lead(), *rgb)

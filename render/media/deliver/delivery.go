@@ -47,10 +47,23 @@ func Efforts() []string { return []string{"quick", "normal", "thorough"} }
 
 const normalEffort = 1
 
+// variant is one form of a delivery: a container, and the encoders that may
+// fill it, of which the first is the one that does unless another is ordered.
+type variant struct {
+	codec       string // the word for it in a specification
+	ext         string
+	format      string   // ffmpeg's muxer
+	muxer       []string // its options
+	sound       []string // options of the sound; nil: the delivery is silent
+	encoders    []encoder
+	overlayOnly bool // nothing but what is drawn, over nothing
+	hdr         bool // the picture is of high dynamic range
+}
+
 // recipe is a delivery and its variants, the default one first.
 type recipe struct {
 	name     string
-	variants []graph.Variant
+	variants []variant
 }
 
 // recipes are all deliveries.
@@ -61,24 +74,24 @@ func recipes() []recipe {
 	return []recipe{
 		// For a video platform, which encodes again: close to visually lossless,
 		// plays everywhere, quick to make.
-		{"web", []graph.Variant{{Codec: "h264", Ext: ".mp4", Format: "mp4", Muxer: web, Sound: aac, Encoders: append([]graph.Encoder{x264()}, hardware("h264")...)}}},
-		{"hevc", []graph.Variant{{Codec: "hevc", Ext: ".mp4", Format: "mp4", Muxer: web, Sound: aac, Encoders: append([]graph.Encoder{x265()}, hardware("hevc")...)}}},
-		{"av1", []graph.Variant{{Codec: "av1", Ext: ".mp4", Format: "mp4", Muxer: web, Sound: aac, Encoders: append([]graph.Encoder{svtAV1()}, hardware("av1")...)}}},
-		{"hdr", []graph.Variant{{Codec: "hevc", Ext: ".mp4", Format: "mp4", Muxer: web, Sound: aac, Encoders: []graph.Encoder{x265Main10()}, Hdr: true}}},
+		{"web", []variant{{codec: "h264", ext: ".mp4", format: "mp4", muxer: web, sound: aac, encoders: append([]encoder{x264()}, hardware("h264")...)}}},
+		{"hevc", []variant{{codec: "hevc", ext: ".mp4", format: "mp4", muxer: web, sound: aac, encoders: append([]encoder{x265()}, hardware("hevc")...)}}},
+		{"av1", []variant{{codec: "av1", ext: ".mp4", format: "mp4", muxer: web, sound: aac, encoders: append([]encoder{svtAV1()}, hardware("av1")...)}}},
+		{"hdr", []variant{{codec: "hevc", ext: ".mp4", format: "mp4", muxer: web, sound: aac, encoders: []encoder{x265Main10()}, hdr: true}}},
 		// For editing.
-		{"edit", []graph.Variant{{Codec: "prores", Ext: ".mov", Format: "mov", Muxer: web, Sound: pcm, Encoders: []graph.Encoder{proRes422()}}}},
-		{"dnxhr", []graph.Variant{{Codec: "dnxhr", Ext: ".mov", Format: "mov", Muxer: web, Sound: pcm, Encoders: []graph.Encoder{dnxHR()}}}},
+		{"edit", []variant{{codec: "prores", ext: ".mov", format: "mov", muxer: web, sound: pcm, encoders: []encoder{proRes422()}}}},
+		{"dnxhr", []variant{{codec: "dnxhr", ext: ".mov", format: "mov", muxer: web, sound: pcm, encoders: []encoder{dnxHR()}}}},
 		// For archives and for proof: what was composed, bit by bit.
-		{"lossless", []graph.Variant{{Codec: "ffv1", Ext: ".mkv", Format: "matroska", Sound: []string{"-c:a", "flac"}, Encoders: []graph.Encoder{ffv1("yuv420p")}}}},
-		{"overlay", []graph.Variant{
-			{Codec: "prores", Ext: ".mov", Format: "mov", Muxer: web, Encoders: []graph.Encoder{proRes4444()}, OverlayOnly: true},
-			{Codec: "ffv1", Ext: ".mkv", Format: "matroska", Encoders: []graph.Encoder{ffv1("yuva420p")}, OverlayOnly: true},
-			{Codec: "vp9", Ext: ".webm", Format: "webm", Encoders: []graph.Encoder{vp9Alpha()}, OverlayOnly: true},
-			{Codec: "png", Format: "image2", Encoders: []graph.Encoder{pngAlpha()}, OverlayOnly: true},
+		{"lossless", []variant{{codec: "ffv1", ext: ".mkv", format: "matroska", sound: []string{"-c:a", "flac"}, encoders: []encoder{ffv1("yuv420p")}}}},
+		{"overlay", []variant{
+			{codec: "prores", ext: ".mov", format: "mov", muxer: web, encoders: []encoder{proRes4444()}, overlayOnly: true},
+			{codec: "ffv1", ext: ".mkv", format: "matroska", encoders: []encoder{ffv1("yuva420p")}, overlayOnly: true},
+			{codec: "vp9", ext: ".webm", format: "webm", encoders: []encoder{vp9Alpha()}, overlayOnly: true},
+			{codec: "png", format: "image2", encoders: []encoder{pngAlpha()}, overlayOnly: true},
 		}},
 		// For articles: they play by themselves, without sound, and begin again.
-		{"gif", []graph.Variant{{Codec: "gif", Ext: ".gif", Format: "gif", Muxer: []string{"-loop", "0"}, Encoders: []graph.Encoder{gifLoop()}}}},
-		{"webp", []graph.Variant{{Codec: "webp", Ext: ".webp", Format: "webp", Muxer: []string{"-loop", "0"}, Encoders: []graph.Encoder{webpLoop()}}}},
+		{"gif", []variant{{codec: "gif", ext: ".gif", format: "gif", muxer: []string{"-loop", "0"}, encoders: []encoder{gifLoop()}}}},
+		{"webp", []variant{{codec: "webp", ext: ".webp", format: "webp", muxer: []string{"-loop", "0"}, encoders: []encoder{webpLoop()}}}},
 	}
 }
 
@@ -92,67 +105,75 @@ func Deliveries() []string {
 }
 
 // DeliveryOf returns the delivery of that name, as it is without further wishes.
-func DeliveryOf(name string) (graph.Delivery, error) { return Deliver(DeliverySpec{Delivery: name}) }
+func DeliveryOf(name string) (graph.Delivery, error) { return Choose(DeliverySpec{Delivery: name}) }
 
-// Deliver turns an order into a delivery. Its errors are of type *OrderError.
-func Deliver(o DeliverySpec) (graph.Delivery, error) {
+// Choose turns a specification into a delivery. Its errors are of type *DeliveryError.
+func Choose(o DeliverySpec) (graph.Delivery, error) {
 	i := slices.IndexFunc(recipes(), func(r recipe) bool { return r.name == o.Delivery })
 	if i < 0 {
 		return graph.Delivery{}, &DeliveryError{"delivery", fmt.Sprintf("delivery: unknown value %q", o.Delivery), "valid values: " + strings.Join(Deliveries(), ", ")}
 	}
-	variants := recipes()[i].variants
-	v := variants[0]
-	if o.Codec != "" {
-		var codecs []string
-		for _, one := range variants {
-			if codecs = append(codecs, one.Codec); one.Codec == o.Codec {
-				v = one
-			}
-		}
-		if v.Codec != o.Codec {
-			return graph.Delivery{}, &DeliveryError{"codec", fmt.Sprintf("codec: delivery %s is not made in %s", o.Delivery, o.Codec), "it is made in: " + strings.Join(codecs, ", ")}
-		}
-	}
-	d := graph.Delivery{Name: o.Delivery, Ext: v.Ext, Variant: v, Encoder: v.Encoders[0], Effort: normalEffort}
-	if o.Encoder != "" {
-		var names []string
-		found := false
-		for _, e := range v.Encoders {
-			if names = append(names, e.Name); e.Name == o.Encoder {
-				d.Encoder, found = e, true
-			}
-		}
-		if !found {
-			return graph.Delivery{}, &DeliveryError{"encoder", fmt.Sprintf("encoder: delivery %s is not made by %s", o.Delivery, o.Encoder), "it is made by: " + strings.Join(names, ", ")}
-		}
-	}
-	var err error
-	if d.Quality, err = choice("quality", o.Quality, Qualities(), 0); err != nil {
+	v, e, err := o.pick(recipes()[i].variants)
+	if err != nil {
 		return graph.Delivery{}, err
 	}
-	if d.Effort, err = choice("effort", o.Effort, Efforts(), normalEffort); err != nil {
+	quality, err := choice("quality", o.Quality, Qualities(), 0)
+	if err != nil {
 		return graph.Delivery{}, err
+	}
+	effort, err := choice("effort", o.Effort, Efforts(), normalEffort)
+	if err != nil {
+		return graph.Delivery{}, err
+	}
+	d := graph.Delivery{Name: o.Delivery, Ext: v.ext, Format: v.format, Muxer: v.muxer, Sound: v.sound, OverlayOnly: v.overlayOnly, HDR: v.hdr,
+		Encoder: e.at(quality, effort)}
+	if e.hardware {
+		usual := v.encoders[0].at(quality, effort)
+		d.Fallback = &usual
 	}
 	if o.Transfer != "" {
 		i, err := choice("transfer", o.Transfer, Transfers(), 0)
 		if err != nil {
 			return graph.Delivery{}, err
 		}
-		if !v.Hdr {
+		if !v.hdr {
 			return graph.Delivery{}, &DeliveryError{"transfer", fmt.Sprintf("transfer: delivery %s is not HDR", o.Delivery), "set delivery: hdr, or remove transfer:"}
 		}
 		d.Transfer = []string{media.PQ, media.HLG}[i]
 	}
-	if o.Quality != "" && !d.Encoder.HasQuality() {
-		d.Warnings = append(d.Warnings, fmt.Sprintf("quality: %s makes no difference to delivery %s, which has one quality", o.Quality, made(d)))
+	made := o.Delivery
+	if v.overlayOnly {
+		made += " in " + v.codec
 	}
-	if o.Effort != "" && !d.Encoder.HasEffort() {
-		d.Warnings = append(d.Warnings, fmt.Sprintf("effort: %s makes no difference to delivery %s, whose encoder knows no effort", o.Effort, made(d)))
+	if o.Quality != "" && e.quality[0] == nil {
+		d.Warnings = append(d.Warnings, fmt.Sprintf("quality: %s makes no difference to delivery %s, which has one quality", o.Quality, made))
+	}
+	if o.Effort != "" && e.effort[0] == nil {
+		d.Warnings = append(d.Warnings, fmt.Sprintf("effort: %s makes no difference to delivery %s, whose encoder knows no effort", o.Effort, made))
 	}
 	if d.Options, err = checkOptions(o.Options); err != nil {
 		return graph.Delivery{}, err
 	}
 	return d, nil
+}
+
+// pick finds the variant and the encoder that are asked for, or else the first ones.
+func (o DeliverySpec) pick(variants []variant) (variant, encoder, error) {
+	var codecs, names []string
+	for _, v := range variants {
+		if codecs = append(codecs, v.codec); o.Codec != "" && v.codec != o.Codec {
+			continue
+		}
+		for _, e := range v.encoders {
+			if names = append(names, e.name); o.Encoder == "" || e.name == o.Encoder {
+				return v, e, nil
+			}
+		}
+		return v, encoder{}, &DeliveryError{"encoder", fmt.Sprintf("encoder: delivery %s is not made by %s", o.Delivery, o.Encoder),
+			"it is made by: " + strings.Join(names, ", ")}
+	}
+	return variant{}, encoder{}, &DeliveryError{"codec", fmt.Sprintf("codec: delivery %s is not made in %s", o.Delivery, o.Codec),
+		"it is made in: " + strings.Join(codecs, ", ")}
 }
 
 // choice finds a word among its kind.
@@ -164,14 +185,6 @@ func choice(key, word string, words []string, absent int) (int, error) {
 		return i, nil
 	}
 	return 0, &DeliveryError{key, fmt.Sprintf("%s: unknown value %q", key, word), "valid values: " + strings.Join(words, ", ")}
-}
-
-// made names the delivery, and its codec where that was a choice.
-func made(d graph.Delivery) string {
-	if d.Variant.OverlayOnly {
-		return d.Name + " in " + d.Variant.Codec
-	}
-	return d.Name
 }
 
 // blame adds to an error of ffmpeg that the user's options may be its cause.

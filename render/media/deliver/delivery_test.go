@@ -39,7 +39,7 @@ func ramp(area image.Rectangle) graph.Layer {
 // and an opaque strip over it.
 func delivered(t *testing.T, o DeliverySpec) (*graph.Clip, Rendered, string) {
 	t.Helper()
-	d, err := Deliver(o)
+	d, err := Choose(o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -264,7 +264,7 @@ func TestLoops(t *testing.T) {
 // and one with anything else in it never.
 func TestPicturesReplaceOnlyPictures(t *testing.T) {
 	capture := barCapture(t, codecs[10], hz60, 10, 0)
-	d, err := Deliver(DeliverySpec{Delivery: "overlay", Codec: "png"})
+	d, err := Choose(DeliverySpec{Delivery: "overlay", Codec: "png"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -297,7 +297,7 @@ func TestPicturesReplaceOnlyPictures(t *testing.T) {
 func TestHardwareFallsBack(t *testing.T) {
 	tools := tools(t)
 	for delivery, encoder := range map[string]string{"web": "h264_videotoolbox", "hevc": "hevc_amf"} {
-		d, err := Deliver(DeliverySpec{Delivery: delivery, Encoder: encoder})
+		d, err := Choose(DeliverySpec{Delivery: delivery, Encoder: encoder})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -305,10 +305,10 @@ func TestHardwareFallsBack(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if usual, _ := DeliveryOf(delivery); able.EncoderName() == encoder {
+		if usual, _ := DeliveryOf(delivery); able.Encoder.Name == encoder {
 			t.Skipf("%s works here", encoder)
-		} else if able.EncoderName() != usual.EncoderName() || !strings.Contains(warning, "encoder "+encoder+" does not work here; "+usual.EncoderName()+" is used instead") {
-			t.Errorf("%s: %s", able.EncoderName(), warning)
+		} else if able.Encoder.Name != usual.Encoder.Name || !strings.Contains(warning, "encoder "+encoder+" does not work here; "+usual.Encoder.Name+" is used instead") {
+			t.Errorf("%s: %s", able.Encoder.Name, warning)
 		}
 	}
 }
@@ -324,13 +324,13 @@ func TestOrders(t *testing.T) {
 		{DeliverySpec{Delivery: "web", Quality: "best"}, "quality", "unknown value"},
 		{DeliverySpec{Delivery: "web", Effort: "hard"}, "effort", "unknown value"},
 	} {
-		_, err := Deliver(tt.order)
+		_, err := Choose(tt.order)
 		var e *DeliveryError
 		if !errors.As(err, &e) || e.Key != tt.key || !strings.Contains(e.Msg, tt.want) || e.Hint == "" {
 			t.Errorf("%+v: %v", tt.order, err)
 		}
 	}
-	d, err := Deliver(DeliverySpec{Delivery: "lossless", Quality: "small", Effort: "thorough"})
+	d, err := Choose(DeliverySpec{Delivery: "lossless", Quality: "small", Effort: "thorough"})
 	if err != nil || len(d.Warnings) != 2 {
 		t.Errorf("%v, %v", d.Warnings, err)
 	}
@@ -359,7 +359,7 @@ func TestOptions(t *testing.T) {
 	}
 	// Only what steers the coder of the sound may go where there is no picture: to
 	// the trial for its peaks, and to a reel.
-	d, err := Deliver(DeliverySpec{Delivery: "web", Options: []string{"-crf", "20", "-b:a", "64k", "-preset", "slow", "-cutoff", "8000", "-b:v", "1M", "-aac_coder:a:0", "fast"}})
+	d, err := Choose(DeliverySpec{Delivery: "web", Options: []string{"-crf", "20", "-b:a", "64k", "-preset", "slow", "-cutoff", "8000", "-b:v", "1M", "-aac_coder:a:0", "fast"}})
 	if want := []string{"-c:a", "aac", "-b:a", "256k", "-b:a", "64k", "-cutoff", "8000", "-aac_coder:a:0", "fast"}; err != nil || !slices.Equal(d.SoundArgs(), want) {
 		t.Errorf("the sound's options are %q, %v", d.SoundArgs(), err)
 	}

@@ -56,8 +56,8 @@ func readThrough(ctx context.Context, t *media.Tools, path string) (d Digests, s
 		}
 		return lines.Err()
 	}
-	err = t.Run(ctx, media.Process{Program: t.FFmpeg, Stdout: read, What: fmt.Sprintf("media: reading %s failed", path),
-		Args: slices.Concat([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, media.InputGuard(), []string{"-i", media.FileURL(path)},
+	err = t.Run(ctx, media.Process{Stdout: read, What: fmt.Sprintf("media: reading %s failed", path),
+		Args: slices.Concat(media.Globals("error", "-copyts"), media.InputGuard(), []string{"-i", media.FileURL(path)},
 			streams, []string{"-flush_packets", "1", "-f", "framecrc", "pipe:1"},
 			streams, []string{"-f", "streamhash", "-hash", "md5", "pipe:1"})})
 	if err == nil && d.Video == "" {

@@ -39,15 +39,15 @@ func TimeEncoder(ctx context.Context, t *media.Tools, d graph.Delivery, size ima
 	const n = 12
 	args := []string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-f", "lavfi",
 		"-i", fmt.Sprintf("testsrc2=size=%dx%d:rate=%s,noise=alls=12:allf=t", size.X, size.Y, r), "-frames:v", fmt.Sprint(n)}
-	if d.Encoder.Name == "gif" {
+	if d.Encoder.Colours > 0 {
 		args = append(args, "-vf", "split[a][b];[a]palettegen=stats_mode=single[p];[b][p]paletteuse=new=1")
 	} else {
-		args = append(args, "-pix_fmt", d.Encoder.Given(d.Quality))
+		args = append(args, "-pix_fmt", d.Encoder.Pixels)
 	}
 	// Bare packets: any container would have its say on the coding's name.
 	args = append(graph.Merge(append(args, d.VideoArgs(r)...), d.Options), "-f", "rawvideo", "pipe:1")
 	began := time.Now()
-	err = t.Run(ctx, media.Process{Program: t.FFmpeg, Args: args, What: "media: a trial of the encoder failed",
+	err = t.Run(ctx, media.Process{Args: args, What: "media: a trial of the encoder failed",
 		Stdout: func(out io.Reader) (err error) {
 			bytes, err = io.Copy(io.Discard, out)
 			return err
@@ -60,7 +60,7 @@ func TimeEncoder(ctx context.Context, t *media.Tools, d graph.Delivery, size ima
 // cannot run here; where it fails, the usual encoder takes its place and a
 // warning says so.
 func UsableDelivery(ctx context.Context, t *media.Tools, d graph.Delivery) (graph.Delivery, string, error) {
-	if !d.Encoder.Hardware {
+	if d.Fallback == nil {
 		return d, "", nil
 	}
 	c := &graph.Clip{Delivery: d}
@@ -68,10 +68,10 @@ func UsableDelivery(ctx context.Context, t *media.Tools, d graph.Delivery) (grap
 	if d.Encoder.Upload {
 		filter += ",hwupload"
 	}
-	args := append([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin"}, c.Device()...)
+	args := append(media.Globals("error"), c.Device()...)
 	args = append(args, "-f", "lavfi", "-i", "color=size=320x180:rate=30", "-frames:v", "3", "-vf", filter)
 	args = append(args, d.VideoArgs(trialRate)...)
-	err := t.Run(ctx, media.Process{Program: t.FFmpeg, Args: append(graph.Merge(args, d.Options), "-f", "null", "-"), What: "it cannot be run"})
+	err := t.Run(ctx, media.Process{Args: append(graph.Merge(args, d.Options), "-f", "null", "-"), What: "it cannot be run"})
 	if err == nil {
 		return d, "", nil
 	}
@@ -83,6 +83,6 @@ func UsableDelivery(ctx context.Context, t *media.Tools, d graph.Delivery) (grap
 		why = strings.TrimPrefix(strings.TrimSpace(lines[1]), "ffmpeg: ")
 	}
 	name := d.Encoder.Name
-	d.Encoder = d.Variant.Encoders[0]
+	d.Encoder, d.Fallback = *d.Fallback, nil
 	return d, fmt.Sprintf("encoder %s does not work here; %s is used instead (%s)", name, d.Encoder.Name, why), nil
 }

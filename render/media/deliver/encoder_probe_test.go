@@ -15,7 +15,7 @@ func TestTrials(t *testing.T) {
 	}
 	for _, o := range orders {
 		t.Run(o.Delivery+o.Codec, func(t *testing.T) {
-			d, err := Deliver(o)
+			d, err := Choose(o)
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -110,8 +110,7 @@ func barCaptureOf(t testing.TB, c codec, size image.Point, r pacing.Rate, n int,
 
 func lavfi(t testing.TB, tools *media.Tools, source, out string) {
 	t.Helper()
-	err := tools.Run(t.Context(), media.Process{Program: tools.FFmpeg,
-		Args: []string{"-y", "-v", "level+error", "-nostdin", "-f", "lavfi", "-i", source, out}})
+	err := tools.Run(t.Context(), media.Process{Args: []string{"-y", "-v", "level+error", "-nostdin", "-f", "lavfi", "-i", source, out}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -25,7 +25,7 @@ import (
 // compared.
 func exactly(t *testing.T, transfer string) graph.Delivery {
 	t.Helper()
-	d, err := Deliver(DeliverySpec{Delivery: "hdr", Transfer: transfer, Effort: "quick", Options: []string{"-x265-params", "lossless=1"}})
+	d, err := Choose(DeliverySpec{Delivery: "hdr", Transfer: transfer, Effort: "quick", Options: []string{"-x265-params", "lossless=1"}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -427,7 +427,7 @@ func TestMasteringDataIsPassedOn(t *testing.T) {
 		{"none", []media.Capture{bare, plain}, "", "", "", map[string]string{"green_x": "", "max_luminance": "", "max_content": "", "max_average": ""}},
 		{"HLG", []media.Capture{scene}, "", "", "", nil},
 	} {
-		d, err := Deliver(DeliverySpec{Delivery: "hdr", Effort: "quick"})
+		d, err := Choose(DeliverySpec{Delivery: "hdr", Effort: "quick"})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -37,7 +37,7 @@ func tiny(t *testing.T, o DeliverySpec, capture media.Capture, r pacing.Rate, n 
 	if o.Delivery != "lossless" {
 		o.Effort = "quick"
 	}
-	d, err := Deliver(o)
+	d, err := Choose(o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -46,7 +46,7 @@ func tiny(t *testing.T, o DeliverySpec, capture media.Capture, r pacing.Rate, n 
 	if d.Silent() {
 		clip.Sound = graph.Sound{}
 	}
-	if d.OverlayOnly() {
+	if d.OverlayOnly {
 		clip.Layers = []graph.Layer{ramp(image.Rect(0, 0, 256, 40))}
 	}
 	return clip
@@ -70,7 +70,7 @@ func TestLengths(t *testing.T) {
 					continue
 				}
 				t.Run(fmt.Sprintf("%s %s %d at %s", o.Delivery, o.Codec, n, strings.ReplaceAll(r.String(), "/", " in ")), func(t *testing.T) {
-					d, err := Deliver(o)
+					d, err := Choose(o)
 					if err != nil {
 						t.Fatal(err)
 					}
@@ -129,7 +129,7 @@ func TestDoctored(t *testing.T) {
 			} {
 				bad := filepath.Join(dir, "bad"+clip.Delivery.Ext)
 				if err := tools(t).Run(t.Context(), media.Process{Program: tools(t).FFmpeg, Args: append([]string{"-y", "-v", "level+error", "-nostdin", "-copyts",
-					"-i", media.FileURL(good), "-map", "0:v:0", "-c", "copy", "-bsf:v", one.filter, "-movflags", "+faststart", "-f", clip.Delivery.Variant.Format}, media.FileURL(bad))}); err != nil {
+					"-i", media.FileURL(good), "-map", "0:v:0", "-c", "copy", "-bsf:v", one.filter, "-movflags", "+faststart", "-f", clip.Delivery.Format}, media.FileURL(bad))}); err != nil {
 					t.Fatal(one.name, err)
 				}
 				_, _, err := checkOutput(t.Context(), tools(t), one.clip, bad)

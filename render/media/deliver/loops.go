@@ -54,7 +54,7 @@ func checkLoop(c *graph.Clip, path string) (media.Capture, error) {
 		return media.Capture{}, notAsked(c.Delivery, "loop", wrong)
 	}
 	e := c.Delivery.Encoder
-	return media.Capture{Path: path, Format: c.Delivery.Variant.Format, Codec: e.Codec, PixFmt: e.Pixels, Size: l.size, Rate: c.Rate, Frames: c.Total(),
+	return media.Capture{Path: path, Format: c.Delivery.Format, Codec: e.Codec, PixFmt: e.Pixels, Size: l.size, Rate: c.Rate, Frames: c.Total(),
 		Colour: media.Colour{Matrix: "rgb", Full: true}}, nil
 }
 

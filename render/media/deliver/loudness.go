@@ -54,7 +54,7 @@ func Listen(ctx context.Context, t *media.Tools, c media.Capture, from, length t
 		"-map", "[heard]", "-f", "f32le", "-c:a", "pcm_f32le", "pipe:1")
 	var log loudnessLog
 	err = t.Run(ctx, media.Process{
-		Program: t.FFmpeg, Args: args, Line: log.line, What: fmt.Sprintf("media: decoding the sound of %s failed", c.Path),
+		Args: args, Line: log.line, What: fmt.Sprintf("media: decoding the sound of %s failed", c.Path),
 		Stdout: media.EachSamples(c.Path, 2, each),
 	})
 	if err != nil {
@@ -120,7 +120,7 @@ func (l *loudnessLog) result() (Loudness, error) {
 
 // quietly are the global arguments of a run that measures: the meter's figures
 // are of level info.
-var quietly = []string{"-hide_banner", "-v", "level+info", "-nostats", "-nostdin", "-copyts"}
+var quietly = media.Globals("info", "-copyts")
 
 // clipLoudness measures the sound of a clip as it goes to the encoder.
 func clipLoudness(ctx context.Context, t *media.Tools, c *graph.Clip, from graph.Sources) (Loudness, error) {
@@ -129,7 +129,7 @@ func clipLoudness(ctx context.Context, t *media.Tools, c *graph.Clip, from graph
 		return Loudness{}, err
 	}
 	var log loudnessLog
-	if err := t.Run(ctx, media.Process{Program: t.FFmpeg, Args: args, Line: log.line, What: "media: measuring the loudness failed"}); err != nil {
+	if err := t.Run(ctx, media.Process{Args: args, Line: log.line, What: "media: measuring the loudness failed"}); err != nil {
 		return Loudness{}, err
 	}
 	return log.result()
@@ -141,7 +141,7 @@ func fileLoudness(ctx context.Context, t *media.Tools, path string) (Loudness, e
 	args = append(args, "-i", media.FileURL(path),
 		"-map", "0:a:0", "-af", media.Chain(meter), "-f", "null", "-")
 	var log loudnessLog
-	if err := t.Run(ctx, media.Process{Program: t.FFmpeg, Args: args, Line: log.line, What: "media: measuring the loudness failed"}); err != nil {
+	if err := t.Run(ctx, media.Process{Args: args, Line: log.line, What: "media: measuring the loudness failed"}); err != nil {
 		return Loudness{}, err
 	}
 	return log.result()
@@ -258,7 +258,7 @@ func codedLoudness(ctx context.Context, t *media.Tools, c *graph.Clip, from grap
 	if err != nil {
 		return Loudness{}, err
 	}
-	if err := t.Run(ctx, media.Process{Program: t.FFmpeg, Args: args, What: "media: encoding the sound failed"}); err != nil {
+	if err := t.Run(ctx, media.Process{Args: args, What: "media: encoding the sound failed"}); err != nil {
 		return Loudness{}, err
 	}
 	return fileLoudness(ctx, t, f.Name())

@@ -49,7 +49,7 @@ func levelsOf(levels [][]float64, lengths []float64) (func(at float64, into []fl
 func soundFile(t *testing.T, tools *media.Tools, layout string, channels int, length float64, sound func(at float64, into []float32)) media.Capture {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "sound.mkv")
-	err := tools.Run(t.Context(), media.Process{Program: tools.FFmpeg, Args: []string{"-y", "-v", "level+error", "-nostdin", "-f", "f32le",
+	err := tools.Run(t.Context(), media.Process{Args: []string{"-y", "-v", "level+error", "-nostdin", "-f", "f32le",
 		"-ar", "48000", "-ac", fmt.Sprint(channels), "-channel_layout", layout, "-i", "pipe:0", "-c:a", "pcm_f32le", path},
 		Stdin: func(w io.Writer) error {
 			out := bufio.NewWriterSize(w, 1<<16)

@@ -55,9 +55,9 @@ func (l *packetLines) line(text string) (p packet, known bool, err error) {
 
 // eachPacketOf tells of each picture of a file, in coding order, without decoding any.
 func eachPacketOf(ctx context.Context, t *media.Tools, path string, each func(packet) error) error {
-	args := append([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, media.InputGuard()...)
+	args := append(media.Globals("error", "-copyts"), media.InputGuard()...)
 	args = append(args, "-i", media.FileURL(path), "-map", "0:v:0", "-c", "copy", "-f", "framehash", "-hash", "md5", "pipe:1")
-	return t.Run(ctx, media.Process{Program: t.FFmpeg, Args: args, What: fmt.Sprintf("media: reading %s failed", path),
+	return t.Run(ctx, media.Process{Args: args, What: fmt.Sprintf("media: reading %s failed", path),
 		Stdout: func(r io.Reader) error {
 			var list packetLines
 			for lines := bufio.NewScanner(r); ; {

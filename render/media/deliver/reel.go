@@ -113,7 +113,7 @@ func Join(ctx context.Context, t *media.Tools, r *Reel, out string, progress fun
 	}
 	defer os.Remove(part)
 
-	p := media.Process{Program: t.FFmpeg, Args: r.arguments(list, marks, part, sound), What: "media: joining the clips failed"}
+	p := media.Process{Args: r.arguments(list, marks, part, sound), What: "media: joining the clips failed"}
 	var last lastProgress
 	p.Stdout = func(rd io.Reader) error { return last.read(rd, progress) }
 	if sound.heard {
@@ -198,14 +198,14 @@ func (r *Reel) arguments(list, marks, part string, sound reelTone) []string {
 	if sound.alpha {
 		args = append(args, "-metadata:s:v:0", "alpha_mode=1")
 	}
-	if f := r.Delivery.Variant.Format; f == "mp4" || f == "mov" {
+	if f := r.Delivery.Format; f == "mp4" || f == "mov" {
 		flags := "+faststart"
 		if r.Record != "" {
 			flags += "+use_metadata_tags"
 		}
 		args = append(args, "-movflags", flags)
 	}
-	return append(args, "-f", r.Delivery.Variant.Format, media.FileURL(part))
+	return append(args, "-f", r.Delivery.Format, media.FileURL(part))
 }
 
 // list is the reel as ffmpeg's concat demuxer reads it.
@@ -231,7 +231,7 @@ func (r *Reel) list() (string, error) {
 func (r *Reel) metadata() string {
 	var b strings.Builder
 	b.WriteString(";FFMETADATA1\n")
-	if r.Record != "" && graph.HasTags(r.Delivery.Variant.Format) {
+	if r.Record != "" && graph.HasTags(r.Delivery.Format) {
 		fmt.Fprintf(&b, "%s=%s\n", graph.RecordKey, escapeMetadata(r.Record))
 	}
 	at := int64(0)
@@ -295,20 +295,20 @@ func soundOf(ctx context.Context, t *media.Tools, c *graph.Clip, gain float64, e
 		return err
 	}
 	from.Gain = gain
-	args, err := c.SoundCommandLine(from, []string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, []string{"-f", "f32le", "-c:a", "pcm_f32le"}, "pipe:1")
+	args, err := c.SoundCommandLine(from, media.Globals("error", "-copyts"), []string{"-f", "f32le", "-c:a", "pcm_f32le"}, "pipe:1")
 	if err != nil {
 		return err
 	}
-	return t.Run(ctx, media.Process{Program: t.FFmpeg, Args: args, What: "media: putting the sound together failed", Stdout: media.EachSamples("a clip", 2, each)})
+	return t.Run(ctx, media.Process{Args: args, What: "media: putting the sound together failed", Stdout: media.EachSamples("a clip", 2, each)})
 }
 
 // clipSound decodes a clip's sound into stereo floats, from its first picture on.
 func clipSound(ctx context.Context, t *media.Tools, c media.Capture, each func(samples []float32) error) error {
 	start := strconv.FormatFloat(c.FirstStamp, 'f', 9, 64)
 	filter := fmt.Sprintf("atrim=start=%s,asetpts=round(PTS-(%s)/TB),aresample=%d:async=1:first_pts=0,aformat=sample_fmts=flt:channel_layouts=stereo", start, start, media.SoundRate)
-	args := append([]string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-copyts"}, t.InputArgs(c, media.FromStart)...)
+	args := append(media.Globals("error", "-copyts"), t.InputArgs(c, media.FromStart)...)
 	args = append(args, "-map", "0:a:0", "-vn", "-sn", "-dn", "-af", filter, "-f", "f32le", "-c:a", "pcm_f32le", "pipe:1")
-	return t.Run(ctx, media.Process{Program: t.FFmpeg, Args: args, What: fmt.Sprintf("media: decoding the sound of %s failed", c.Path),
+	return t.Run(ctx, media.Process{Args: args, What: fmt.Sprintf("media: decoding the sound of %s failed", c.Path),
 		Stdout: media.EachSamples(c.Path, 2, each)})
 }
 

@@ -149,7 +149,7 @@ const brief = 600
 func encode(ctx context.Context, t *media.Tools, c *graph.Clip, args []string, seeks []media.Seek, progress func(frame int64)) (deaf string, err error) {
 	watch := newWatcher(len(c.Inputs))
 	var last lastProgress
-	p := media.Process{Program: t.FFmpeg, Args: args, Line: watch.line, What: "media: ffmpeg failed",
+	p := media.Process{Args: args, Line: watch.line, What: "media: ffmpeg failed",
 		Stdout: func(r io.Reader) error { return last.read(r, progress) }}
 	if c.DrawsLive() {
 		p.Stdin = c.Draw

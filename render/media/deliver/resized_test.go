@@ -24,7 +24,7 @@ func TestCaptureThatChangesItsSize(t *testing.T) {
 		path := filepath.Join(dir, size+".ts")
 		args := []string{"-y", "-v", "level+error", "-nostdin", "-f", "lavfi", "-i", fmt.Sprintf("testsrc2=size=%s:rate=60:duration=0.5", size),
 			"-c:v", "libx264", "-preset", "ultrafast", "-g", "10", "-output_ts_offset", fmt.Sprint(0.5 * float64(i)), path}
-		if err := tools.Run(t.Context(), media.Process{Program: tools.FFmpeg, Args: args}); err != nil {
+		if err := tools.Run(t.Context(), media.Process{Args: args}); err != nil {
 			t.Fatal(err)
 		}
 		b, err := os.ReadFile(path)

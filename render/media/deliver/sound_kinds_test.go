@@ -34,7 +34,7 @@ func aevalCapture(t *testing.T, tools *media.Tools, name, exprs, layout string, 
 	all := append([]string{"-y", "-v", "level+error", "-nostdin", "-f", "lavfi", "-i", fmt.Sprintf("color=gray:size=128x72:rate=60:duration=%g", length),
 		"-f", "lavfi", "-i", fmt.Sprintf("aevalsrc=exprs='%s':channel_layout=%s:sample_rate=%d:duration=%g", exprs, layout, rate, length),
 		"-c:v", "libx264", "-preset", "ultrafast", "-g", "30"}, args...)
-	if err := tools.Run(t.Context(), media.Process{Program: tools.FFmpeg, Args: append(all, path)}); err != nil {
+	if err := tools.Run(t.Context(), media.Process{Args: append(all, path)}); err != nil {
 		t.Fatal(err)
 	}
 	c, err := tools.Probe(t.Context(), path)
@@ -49,7 +49,7 @@ func aevalCapture(t *testing.T, tools *media.Tools, name, exprs, layout string, 
 func stereoOf(t *testing.T, tools *media.Tools, path string) (left, right []float64) {
 	t.Helper()
 	var raw []byte
-	err := tools.Run(t.Context(), media.Process{Program: tools.FFmpeg, Args: []string{"-v", "level+error", "-nostdin", "-i", media.FileURL(path),
+	err := tools.Run(t.Context(), media.Process{Args: []string{"-v", "level+error", "-nostdin", "-i", media.FileURL(path),
 		"-map", "0:a:0", "-f", "f32le", "-c:a", "pcm_f32le", "pipe:1"},
 		Stdout: func(r io.Reader) (err error) { raw, err = io.ReadAll(r); return }})
 	if err != nil {

@@ -63,7 +63,7 @@ func TestSoundOffset(t *testing.T) {
 				"-itsoffset", fmt.Sprintf("%.6f", tt.late),
 				"-f", "lavfi", "-i", fmt.Sprintf("aevalsrc=exprs='%s+%s':sample_rate=%d:duration=2", one(early), one(late), tt.rate)}
 			args = append(append(args, tt.video...), "-c:a", tt.sound, "-output_ts_offset", fmt.Sprint(tt.stamps), path)
-			if err := tools.Run(t.Context(), media.Process{Program: tools.FFmpeg, Args: args}); err != nil {
+			if err := tools.Run(t.Context(), media.Process{Args: args}); err != nil {
 				t.Fatal(err)
 			}
 			capture, err := tools.Probe(t.Context(), path)
@@ -114,7 +114,7 @@ func ownOffset(t *testing.T, c media.Capture, at float64) float64 {
 	t.Helper()
 	end, tools := regexp.MustCompile(`silence_end: ([0-9.]+)`), tools(t)
 	var heard []float64
-	err := tools.Run(t.Context(), media.Process{Program: tools.FFmpeg, Args: []string{"-hide_banner", "-nostats", "-nostdin", "-copyts", "-i", media.FileURL(c.Path),
+	err := tools.Run(t.Context(), media.Process{Args: []string{"-hide_banner", "-nostats", "-nostdin", "-copyts", "-i", media.FileURL(c.Path),
 		"-map", "0:a:0", "-af", "silencedetect=noise=0.02:duration=0.1", "-f", "null", "-"},
 		Line: func(line string) {
 			if m := end.FindStringSubmatch(line); m != nil {
@@ -139,7 +139,7 @@ func TestSoundEnds(t *testing.T) {
 	}{{"web", hz60, 30}, {"web", hz60, 47}, {"web", hz5994, 37}, {"edit", hz60, 31}, {"dnxhr", hz5994, 13}, {"lossless", hz5994, 41}} {
 		clip := columns(t, image.Pt(320, 180), tt.rate, tt.frames, []media.Capture{capture}, []time.Duration{0}, centred)
 		var err error
-		if clip.Delivery, err = Deliver(DeliverySpec{Delivery: tt.delivery, Effort: "quick"}); err != nil {
+		if clip.Delivery, err = Choose(DeliverySpec{Delivery: tt.delivery, Effort: "quick"}); err != nil {
 			t.Fatal(err)
 		}
 		out := filepath.Join(t.TempDir(), "clip"+clip.Delivery.Ext)

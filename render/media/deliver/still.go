@@ -21,7 +21,7 @@ func stillPage(ctx context.Context, t *media.Tools, c *graph.Clip, page *graph.P
 	args := []string{"-hide_banner", "-v", "level+error", "-nostats", "-nostdin", "-protocol_whitelist", "pipe", "-f", "rawvideo", "-pix_fmt", to.Pixels,
 		"-video_size", fmt.Sprintf("%dx%d", c.Size.X, c.Size.Y), "-i", "pipe:0", "-vf", "setparams=" + to.Tags() + "," + strings.Join(chain, ",")}
 	var png strings.Builder
-	err := t.Run(ctx, media.Process{Program: t.FFmpeg, Args: slices.Concat(args, toPNG, []string{"pipe:1"}), What: "media: ffmpeg failed",
+	err := t.Run(ctx, media.Process{Args: slices.Concat(args, toPNG, []string{"pipe:1"}), What: "media: ffmpeg failed",
 		Stdin:  func(w io.Writer) error { _, err := w.Write(c.PagePicture(page)); return err },
 		Stdout: media.ReadInto(&png)})
 	return []byte(png.String()), err
@@ -66,7 +66,7 @@ var toPNG = []string{"-frames:v", "1", "-fps_mode", "passthrough", "-c:v", "png"
 
 // stillFilters turns the composed picture into that of a PNG.
 func stillFilters(c *graph.Clip) [][]string {
-	if c.Delivery.OverlayOnly() {
+	if c.Delivery.OverlayOnly {
 		return [][]string{media.ToRGB()[0], {"format", "rgba"}}
 	}
 	return imageFilters(c)
@@ -79,14 +79,14 @@ func imageFilters(c *graph.Clip) [][]string {
 }
 
 func renderStill(ctx context.Context, t *media.Tools, one *graph.Clip, seeks []media.Seek) ([]byte, error) {
-	args, err := one.CommandLine(graph.Sources{Seeks: seeks}, append([]string{"-hide_banner", "-v", "level+verbose", "-nostats", "-nostdin", "-copyts"}, one.ErrorRateArgs()...),
+	args, err := one.CommandLine(graph.Sources{Seeks: seeks}, append(media.Globals("verbose", "-copyts"), one.ErrorRateArgs()...),
 		toPNG, stillFilters(one), "pipe:1")
 	if err != nil {
 		return nil, err
 	}
 	watch := newWatcher(len(one.Inputs))
 	var png strings.Builder
-	p := media.Process{Program: t.FFmpeg, Args: args, Line: watch.line, Stdout: media.ReadInto(&png), What: "media: ffmpeg failed"}
+	p := media.Process{Args: args, Line: watch.line, Stdout: media.ReadInto(&png), What: "media: ffmpeg failed"}
 	if one.DrawsLive() {
 		p.Stdin = one.Draw
 	}

@@ -45,7 +45,7 @@ func TestTurnedCapture(t *testing.T) {
 		{{"-display_rotation:v:0", "90"}, nil},
 	} {
 		args := slices.Concat([]string{"-y", "-v", "level+error", "-nostdin"}, way[0], []string{"-i", "file:" + plain, "-c", "copy"}, way[1], []string{"-f", "mp4", "file:" + turned})
-		if err = tools.Run(t.Context(), media.Process{Program: tools.FFmpeg, Args: args}); err != nil {
+		if err = tools.Run(t.Context(), media.Process{Args: args}); err != nil {
 			t.Fatal(err)
 		}
 		if capture, err = tools.Probe(t.Context(), turned); err != nil {

@@ -58,25 +58,25 @@ func (c *Clip) OutputArgs() []string {
 		args = append(args, "-frames:v", strconv.FormatInt(c.Total(), 10))
 	}
 	if !d.Encoder.Upload {
-		args = append(args, "-pix_fmt", d.Encoder.Given(d.Quality))
+		args = append(args, "-pix_fmt", d.Encoder.Pixels)
 	}
 	args = append(args, d.VideoArgs(c.Rate)...)
-	if !d.rgb() {
+	if d.Encoder.RGB == "" {
 		args = append(args, c.Coding().Output()...)
 	}
 	if c.Sound.Heard() {
-		args = append(args, d.Variant.Sound...)
+		args = append(args, d.Sound...)
 	}
 	m, light, _ := c.StatedLight()
 	if p := params(m, light); p != "" {
 		args = Merge(args, []string{"-x265-params", p})
 	}
-	args = Merge(append(args, d.Variant.Muxer...), d.Options)
+	args = Merge(append(args, d.Muxer...), d.Options)
 	// Nothing of the captures' own tags or chapters leaks into the clip, and no
 	// date or version makes two runs differ.
 	args = append(args, c.tagArgs()...)
 	return append(args, "-map_metadata", "-1", "-map_chapters", "-1", "-fflags", "+bitexact",
-		"-flags:v", "+bitexact", "-flags:a", "+bitexact", "-f", d.Variant.Format)
+		"-flags:v", "+bitexact", "-flags:a", "+bitexact", "-f", d.Format)
 }
 
 // Device are global arguments that an encoder needs.
@@ -92,20 +92,20 @@ func (g *graph) deliver(s *ffmpeg.Stream) *ffmpeg.Stream {
 	d := g.clip.Delivery
 	const flags = "flags=bicubic+accurate_rnd+full_chroma_int+full_chroma_inp"
 	switch e := d.Encoder; {
-	case e.Rgb != "":
+	case e.RGB != "":
 		s = g.filter(s, "scale", "in_color_matrix=bt709", "in_range=tv", "out_range=pc", flags)
-		s = g.filter(s, "format", e.Rgb)
+		s = g.filter(s, "format", e.RGB)
 		// Codes of BT.709 are shown as sRGB's (common practice).
 		s = g.filter(s, "setparams", "color_primaries=bt709:color_trc=iec61966-2-1")
-		if d.Name == "gif" {
+		if e.Colours > 0 {
 			s = g.palette(s)
 		}
 	case e.Upload:
 		s = g.filter(s, "format", e.Pixels)
 		s = g.filter(s, "hwupload")
-	case e.Given(d.Quality) != g.clip.drawnIn():
+	case e.Pixels != g.clip.drawnIn():
 		s = g.filter(s, "scale", flags)
-		s = g.filter(s, "format", e.Given(d.Quality))
+		s = g.filter(s, "format", e.Pixels)
 	}
 	return s
 }
@@ -114,9 +114,8 @@ func (g *graph) deliver(s *ffmpeg.Stream) *ffmpeg.Stream {
 // clip would have to hold all of it in memory. The ordered pattern keeps still
 // layers still.
 func (g *graph) palette(s *ffmpeg.Stream) *ffmpeg.Stream {
-	colours := [3]int{256, 192, 96}[g.clip.Delivery.Quality]
 	both := g.branches(s, 2)
-	colour := g.filter(both[0], "palettegen", fmt.Sprintf("max_colors=%d", colours), "stats_mode=single", "reserve_transparent=0")
+	colour := g.filter(both[0], "palettegen", fmt.Sprintf("max_colors=%d", g.clip.Delivery.Encoder.Colours), "stats_mode=single", "reserve_transparent=0")
 	return g.join([]*ffmpeg.Stream{both[1], colour}, "paletteuse", "new=1", "dither=bayer", "bayer_scale=3")
 }
 
@@ -138,7 +137,7 @@ func (c *Clip) Arguments(out string) ([]string, error) {
 const RecordKey = "fairframe"
 
 // tagArgs are the output arguments for what the clip carries beside its streams.
-func (c *Clip) tagArgs() []string { return tagArgsOf(c.Delivery.Variant.Format, c.Record, c.Timecode) }
+func (c *Clip) tagArgs() []string { return tagArgsOf(c.Delivery.Format, c.Record, c.Timecode) }
 
 // tagArgsOf are the output arguments for tags. A record is a value by
 // itself, never part of a filter or an option's syntax. MP4 and MOV write keys

@@ -9,7 +9,7 @@ import (
 
 // Coding is the clip's.
 func (c *Clip) Coding() media.Coding {
-	if !c.Delivery.HDR() {
+	if !c.Delivery.HDR {
 		return media.SDR()
 	}
 	return media.HDR(c.Transfer())
@@ -41,7 +41,7 @@ func (c *Clip) Transfer() string {
 // Conversions returns a warning for each capture that is shown in other colours
 // than it was recorded in, and one more where HDR stands beside SDR.
 func (c *Clip) Conversions() []string {
-	if c.Delivery.OverlayOnly() {
+	if c.Delivery.OverlayOnly {
 		return nil
 	}
 	to := c.Coding().Colour
@@ -95,7 +95,7 @@ func (c *Clip) Pictured() string {
 func (c *Clip) Note(leg int) string {
 	from, into := c.Inputs[leg].Capture.Colour.Light(), c.Coding().Light()
 	switch {
-	case c.Delivery.OverlayOnly() || (from == "SDR") == (into == "SDR"):
+	case c.Delivery.OverlayOnly || (from == "SDR") == (into == "SDR"):
 		return ""
 	case into == "SDR":
 		return "tone-mapped"

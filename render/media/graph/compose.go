@@ -36,7 +36,7 @@ func (p Pane) inputs() []int {
 
 // Decodes reports whether any pane shows input i. An overlay shows no panes.
 func (c *Clip) Decodes(i int) bool {
-	return !c.Delivery.OverlayOnly() && slices.ContainsFunc(c.Panes, func(p Pane) bool { return slices.Contains(p.inputs(), i) })
+	return !c.Delivery.OverlayOnly && slices.ContainsFunc(c.Panes, func(p Pane) bool { return slices.Contains(p.inputs(), i) })
 }
 
 // checkPanes makes sure that panes and layers stand inside the output, along even

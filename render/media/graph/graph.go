@@ -124,7 +124,7 @@ func (c *Clip) command(from Sources, global, output []string, name string, build
 // picture puts the pictures of a clip together.
 func (g *graph) picture() (*ffmpeg.Stream, error) {
 	picture := g.overlayPicture
-	if !g.clip.Delivery.OverlayOnly() {
+	if !g.clip.Delivery.OverlayOnly {
 		picture = g.composed
 	}
 	s, err := picture()

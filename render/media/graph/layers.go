@@ -48,7 +48,7 @@ func (p Layer) fromFile() bool { return p.Still && p.Kind == Alpha }
 // layersBySource separates the live from those in a file, in their order. The matte, if there is one,
 // is the first of the live. The layers of an overlay are all live.
 func (c *Clip) layersBySource() (live, filed []Layer) {
-	if c.Delivery.OverlayOnly() {
+	if c.Delivery.OverlayOnly {
 		return c.Layers, nil
 	}
 	parts := c.allLayers()
@@ -176,7 +176,7 @@ func (s atlas) put(dst []byte, i int, p Layer, src []byte) {
 
 // Draw writes the atlas's pictures, one an output frame.
 func (c *Clip) Draw(w io.Writer) error {
-	if c.Delivery.OverlayOnly() {
+	if c.Delivery.OverlayOnly {
 		return c.drawOverlay(w)
 	}
 	parts, _ := c.layersBySource()

@@ -13,7 +13,7 @@ import (
 // over nothing is copied.
 
 // drawnIn is the pixel format in which the clip's picture is put together.
-func (c *Clip) drawnIn() string { return c.Coding().Format(c.Delivery.OverlayOnly()) }
+func (c *Clip) drawnIn() string { return c.Coding().Format(c.Delivery.OverlayOnly) }
 
 // drawOverlay writes the overlay's pictures, one an output frame.
 func (c *Clip) drawOverlay(w io.Writer) error {

@@ -95,7 +95,7 @@ func (g *graph) sound() *ffmpeg.Stream {
 	if gain := g.sources.Gain; gain != 0 {
 		s = g.filter(s, "volume", fmt.Sprintf("volume=%.3fdB", gain), "precision=float")
 	}
-	if slices.Contains(c.Delivery.Variant.Sound, "flac") {
+	if slices.Contains(c.Delivery.Sound, "flac") {
 		s = g.filter(s, "asetnsamples", fmt.Sprintf("nb_out_samples=%d", flacBlock), "pad=0")
 	}
 	return s

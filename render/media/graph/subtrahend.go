@@ -35,7 +35,7 @@ func (g *graph) subtract(a, b *ffmpeg.Stream, l *Subtrahend) *ffmpeg.Stream {
 	}
 	for i := range pair {
 		pair[i] = g.filter(pair[i], "scale", "in_color_matrix="+g.to.Matrix, "in_range=tv", "out_range=pc", "flags=bicubic+accurate_rnd+full_chroma_int+full_chroma_inp")
-		pair[i] = g.filter(pair[i], "format", g.to.Rgb)
+		pair[i] = g.filter(pair[i], "format", g.to.RGBPixels)
 	}
 	s := g.join(pair, "blend", "all_mode=difference", "shortest=1")
 	s = g.filter(s, "lutrgb", "r=min(maxval,"+gain+")", "g=min(maxval,"+gain+")", "b=min(maxval,"+gain+")")
