@@ -6,6 +6,7 @@ import (
 
 	"fairframe/render/align"
 	"fairframe/render/check"
+	"fairframe/render/media"
 	"fairframe/render/comparison"
 	"fairframe/render/finding"
 	"fairframe/render/media/deliver"
@@ -20,7 +21,7 @@ func (c *checker) sound(ctx context.Context, s *comparison.Scene, one sceneCaptu
 		return // the plan has said so
 	}
 	ear := check.NewEar(track.Channels, track.Rate)
-	err := c.project.Tools.DecodeChannels(ctx, one.probed, one.start, s.Length,
+	err := c.project.Tools.DecodeSound(ctx, one.probed, media.SoundRequest{From: one.start, Length: s.Length},
 		func(samples []float32) error {
 			ear.Hear(samples)
 			return nil

@@ -79,7 +79,7 @@ func Open(ctx context.Context, tools *media.Tools, c media.Capture, by By, from,
 			return t, err
 		}
 		wg.Go(func() {
-			soundErr = tools.DecodeSound(ctx, c, soundRate, start, length, func(x []float32) error {
+			soundErr = tools.DecodeSound(ctx, c, media.SoundRequest{From: start, Length: length, Rate: soundRate}, func(x []float32) error {
 				if by == Sound && progress != nil {
 					progress(float64(t.sound.samples.rows) / soundRate)
 				}

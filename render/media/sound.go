@@ -28,55 +28,81 @@ const SoundLead = time.Second
 // late or has a gap. Stamps of whole milliseconds are a millisecond off at most;
 // what is farther off than twice that is a gap and no rounding.
 func (c Capture) SoundFilters(from, length time.Duration, rate int) [][]string {
-	seconds := func(t time.Duration) string { return strconv.FormatFloat(c.FirstStamp+t.Seconds(), 'f', 9, 64) }
 	// Times are rounded to nanoseconds: without a little grace a sample that belongs
 	// to the very beginning could come before it.
 	const grace = 2 * time.Nanosecond
-	start := seconds(max(0, from-grace))
-	take := []string{"atrim", "start=" + start}
+	start := max(0, from-grace)
+	take := c.trimSound(start, 0)
 	if length > 0 {
-		take = append(take, "end="+seconds(from+length))
+		take = append(take, "end="+c.stampOfSound(from+length))
 	}
 	return [][]string{
 		take,
-		{"asetpts", "round(PTS-(" + start + ")/TB)"},
+		{"asetpts", "round(PTS-(" + c.stampOfSound(start) + ")/TB)"},
 		{"aresample", strconv.Itoa(rate), "async=1", "first_pts=0", "min_comp=0.0001", "min_hard_comp=0.002"},
 	}
 }
 
-// DecodeSound streams a capture's sound as one channel of floats, full scale
-// ±1, at rate samples a second: from capture time from on, for length (0: to
-// the sound's end). Sample k is heard at from + k/rate, counted like all capture
-// time from the stamp of the first video frame: sound from before it is left
-// out, and silence stands where the sound begins late or has gaps. After the
-// sound's end nothing is added. The slice passed to each is used again. An error
-// from each ends the decoding and is returned. A capture without sound is an
-// error.
-func (t *Tools) DecodeSound(ctx context.Context, c Capture, rate int, from, length time.Duration, each func(samples []float32) error) error {
-	if !c.Audio {
+// SoundRequest says which sound of a capture is wanted, and in what form.
+type SoundRequest struct {
+	From, Length time.Duration // of capture time; Length 0: to the sound's end
+	// Rate asks for one channel of so many samples a second, in which silence stands
+	// where the sound begins late or has gaps. 0 asks for the sound as it is coded: at
+	// its own rate, all its channels interleaved, nothing filled in, so that clipped
+	// samples stay what they are.
+	Rate int
+}
+
+// DecodeSound streams a capture's sound as floats, full scale ±1. Sample k of a
+// Rate is heard at From + k/Rate, counted like all capture time from the stamp of the
+// first video frame: sound from before it is left out. After the sound's end nothing is
+// added. The slice passed to each holds whole instants and is used again. An error
+// from each ends the decoding and is returned. A capture without sound is an error.
+func (t *Tools) DecodeSound(ctx context.Context, c Capture, r SoundRequest, each func(samples []float32) error) error {
+	if !c.Audio || r.Rate == 0 && c.Track.Channels < 1 {
 		return &Error{Msg: fmt.Sprintf("media: %s has no sound", c.Path)}
 	}
-	if rate <= 0 || from < 0 || length < 0 {
-		return fmt.Errorf("media: no sound is at rate %d, from %v, for %v", rate, from, length)
+	if r.Rate < 0 || r.From < 0 || r.Length < 0 {
+		return fmt.Errorf("media: no sound is at rate %d, from %v, for %v", r.Rate, r.From, r.Length)
 	}
-	at, err := t.LocateSound(ctx, c, from)
+	at, err := t.LocateSound(ctx, c, r.From)
 	if err != nil {
 		return err
 	}
-	read := length
-	if length > 0 {
+	if r.Rate == 0 {
+		return t.DecodeSamples(ctx, c, at, c.Track.Channels, each, c.trimSound(r.From, r.Length), []string{"aformat", "sample_fmts=flt"})
+	}
+	read := r.Length
+	if read > 0 {
 		read += SoundTail
 	}
 	// Taken as a clip's sound is, so that what is aligned is what is heard.
-	filters := append(c.SoundFilters(from, read, rate), []string{"aformat", "sample_fmts=flt", "channel_layouts=mono"})
-	if length > 0 {
-		filters = append(filters, []string{"atrim", fmt.Sprintf("end_sample=%d", int64(math.Round(length.Seconds()*float64(rate))))})
+	filters := append(c.SoundFilters(r.From, read, r.Rate), []string{"aformat", "sample_fmts=flt", "channel_layouts=mono"})
+	if r.Length > 0 {
+		filters = append(filters, []string{"atrim", fmt.Sprintf("end_sample=%d", int64(math.Round(r.Length.Seconds()*float64(r.Rate))))})
 	}
-	args := append(t.InputArgs(c, at), "-map", "0:a:0", "-vn", "-sn", "-dn",
-		"-af", Chain(filters...), "-f", "f32le", "-c:a", "pcm_f32le", "pipe:1")
-	return t.Run(ctx, Process{
-		Args:   append(Globals("error", "-copyts"), args...),
-		What:   fmt.Sprintf("media: decoding the sound of %s failed", c.Path),
-		Stdout: EachSamples(c.Path, 1, each),
-	})
+	return t.DecodeSamples(ctx, c, at, 1, each, filters...)
+}
+
+// trimSound is the filter that takes the sound from one capture time on, for length; 0:
+// to its end.
+func (c Capture) trimSound(from, length time.Duration) []string {
+	take := []string{"atrim", "start=" + c.stampOfSound(from)}
+	if length > 0 {
+		take = append(take, "end="+c.stampOfSound(from+length))
+	}
+	return take
+}
+
+// stampOfSound is the stamp of a capture time, in seconds.
+func (c Capture) stampOfSound(at time.Duration) string {
+	return strconv.FormatFloat(c.FirstStamp+at.Seconds(), 'f', 9, 64)
+}
+
+// DecodeSamples streams what filters make of a capture's sound, floats of so many
+// channels, read from a position.
+func (t *Tools) DecodeSamples(ctx context.Context, c Capture, at Seek, channels int, each func(samples []float32) error, filters ...[]string) error {
+	args := append(Globals("error", "-copyts"), t.InputArgs(c, at)...)
+	args = append(args, "-map", "0:a:0", "-vn", "-sn", "-dn", "-af", Chain(filters...), "-f", "f32le", "-c:a", "pcm_f32le", "pipe:1")
+	return t.Run(ctx, Process{Args: args, What: fmt.Sprintf("media: decoding the sound of %s failed", c.Path), Stdout: EachSamples(c.Path, channels, each)})
 }

@@ -305,11 +305,10 @@ func soundOf(ctx context.Context, t *media.Tools, c *graph.Clip, gain float64, e
 // clipSound decodes a clip's sound into stereo floats, from its first picture on.
 func clipSound(ctx context.Context, t *media.Tools, c media.Capture, each func(samples []float32) error) error {
 	start := strconv.FormatFloat(c.FirstStamp, 'f', 9, 64)
-	filter := fmt.Sprintf("atrim=start=%s,asetpts=round(PTS-(%s)/TB),aresample=%d:async=1:first_pts=0,aformat=sample_fmts=flt:channel_layouts=stereo", start, start, media.SoundRate)
-	args := append(media.Globals("error", "-copyts"), t.InputArgs(c, media.FromStart)...)
-	args = append(args, "-map", "0:a:0", "-vn", "-sn", "-dn", "-af", filter, "-f", "f32le", "-c:a", "pcm_f32le", "pipe:1")
-	return t.Run(ctx, media.Process{Args: args, What: fmt.Sprintf("media: decoding the sound of %s failed", c.Path),
-		Stdout: media.EachSamples(c.Path, 2, each)})
+	return t.DecodeSamples(ctx, c, media.FromStart, 2, each,
+		[]string{"atrim", "start=" + start}, []string{"asetpts", "round(PTS-(" + start + ")/TB)"},
+		[]string{"aresample", strconv.Itoa(media.SoundRate), "async=1", "first_pts=0"},
+		[]string{"aformat", "sample_fmts=flt", "channel_layouts=stereo"})
 }
 
 // reelStream is what two clips' streams must have in common to be joined without

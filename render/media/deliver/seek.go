@@ -10,17 +10,9 @@ import (
 
 // locateSounds finds where the sound of what is heard is read from.
 func locateSounds(ctx context.Context, t *media.Tools, c *graph.Clip) (graph.Sources, error) {
-	from := graph.Sources{Sound: make([]media.Seek, len(c.Inputs))}
-	for i, l := range c.Inputs {
-		if !c.Sound.Hears(i) {
-			continue
-		}
-		var err error
-		if from.Sound[i], err = t.LocateSound(ctx, l.Capture, l.Start); err != nil {
-			return graph.Sources{}, err
-		}
-	}
-	return from, nil
+	sound := *c
+	sound.Panes = nil
+	return locateInputs(ctx, t, &sound, false)
 }
 
 // locateInputs finds, for all inputs at once, where their pictures and their sound are

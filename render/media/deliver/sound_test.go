@@ -81,7 +81,7 @@ func clicks(t *testing.T, tools *media.Tools, name string, delay string, at []in
 func loudest(t *testing.T, tools *media.Tools, c media.Capture, from, length time.Duration) (at float64, n int) {
 	t.Helper()
 	var best float32
-	err := tools.DecodeSound(t.Context(), c, 8000, from, length, func(x []float32) error {
+	err := tools.DecodeSound(t.Context(), c, media.SoundRequest{From: from, Length: length, Rate: 8000}, func(x []float32) error {
 		for _, v := range x {
 			if v > best {
 				best, at = v, float64(n)/8000
@@ -121,7 +121,7 @@ func TestDecodeSound(t *testing.T) {
 		}
 	}
 	c := clicks(t, tools, "c.mkv", "0", nil, "-an", "-f", "matroska")
-	if err := tools.DecodeSound(t.Context(), c, 8000, 0, 0, func([]float32) error { return nil }); err == nil {
+	if err := tools.DecodeSound(t.Context(), c, media.SoundRequest{Rate: 8000}, func([]float32) error { return nil }); err == nil {
 		t.Error("a capture without sound is no error")
 	}
 }
@@ -176,7 +176,7 @@ func TestSoundPauses(t *testing.T) {
 	}
 	made := done.Clip
 	var all []float32
-	err = tools.DecodeSound(t.Context(), made, 48000, 0, 3*time.Second, func(x []float32) error {
+	err = tools.DecodeSound(t.Context(), made, media.SoundRequest{Length: 3 * time.Second, Rate: 48000}, func(x []float32) error {
 		all = append(all, x...)
 		return nil
 	})
@@ -234,7 +234,7 @@ func TestSoundEndsBeforeAPause(t *testing.T) {
 		}
 		made := done.Clip
 		var all []float32
-		if err := tools.DecodeSound(t.Context(), made, 48000, 0, 4*time.Second, func(x []float32) error {
+		if err := tools.DecodeSound(t.Context(), made, media.SoundRequest{Length: 4 * time.Second, Rate: 48000}, func(x []float32) error {
 			all = append(all, x...)
 			return nil
 		}); err != nil {
