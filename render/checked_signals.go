@@ -6,9 +6,9 @@ import (
 
 	"fairframe/render/align"
 	"fairframe/render/check"
-	"fairframe/render/media"
 	"fairframe/render/comparison"
 	"fairframe/render/finding"
+	"fairframe/render/media"
 	"fairframe/render/media/deliver"
 	"fairframe/render/media/graph"
 	"fairframe/render/pacing"
