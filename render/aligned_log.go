@@ -92,7 +92,7 @@ func (p *Project) AlignLogs(ctx context.Context,
 func alignLog(ctx context.Context, tools *media.Tools, name string, c media.Capture, log string, o LogOptions,
 	progress Progress) (LogAligned, error) {
 	found := LogAligned{Capture: name, Log: log, Was: o.Format.Starts, Starts: o.Format.Starts}
-	frames, err := logFrames(log, o.Format, c.Rate)
+	frames, err := logFrames(log, o.Format, c)
 	if err != nil {
 		return found, err
 	}
@@ -153,7 +153,7 @@ func whyNoFit(f align.LogFit) string {
 
 // logFrames reads the frames of a log in its own clock, rows that cannot be read left
 // out.
-func logFrames(log string, f pacing.Format, rate pacing.Rate) ([]pacing.Frame, error) {
+func logFrames(log string, f pacing.Format, c media.Capture) ([]pacing.Frame, error) {
 	f.Starts = 0
 	if factor, unit, wrong := wrongUnit(log, f); wrong {
 		return nil, &finding.Error{Msg: fmt.Sprintf("%s: %s", filepath.Base(log), factor), Hint: "set unit: " + unit}
@@ -164,7 +164,8 @@ func logFrames(log string, f pacing.Format, rate pacing.Rate) ([]pacing.Frame, e
 			Hint: "check its path"}
 	}
 	defer file.Close()
-	s := pacing.NewScanner(file, log, f, rate)
+	s := pacing.NewScanner(file, log, f, c.Rate)
+	s.Count(c.TimeOf)
 	var list []pacing.Frame
 	var bad error
 	for s.Scan() {

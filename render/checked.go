@@ -216,6 +216,7 @@ func (c *checker) log(one *comparison.Capture, probed media.Capture) {
 	var rows, bad int
 	var firstBad error
 	s := pacing.NewScanner(file, one.Pacing.File, one.Pacing.Format, probed.Rate)
+	s.Count(probed.TimeOf)
 	for s.Scan() {
 		r := s.Record()
 		if r.Err != nil {

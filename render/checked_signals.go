@@ -86,7 +86,7 @@ func (c *checker) offset(one sceneCapture, measured []pacing.Frame, from time.Du
 	logged, read := c.logs[one.Key]
 	if !read {
 		// the log's own findings say what is wrong
-		logged, _ = logFrames(one.Pacing.File, one.Pacing.Format, one.probed.Rate)
+		logged, _ = logFrames(one.Pacing.File, one.Pacing.Format, one.probed)
 		c.logs[one.Key] = logged
 	}
 	fit := align.FitLog(measured, logged, one.probed.Rate)

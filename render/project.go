@@ -317,7 +317,7 @@ func (p *Project) trace(ctx context.Context, c sceneCapture, s *comparison.Scene
 	before := max(s.Deck.RateWindow, s.Deck.TreadSpan) + time.Second
 	end := c.start + s.Length
 	trace, warnings, err := pacing.ReadTrace(file, log, c.Pacing.Format, c.probed.Rate,
-		max(0, c.start-before), end)
+		max(0, c.start-before), end, c.probed.TimeOf)
 	if err != nil {
 		if text, unit, wrong := wrongUnit(log, c.Pacing.Format); wrong {
 			return nil, &finding.Error{Msg: fmt.Sprintf("capture %s: %v; %s", c.Key, err, text),

@@ -123,6 +123,10 @@ func (t timecode) before(frames int64) timecode {
 func clipTimecode(c sceneCapture, rate pacing.Rate,
 	lead int64) (from timecode, warnings []string, err error) {
 	own, warning := timecodeOf(c.probed)
+	if c.probed.Variable() {
+		warnings = append(warnings, fmt.Sprintf("capture %s is of variable rate; its timecode counts its time "+
+			"at %s frames a second, not its pictures", c.Key, c.probed.Rate))
+	}
 	if warning != "" {
 		warnings = append(warnings, fmt.Sprintf("capture %s %s", c.Key, warning))
 	}

@@ -86,6 +86,12 @@ func (p *Project) timelineScene(ctx context.Context, s *comparison.Scene, clip s
 			Runs: runsOf(passing, rate, rate.FramesIn(s.Title), c.start),
 			Capture: handoff.Media{Path: c.Video, Rate: c.probed.Rate, Frames: c.probed.Frames,
 				First: own.first, Drop: own.drop}}
+		if c.probed.Variable() {
+			// Editors count such a file in steps of one rate, however many pictures it has.
+			shot.Capture.Variable, shot.Capture.Frames = true, c.probed.Rate.FramesIn(c.probed.Duration())
+			plan.warn(fmt.Sprintf("scene %s: capture %s is of variable rate; the timeline counts its time at "+
+				"%s frames a second, not its pictures", s.ID, c.Key, c.probed.Rate))
+		}
 		if c.Key == s.Timecode && e.Record != nil {
 			if from, _, err := clipTimecode(c, rate, rate.FramesIn(s.Title)); err == nil {
 				one.Clip.First, one.Clip.Drop = from.first, from.drop

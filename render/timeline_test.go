@@ -156,3 +156,59 @@ scenes:
 	expect(t, "cues read back", strings.Join(strings.Fields(strings.ReplaceAll(string(out), ",,", ",")), " "), "0.000000,0.600000, 0.600000,0.600000,")
 
 }
+
+// TestVariableRateHandedOn: a log with a row for each captured picture is counted by the
+// pictures' stamps, and what editors get says that a capture's pictures are not counted.
+func TestVariableRateHandedOn(t *testing.T) {
+	dir := t.TempDir()
+	// Pictures 0 to 19 of 60 a second, then every third until 57: 20 + 13.
+	footage(t, filepath.Join(dir, "alder.mkv"), lavfi(strings.Replace(moving, "d=1.5", "d=1", 1), join([]string{"-vf", "select='lt(n,20)+not(mod(n,3))'", "-fps_mode", "passthrough"}, bt709)...)...)
+	write(t, filepath.Join(dir, "alder.csv"), "new\n"+strings.Repeat("1\n", 33))
+	p := open(t, dir, `output: {folder: out, size: 320x180, rate: 60, delivery: lossless}
+captures:
+  alder: {name: Alder, video: alder.mkv, pacing: {file: alder.csv, column: new, means: new-frame}}
+scenes:
+  - {id: one, captures: [alder], start: 0.2s, length: 500ms, audio: none, deck: {place: none}, timecode: alder}
+`)
+	s := &p.File.Scenes[0]
+	list, err := p.captures(t.Context(), s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	trace, err := p.trace(t.Context(), list[0], s, &Plan{Scene: s})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for at, want := range map[int64][2]int64{13: {13, 14}, 18: {18, 19}, 22: {21, 24}, 26: {24, 27}, 41: {39, 42}} {
+		f, ok := trace.At(hz60.TimeOf(at) + time.Millisecond)
+		if off := f.Begin - hz60.TimeOf(want[0]); !ok || off.Abs() > time.Millisecond {
+			t.Errorf("frame on screen at %d of 60 begins at %v, want %v", at, f.Begin, hz60.TimeOf(want[0]))
+		}
+		if off := f.End() - hz60.TimeOf(want[1]); off.Abs() > time.Millisecond {
+			t.Errorf("frame on screen at %d of 60 ends at %v, want %v", at, f.End(), hz60.TimeOf(want[1]))
+		}
+	}
+	rows, err := p.Batch(t.Context(), BatchOptions{})
+	if err != nil || rows[0].Err != nil {
+		t.Fatal(err, rows[0].Err)
+	}
+	if all := strings.Join(rows[0].Result.Warnings, "\n"); !strings.Contains(all, "capture alder is of variable rate; its timecode counts its time at 60 frames a second, not its pictures") {
+		t.Errorf("the clip's warnings are\n%s", all)
+	}
+	for name, want := range map[string]string{
+		"cut.edl":  "*   VARIABLE RATE, COUNTED AT 60 FRAMES A SECOND: 12 TO 41 (0.200 S TO 0.700 S) AT ",
+		"cut.otio": `"value": 58.0`, // the last picture is number 57 of 60 a second
+	} {
+		name = filepath.Join(dir, "out", name)
+		warnings, err := p.Timeline(t.Context(), rows, name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if all := strings.Join(warnings, "\n"); !strings.Contains(all, "scene one: capture alder is of variable rate; the timeline counts its time at 60 frames a second, not its pictures") {
+			t.Errorf("%s: the warnings are\n%s", name, all)
+		}
+		if b, err := os.ReadFile(name); err != nil || !strings.Contains(string(b), want) {
+			t.Errorf("%s lacks %q\n%s%v", name, want, b, err)
+		}
+	}
+}

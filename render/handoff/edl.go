@@ -115,8 +115,12 @@ func (e *edlWriter) shot(t *Timeline, s *Scene, shot Shot, folder string, record
 			how = ", SPEED " + r.Speed.RatString()
 		}
 		from, to := c.Rate.FrameAt(r.From), c.Rate.FrameAt(r.until(t.Rate))
-		e.line("*   FRAMES %d TO %d (%.3f S TO %.3f S) AT %s%s",
-			from, max(from, to-1), r.From.Seconds(), r.until(t.Rate).Seconds(), record(r.At), how)
+		what := "FRAMES"
+		if c.Variable {
+			what = fmt.Sprintf("VARIABLE RATE, COUNTED AT %s FRAMES A SECOND:", c.Rate)
+		}
+		e.line("*   %s %d TO %d (%.3f S TO %.3f S) AT %s%s",
+			what, from, max(from, to-1), r.From.Seconds(), r.until(t.Rate).Seconds(), record(r.At), how)
 	}
 	for _, m := range shot.Marks {
 		for _, at := range shot.Shown(m.From, m.To, t.Rate) {

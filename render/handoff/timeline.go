@@ -36,6 +36,8 @@ type Media struct {
 	Path   string
 	Rate   pacing.Rate
 	Frames int64 // 0: not known
+	// Variable: its pictures do not follow each other at Rate, in which its time is counted.
+	Variable bool
 	// Time code, by SMPTE ST 12-1: how many labels lie before that of frame 0,
 	// and whether they are counted in drop-frame. Labelled says that the file
 	// itself has one; without, its frames count from 00:00:00:00.

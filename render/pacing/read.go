@@ -32,7 +32,7 @@ func (w Warning) String() string {
 // ReadTrace reads the frames of a log that are on screen at some time in
 // [from, to). It stops reading at to, and its memory grows with the frames kept,
 // not with the log. The capture's rate may be unknown, unless the log holds
-// new-frame flags.
+// new-frame flags; begins, if given, says when captured frame n begins, see Scanner.Count.
 //
 // Bad rows, frames out of order, overlaps and gaps of more than Slack, and a
 // log that does not cover [max(from, 0), to) are warnings, each told once; a to
@@ -45,12 +45,15 @@ func (w Warning) String() string {
 // range, a warning says so. If all frame times are, within their rounding,
 // whole multiples of the capture's refresh, they are set to these multiples.
 func ReadTrace(r io.Reader, name string, f Format, capture Rate,
-	from, to time.Duration) (*Trace, []Warning, error) {
+	from, to time.Duration, begins ...func(n int64) time.Duration) (*Trace, []Warning, error) {
 	if from >= to {
 		return nil, nil, fmt.Errorf("pacing: no time from %v to %v", from, to)
 	}
 	from, to = max(from, -maxTime), min(to, maxTime)
 	s := NewScanner(r, name, f, capture)
+	for _, b := range begins {
+		s.Count(b)
+	}
 	c := collector{name: name, from: from, to: to}
 	var snap *snapper
 	if f.Means == FrameTime && capture.Valid() {

@@ -65,17 +65,17 @@ type Record struct {
 // serves one goroutine. Records come in the order of the log; the tool's own
 // logs are not checked for order, see ReadTrace.
 type Scanner struct {
-	in      *bufio.Reader
-	name    string
-	format  Format
-	capture Rate
-	head    *header
-	column  [4]int // indices of the columns, -1: absent; the counting one is the first
-	fields  [][]byte
-	line    int
-	rec     Record
-	err     error
-	done    bool
+	in     *bufio.Reader
+	name   string
+	format Format
+	begins func(n int64) time.Duration // NewFrame: when captured frame n does
+	head   *header
+	column [4]int // indices of the columns, -1: absent; the counting one is the first
+	fields [][]byte
+	line   int
+	rec    Record
+	err    error
+	done   bool
 
 	clock   time.Duration // FrameTime: when the next row begins
 	finest  int           // FrameTime: smallest power of ten of ns that was written
@@ -99,7 +99,7 @@ const (
 // NewScanner returns a scanner over the log in r; name stands for it in errors.
 // The rate of the capture counts for logs of new-frame flags only.
 func NewScanner(r io.Reader, name string, f Format, capture Rate) *Scanner {
-	s := &Scanner{in: bufio.NewReaderSize(r, maxLine), name: name, capture: capture, finest: 18}
+	s := &Scanner{in: bufio.NewReaderSize(r, maxLine), name: name, begins: capture.TimeOf, finest: 18}
 	s.format, s.err = f.complete()
 	if s.err == nil && s.format.Means == NewFrame && !capture.Valid() {
 		s.err = fmt.Errorf("pacing: %s holds new-frame flags, but the capture's rate is unknown", name)
@@ -107,6 +107,10 @@ func NewScanner(r io.Reader, name string, f Format, capture Rate) *Scanner {
 	s.clock = s.format.Starts
 	return s
 }
+
+// Count says when captured frame n begins, for captures whose frames do not follow each
+// other at one rate. It counts for logs of new-frame flags only.
+func (s *Scanner) Count(begins func(n int64) time.Duration) { s.begins = begins }
 
 // Record returns what the last call of Scan found.
 func (s *Scanner) Record() Record { return s.rec }
@@ -327,14 +331,14 @@ func (s *Scanner) parseNewFrame() bool {
 	switch {
 	case ok && len(b) == 1 && b[0] == '0':
 		if !s.waiting {
-			s.pending, s.waiting = Record{Frame: Frame{Begin: s.format.Starts + s.capture.TimeOf(at),
+			s.pending, s.waiting = Record{Frame: Frame{Begin: s.format.Starts + s.begins(at),
 				Doubtful: true}, Line: s.line}, true
 		}
 		return false
 	case ok && len(b) == 1 && b[0] == '1':
 		// Starts is added after rounding, so that it shifts the log as a whole.
 		before, was := s.pending, s.waiting
-		begin := s.format.Starts + s.capture.TimeOf(at)
+		begin := s.format.Starts + s.begins(at)
 		s.pending, s.waiting = Record{Frame: Frame{Begin: begin, Doubtful: at == 0}, Line: s.line}, true
 		if !was {
 			return false
@@ -371,7 +375,7 @@ func (s *Scanner) finish() bool {
 		return false
 	}
 	s.rec = s.pending
-	s.rec.Frame.Time = s.format.Starts + s.capture.TimeOf(s.row) - s.rec.Frame.Begin
+	s.rec.Frame.Time = s.format.Starts + s.begins(s.row) - s.rec.Frame.Begin
 	s.rec.Frame.Doubtful = true
 	return s.rec.Frame.Time > 0
 }
