@@ -36,19 +36,20 @@ var figures = []figure{
 	{"mean rate",
 		"frames over time: the time-mean of 1/d, where d is the frame time of the\n" +
 			"frame on screen; at least that much where a measured capture shows a new\n" +
-			"frame in every picture, since it cannot show more",
+			"frame in every picture, since it cannot show more; a difference that\n" +
+			"rests on such a rate is one of lower bounds",
 		func(f *pacing.Figures) string {
 			return ifAny(f.Seen > 0,
 				atLeast(f.AtLeast(false))+fps(f.MeanRate))
 		},
-		func(d *pacing.Difference) string { return change(d.MeanRate, d.MeanRatePercent) }},
+		func(d *pacing.Difference) string { return change(d.MeanRate, d.MeanRatePercent, d.MeanBound) }},
 	{"slowest 1 %",
 		"mean rate over the slowest 1 % of the frames: the longest hundredth of\n" +
 			"the frames, rounded up, over the sum of their frame times (no standard\n" +
 			"has it; a percentile of the rates is another figure)", func(f *pacing.Figures) string {
 			return ifAny(f.Count > 0, atLeast(f.AtLeast(true))+fps(f.SlowRate))
 		},
-		func(d *pacing.Difference) string { return change(d.SlowRate, d.SlowRatePercent) }},
+		func(d *pacing.Difference) string { return change(d.SlowRate, d.SlowRatePercent, d.SlowBound) }},
 	{"mean frame time", "sum of the frame times over their number",
 		timeOf(func(f *pacing.Figures) time.Duration { return f.Mean }),
 		changeOf(func(d *pacing.Difference) time.Duration { return d.Mean })},
@@ -157,8 +158,12 @@ func changeOf(get func(*pacing.Difference) time.Duration) func(*pacing.Differenc
 }
 
 // change writes a difference of rates and what it is in percent.
-func change(fpsChange, percent float64) string {
-	return signed(fps(fpsChange)) + " (" + signed(fmt.Sprintf("%.1f %%", percent)) + ")"
+func change(fpsChange, percent float64, bound bool) string {
+	text := signed(fps(fpsChange)) + " (" + signed(fmt.Sprintf("%.1f %%", percent)) + ")"
+	if bound {
+		text += " of lower bounds" // the true rates may differ otherwise
+	}
+	return text
 }
 
 // signed puts a sign before a number: a plus, a true minus (U+2212), or ± where

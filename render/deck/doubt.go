@@ -70,13 +70,22 @@ func doubtRemarks(captures []PageCapture) (out []string) {
 		}
 	}
 	if len(doubt) > 0 {
-		out = append(out, "Pacing uncertain: "+strings.Join(doubt, " and ")+" rests on doubtful frames.")
+		out = append(out, "Pacing uncertain: "+enumerated(doubt)+" rests on doubtful frames.")
 	}
 	if len(least) > 0 {
-		out = append(out, "≥ is at least: every captured picture of "+strings.Join(least, " and ")+
+		out = append(out, "≥ is at least: every captured picture of "+enumerated(least)+
 			" was new for a time, so the game may have been faster.")
 	}
 	return out
+}
+
+// enumerated is a list in words: a, b and c.
+func enumerated(list []string) string {
+	last := len(list) - 1
+	if last < 1 {
+		return strings.Join(list, "")
+	}
+	return strings.Join(list[:last], ", ") + " and " + list[last]
 }
 
 // state is what a readout says of its frame rate.

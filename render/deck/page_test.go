@@ -203,6 +203,13 @@ func TestPageDoubt(t *testing.T) {
 	if got := doubtRemarks(s.Captures); !slices.Equal(got, want) {
 		t.Errorf("remarks %q", got)
 	}
+	for i := range s.Captures[1:] {
+		s.Captures[i+1].Figures.Ceiling = time.Second
+	}
+	if got := strings.Join(doubtRemarks(s.Captures), " "); !strings.Contains(got, "every captured picture of Alder, Birch and Cedar was new") {
+		t.Errorf("of three, the page says %q", got)
+	}
+	s = withRemarks(t, hd(), 3)
 	cells := map[string]string{"Mean rate": "≥50.0", "Slowest 1 %": "30.0", "Doubtful": "0.0 8.3 16.7"}
 	for _, r := range pageRows(s.Captures) {
 		if want, ok := cells[r.label]; ok && !strings.HasPrefix(strings.Join(r.values, " "), want) {

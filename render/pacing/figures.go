@@ -207,6 +207,10 @@ type Difference struct {
 	MeanRatePercent float64 // of a's mean rate
 	SlowRate        float64 // fps
 	SlowRatePercent float64 // of a's
+	// MeanBound and SlowBound: one of the two rates at least is only a lower bound, see
+	// AtLeast, so the difference may be another.
+	MeanBound, SlowBound bool
+
 	Mean, Deviation time.Duration
 	Median          time.Duration
 	P95, P99        time.Duration
@@ -238,6 +242,8 @@ func Compare(a, b Figures) (d Difference, ok bool) {
 		MeanRatePercent: 100 * (b.MeanRate/a.MeanRate - 1),
 		SlowRate:        b.SlowRate - a.SlowRate,
 		SlowRatePercent: 100 * (b.SlowRate/a.SlowRate - 1),
+		MeanBound:       a.AtLeast(false) || b.AtLeast(false),
+		SlowBound:       a.AtLeast(true) || b.AtLeast(true),
 		Mean:            b.Mean - a.Mean,
 		Deviation:       b.Deviation - a.Deviation,
 		Median:          b.Median - a.Median,

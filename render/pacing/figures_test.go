@@ -214,6 +214,24 @@ func TestFiguresRandom(t *testing.T) {
 	}
 }
 
+// A difference from a rate that is only a lower bound is one of lower bounds itself.
+func TestCompareBounds(t *testing.T) {
+	sure := onGrid(at60, 0, repeat(120, 1)...)
+	least := slices.Clone(sure)
+	for i := range least {
+		least[i].Ceiling = true
+	}
+	for _, tt := range []struct {
+		a, b  []Frame
+		bound bool
+	}{{sure, sure, false}, {sure, least, true}, {least, sure, true}, {least, least, true}} {
+		d, ok := Compare(mustTrace(t, tt.a).Figures(0, 2*time.Second, at60), mustTrace(t, tt.b).Figures(0, 2*time.Second, at60))
+		if !ok || d.MeanBound != tt.bound || d.SlowBound != tt.bound {
+			t.Errorf("%+v, want bounds: %v", d, tt.bound)
+		}
+	}
+}
+
 func TestCompare(t *testing.T) {
 	a := mustTrace(t, onGrid(at60, 0, repeat(60, 2)...)).Figures(0, 2*time.Second, at60)
 	b := mustTrace(t, onGrid(at60, 0, append(repeat(57, 2), 6)...)).Figures(0, 2*time.Second, at60)
