@@ -1,6 +1,7 @@
 package media
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"image"
@@ -8,6 +9,7 @@ import (
 	"runtime"
 	"strconv"
 	"strings"
+	"time"
 
 	"fairframe/render/pacing"
 )
@@ -17,6 +19,8 @@ type Decoded struct {
 	Lost    int64  // pictures that another of the same time slot took the place of
 	Filled  int64  // slots without a picture, which show the one before
 	Trouble string // what the decoder complained of first; "": nothing
+
+	cut string // that it missed the end of a packet, which may be there
 }
 
 var slotLine = regexp.MustCompile(`^\[Parsed_fps.* frames in, \d+ frames out; (\d+) frames dropped, (\d+) frames duplicated`)
@@ -25,6 +29,8 @@ func (d *Decoded) line(s string) {
 	if m := slotLine.FindStringSubmatch(s); m != nil {
 		d.Lost, _ = strconv.ParseInt(m[1], 10, 64)
 		d.Filled, _ = strconv.ParseInt(m[2], 10, 64)
+	} else if missingEOI.MatchString(s) {
+		d.cut = strings.TrimSpace(s)
 	} else if d.Trouble == "" && IsDecodeTrouble(s) {
 		d.Trouble = strings.TrimSpace(s)
 	}
@@ -128,6 +134,16 @@ func (t *Tools) DecodeVideo(ctx context.Context, c Capture, r Request, each func
 	args = append(append(args, t.InputArgs(c, start)...), "-map", "0:v:0", "-an", "-sn", "-dn", "-vf", filter+","+r.filters(c),
 		"-fps_mode", "passthrough", "-f", form[0], "-pix_fmt", form[1], "pipe:1")
 	err = t.Run(ctx, Process{Args: args, What: fmt.Sprintf("media: decoding %s failed", c.Path), Line: d.line, Stdout: read})
+	if err == nil && d.Trouble == "" && d.cut != "" {
+		until := c.StampAt(c.Duration() + time.Second)
+		if r.Count >= 0 {
+			until = c.Stamp(r.From + r.Count)
+		}
+		var cut bool
+		if cut, err = t.cutShort(ctx, c, start, until); cut {
+			d.Trouble = d.cut
+		}
+	}
 	switch {
 	case err != nil || !whole:
 		return d, err
@@ -197,5 +213,5 @@ func (t *Tools) ComplaintFrom(ctx context.Context, c Capture, at Seek, global, f
 	args = append(append(args, "-map", "0:v:0", "-an", "-sn", "-dn"), filters...)
 	var d Decoded
 	err = t.Run(ctx, Process{Args: append(args, "-f", "null", "-"), What: fmt.Sprintf("media: decoding %s failed", c.Path), Line: d.line})
-	return d.Trouble, err
+	return cmp.Or(d.Trouble, d.cut), err
 }

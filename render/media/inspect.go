@@ -1,9 +1,13 @@
 package media
 
 import (
+	"bufio"
+	"bytes"
 	"context"
 	"fmt"
+	"io"
 	"math"
+	"net/textproto"
 	"regexp"
 	"strconv"
 	"strings"
@@ -16,9 +20,17 @@ import (
 // data. A decoder then makes up what it lacks, and no frame is missing.
 var decodeTrouble = regexp.MustCompile(`^\[[a-z0-9_]+ @ [^]]*\] \[(error|fatal|warning)\]|corrupt decoded frame|Error while decoding|concealing \d+ DC`)
 
-// innocent are lines of the same kind that say nothing about the pictures. FFV1 is
-// an encoder of ours as well, which warns; its decoder's complaints are errors.
-var innocent = regexp.MustCompile(`^\[ffv1 @ [^]]*\] \[warning\]|\[(aac|mp3|opus|vorbis|ac3|eac3|flac|pcm_\w+|mp4|matroska|mov,\S*|matroska,webm|mpegts|libx264|swscaler|auto_\w+|Parsed_\w+|fps\w*|null|rawvideo|image2pipe)( @|@)|deprecated pixel format|No accelerated colorspace`)
+// harmless are lines of the same kind that say nothing about the pictures, and why not.
+var harmless = []struct {
+	words *regexp.Regexp
+	why   string
+}{
+	{regexp.MustCompile(`^\[ffv1 @ [^]]*\] \[warning\]`), "the encoder of FFV1 warns; its decoder's complaints are errors"},
+	{regexp.MustCompile(`\[(aac|mp3|opus|vorbis|ac3|eac3|flac|pcm_\w+)( @|@)`), "sound is judged by itself"},
+	{regexp.MustCompile(`\[(mp4|matroska|mpegts|rawvideo|image2pipe)( @|@)`), "what a container loses is counted"},
+	{regexp.MustCompile(`\[(libx264|swscaler|auto_\w+|fps\w*|null)( @|@)`), "encoders and filters do not decode"},
+	{regexp.MustCompile(`deprecated pixel format|No accelerated colorspace`), "the scaler says how, not what"},
+}
 
 // soundTrouble is a line that a decoder writes about damaged sound.
 var soundTrouble = regexp.MustCompile(`^\[(aac|aac_latm|mp[123]\w*|opus|libopus|vorbis|ac3|eac3|dca|truehd|flac|alac|pcm_\w+) @ [^]]*\] \[(error|fatal)\]`)
@@ -26,7 +38,57 @@ var soundTrouble = regexp.MustCompile(`^\[(aac|aac_latm|mp[123]\w*|opus|libopus|
 func IsSoundTrouble(line string) bool { return soundTrouble.MatchString(line) }
 
 func IsDecodeTrouble(line string) bool {
-	return decodeTrouble.MatchString(line) && !innocent.MatchString(line)
+	if !decodeTrouble.MatchString(line) {
+		return false
+	}
+	for _, h := range harmless {
+		if h.words.MatchString(line) {
+			return false
+		}
+	}
+	return true
+}
+
+// missingEOI is what ffmpeg before 8 says of pictures of MJPEG whose last scan ends in
+// few bits, as that of a black one does, although their EOI is there. It is harmless where
+// no packet is cut short.
+var missingEOI = regexp.MustCompile(`^\[mjpeg @ [^]]*\] \[warning\] EOI missing, emulating`)
+
+// cutShort reports whether a packet of MJPEG between a position and a stamp ends without
+// its EOI (ITU-T T.81, table B.1: FF D9).
+func (t *Tools) cutShort(ctx context.Context, c Capture, at Seek, until int64) (cut bool, err error) {
+	args := append(Globals("error"), InputGuard()...)
+	if at > FromStart {
+		args = append(args, "-ss", at.String())
+	}
+	args = append(args, "-t", (c.SeekTo(until) - at).String(), "-i", FileURL(c.Path), "-map", "0:v:0", "-c", "copy", "-f", "mpjpeg", "pipe:1")
+	err = t.Run(ctx, Process{Args: args, What: fmt.Sprintf("media: reading %s failed", c.Path), Stdout: func(r io.Reader) error {
+		body := bufio.NewReader(r)
+		for head := textproto.NewReader(body); ; {
+			// Each packet has a head that says how long it is.
+			line, err := head.ReadLine()
+			if err == io.EOF {
+				return nil
+			}
+			if err != nil {
+				return err
+			}
+			size, ok := strings.CutPrefix(strings.ToLower(line), "content-length: ")
+			if !ok {
+				continue
+			}
+			n, err := strconv.Atoi(strings.TrimSpace(size))
+			if err != nil || n < 0 {
+				return fmt.Errorf("media: packet of %q bytes", size)
+			}
+			packet := make([]byte, n+2) // after an empty line
+			if _, err := io.ReadFull(body, packet); err != nil {
+				return err
+			}
+			cut = cut || !bytes.HasSuffix(bytes.TrimRight(packet, "\x00"), []byte{0xff, 0xd9})
+		}
+	}})
+	return cut, err
 }
 
 // Damaged is the error of a capture whose decoder had to make up pictures that a
@@ -75,7 +137,15 @@ func (d *Damaged) Hints() []string {
 func (t *Tools) Inspect(ctx context.Context, name string, c Capture, p FrameMap, at Seek) error {
 	for _, back := range [...]Seek{0, 1.5, 11, Seek(math.Inf(1))} {
 		from := max(at-back, FromStart)
-		w := inspection{first: c.NumberOf(p.First), last: c.NumberOf(p.Last()), number: c.NumberOf, reach: 2 * c.delay, whole: from == FromStart}
+		entire := false
+		if c.Codec == "mjpeg" {
+			cut, err := t.cutShort(ctx, c, from, p.Last()+1)
+			if err != nil {
+				return err
+			}
+			entire = !cut
+		}
+		w := inspection{entire: entire, first: c.NumberOf(p.First), last: c.NumberOf(p.Last()), number: c.NumberOf, reach: 2 * c.delay, whole: from == FromStart}
 		if err := t.follow(ctx, c, p, from, &w); err != nil {
 			return err
 		}
@@ -114,6 +184,7 @@ type inspection struct {
 	reach       int64 // how far behind the last picture a complaint may lie
 	number      func(stamp int64) int64
 	whole       bool // the capture is decoded from its beginning
+	entire      bool // no packet of MJPEG is cut short
 
 	waiting []string // what the decoder said, up to pictures that have no number yet
 
@@ -132,6 +203,9 @@ type corruptSpan struct {
 
 // line takes one line of the log.
 func (w *inspection) line(line string) {
+	if w.entire && missingEOI.MatchString(line) {
+		return
+	}
 	if decodedFrame.MatchString(line) || IsDecodeTrouble(line) {
 		w.waiting = append(w.waiting, line)
 		return

@@ -216,3 +216,94 @@ func TestMissingFramesAreNotTolerated(t *testing.T) {
 		t.Errorf("left behind: %v", left)
 	}
 }
+
+// TestSoundDecoders: of captures without damage no decoder says anything that would stop a
+// clip, from the beginning and from the middle.
+func TestSoundDecoders(t *testing.T) {
+	for _, c := range []codec{codecs[0], codecs[4], codecs[7], codecs[9], codecs[10], codecs[11],
+		{"vp9", ".mkv", []string{"-c:v", "libvpx-vp9", "-deadline", "realtime", "-cpu-used", "8"}},
+		{"av1", ".mkv", []string{"-c:v", "libsvtav1", "-preset", "10"}},
+	} {
+		t.Run(c.name+c.ext, func(t *testing.T) {
+			t.Parallel()
+			capture := barCaptureOf(t, c, tinySize, hz60, 60, 0)
+			if words, err := tools(t).Complaint(t.Context(), capture); words != "" || err != nil {
+				t.Errorf("%q, %v", words, err)
+			}
+			clip := columns(t, tinySize, hz60, 10, []media.Capture{capture}, []time.Duration{hz60.TimeOf(43)}, centred)
+			clip.Sound = graph.Sound{}
+			if found, err := Damages(t.Context(), tools(t), clip); len(found) > 0 || err != nil {
+				t.Errorf("from the middle: %+v, %v", found, err)
+			}
+		})
+	}
+}
+
+// TestBlackMotionJPEG: ffmpeg 5.1 and 7.1 miss the end of an MJPEG picture that is black,
+// although it is there. That stops nothing; where it is not there, the clip fails.
+func TestBlackMotionJPEG(t *testing.T) {
+	tools, dir := tools(t), t.TempDir()
+	path := filepath.Join(dir, "black.mkv")
+	err := tools.Run(t.Context(), media.Process{Args: []string{"-y", "-v", "level+error", "-nostdin",
+		"-f", "lavfi", "-i", "color=black:s=320x180:r=60:d=1", "-f", "lavfi", "-i", "sine=r=48000:d=1",
+		"-c:v", "mjpeg", "-q:v", "2", "-pix_fmt", "yuvj422p", "-c:a", "aac", path}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	capture, err := tools.Probe(t.Context(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	render := func(c media.Capture, out string) (*graph.Clip, error) {
+		clip := columns(t, tinySize, hz60, 30, []media.Capture{c}, []time.Duration{hz60.TimeOf(10)}, centred)
+		_, err := Render(t.Context(), tools, clip, filepath.Join(dir, out), nil)
+		return clip, err
+	}
+	clip, err := render(capture, "clip.mkv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if found, err := Damages(t.Context(), tools, clip); len(found) > 0 || err != nil {
+		t.Errorf("damage %+v, %v", found, err)
+	}
+	decoded, err := tools.DecodeVideo(t.Context(), capture, media.Request{Count: -1}, func(int64, *[]byte) error { return nil })
+	if decoded.Trouble != "" || err != nil {
+		t.Errorf("trouble %q, %v", decoded.Trouble, err)
+	}
+	// Of the last frame before the scene, of one in it, and of one after it.
+	for _, tt := range []struct {
+		packet int
+		fails  bool
+	}{{8, false}, {20, true}, {45, false}} {
+		cut := withoutEnd(t, capture, tt.packet)
+		_, err := render(cut, "cut.mkv")
+		var d *media.Damaged
+		switch {
+		case (err != nil) != tt.fails:
+			t.Errorf("packet %d without its end: %v", tt.packet, err)
+		case tt.fails && (!errors.As(err, &d) || d.First > int64(tt.packet) || d.Last < int64(tt.packet)):
+			t.Errorf("packet %d without its end: %v", tt.packet, err)
+		}
+	}
+}
+
+// withoutEnd is a copy of an MJPEG capture of which one packet has lost its EOI.
+func withoutEnd(t *testing.T, c media.Capture, packet int) media.Capture {
+	t.Helper()
+	b, err := os.ReadFile(c.Path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := packetsOf(t, c.Path)[packet]
+	eoi := at[0] + bytes.Index(b[at[0]:], []byte{0xff, 0xd9})
+	b[eoi], b[eoi+1] = 0, 0
+	path := filepath.Join(t.TempDir(), "cut.mkv")
+	if err := os.WriteFile(path, b, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	got, err := tools(t).Probe(t.Context(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return got
+}
