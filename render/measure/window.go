@@ -103,6 +103,34 @@ func (w *window) rescale(linear bool) {
 	}
 }
 
+// mostFollowed is how many octaves below the window's usual motion the motion of a
+// moment may be and still be followed.
+const mostFollowed = 5
+
+// follow fills in the levels beside what is usual at the time, in octaves: motion may
+// become faster and slower in a window, and new frames then differ less later than
+// repeated ones do now.
+func (w *window) follow() {
+	const least = 0.02 // levels
+	related := func(raw []float64) []float64 {
+		x := make([]float64, len(raw))
+		for i, v := range raw {
+			x[i] = math.Log2(v + least)
+		}
+		bound := quantile(slices.Clone(x), 0.8) - mostFollowed
+		for i, v := range relate(x) {
+			x[i] = min(max(v, -4), 1.5) + min(x[i]-v-bound, 0)
+		}
+		return x
+	}
+	for v := range views {
+		w.whole[v], w.wholeFloor[v] = related(w.wholeRaw[v]), 0.3
+		for b := range w.bands {
+			w.level[v][b], w.floor[v][b] = related(w.raw[v][b]), 0.3
+		}
+	}
+}
+
 // isExact reports whether the capture repeats frames to the bit, as lossless
 // ones do: then every difference, however small, is a new frame. Lossy ones
 // have differences in between. Where whole pictures repeat they tell; a torn
@@ -271,8 +299,8 @@ func (w *window) decide(c *comparer) verdict {
 	costs := parseCosts{tear: math.Inf(1), overlap: overlapCost, duration: make([]float64, durations)}
 	var best verdict
 	best.gain = math.Inf(-1)
-	for _, linear := range []bool{true, false} {
-		w.rescale(linear)
+	for _, rescale := range []func(){func() { w.rescale(true) }, func() { w.rescale(false) }, w.follow} {
+		rescale()
 		var seen [][]int
 		for _, labels := range w.shortlist(w.guesses(costs)) {
 			if v := w.settle(labels, costs, &seen); v.gain > best.gain && w.possible(&v) {
