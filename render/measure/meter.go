@@ -197,6 +197,7 @@ func (m *Meter) relate(o *observation) {
 		if n >= lag {
 			far = m.means[n%lag]
 		}
+		o.moved = moved(o.moved, o.mean, near, m.compare)
 		// Every third cell is plenty for a mean, and less to read.
 		var a, b, cells int
 		for i := 0; i < len(o.mean); i += 3 {
@@ -213,6 +214,20 @@ func (m *Meter) relate(o *observation) {
 		m.window[k-1].blended = blend(m.window[k-2].difference, m.window[k-1].difference, o.difference)
 	}
 	m.means[n%lag] = append(m.means[n%lag][:0], o.mean...)
+}
+
+// moved fills in how far the means of each band's cells went, in levels.
+func moved(out []float64, mean, before []uint16, c *comparer) []float64 {
+	out = append(out[:0], make([]float64, c.bands)...)
+	for b := range out {
+		sum := 0
+		for i := b * c.columns; i < (b+1)*c.columns; i++ {
+			v := int(mean[i]) - int(before[i])
+			sum += max(v, -v)
+		}
+		out[b] = float64(sum) / float64(c.columns) / (cellSize * cellSize)
+	}
+	return out
 }
 
 // decide judges the window's frames and settles those before frame upTo.

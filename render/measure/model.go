@@ -8,6 +8,7 @@ import "math"
 const (
 	meanView = iota
 	peakView
+	cellView
 	views
 )
 

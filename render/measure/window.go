@@ -11,10 +11,11 @@ type observation struct {
 	// near and far are the mean absolute differences of cell means to the
 	// frame before and to lag frames before, in levels.
 	near, far   float64
-	key         uint64 // stands for the picture
-	still       int    // pictures up to this one that are the same as the one before
-	blended     bool   // between the pictures beside it, and with less detail than both
-	*succession        // nil until rows are looked at
+	moved       []float64 // the same as near, by band
+	key         uint64    // stands for the picture
+	still       int       // pictures up to this one that are the same as the one before
+	blended     bool      // between the pictures beside it, and with less detail than both
+	*succession           // nil until rows are looked at
 }
 
 // A window is a stretch of captured frames that is decided together.
@@ -84,9 +85,11 @@ func newWindow(obs []*observation, c *comparer) *window {
 			}
 			w.raw[meanView][b][n] = sum / max(bandArea, 1)
 			w.raw[peakView][b][n] = peak
+			w.raw[cellView][b][n] = o.moved[b]
 		}
 		w.wholeRaw[meanView][n] = all / max(area, 1)
 		w.wholeRaw[peakView][n] = (top + second) / 2
+		w.wholeRaw[cellView][n] = mean(o.moved)
 	}
 	w.exact = w.isExact()
 	return w
@@ -109,13 +112,14 @@ const mostFollowed = 5
 
 // follow fills in the levels beside what is usual at the time, in octaves: motion may
 // become faster and slower in a window, and new frames then differ less later than
-// repeated ones do now.
+// repeated ones do now. Noise, which is always there, is left out.
 func (w *window) follow() {
 	const least = 0.02 // levels
 	related := func(raw []float64) []float64 {
-		x := make([]float64, len(raw))
+		x := slices.Clone(raw)
+		low := quantile(x, 0.05)
 		for i, v := range raw {
-			x[i] = math.Log2(v + least)
+			x[i] = math.Log2(max(v-low, 0) + least)
 		}
 		bound := quantile(slices.Clone(x), 0.8) - mostFollowed
 		for i, v := range relate(x) {
@@ -266,13 +270,13 @@ func (w *window) flat() verdict {
 	v := verdict{sure: make([]float64, n)}
 	still := w.unchanging()
 	var usual [views]float64
-	for k := range views {
+	for k := range cellView {
 		usual[k] = quantile(slices.Clone(w.wholeRaw[k]), 0.5)
 	}
 	for i := range n {
 		// How far below the usual the frame is, in the view where it is least so.
 		ratio, least := 0.0, math.Inf(1)
-		for k := range views {
+		for k := range cellView {
 			if usual[k] > 0 {
 				ratio = max(ratio, w.wholeRaw[k][i]/usual[k])
 				least = min(least, w.wholeRaw[k][i]/usual[k])
