@@ -53,7 +53,7 @@ func (w *window) guesses(costs parseCosts) [][][]bool {
 			out = append(out, w.over(w.wholeRaw[meanView], at))
 		}
 	}
-	for v := range views {
+	for v := range w.views {
 		x := w.whole[v]
 		if s := bestSplit(x, scratch, w.wholeFloor[v]); !math.IsInf(s.at, 0) {
 			out = append(out, w.over(x, s.at))

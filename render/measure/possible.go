@@ -27,14 +27,14 @@ func (w *window) possible(v *verdict) bool {
 			if fresh {
 				k = 1
 			}
-			for v := range views {
+			for v := range w.views {
 				sum[v][k] += w.raw[v][b][i]
 				count[v][k]++
 			}
 		}
 	}
 	small := false
-	for v := range views {
+	for v := range w.views {
 		if v == peakView && sum[v][1] < count[v][1] {
 			continue // less than a level in any cell is nothing to go by
 		}

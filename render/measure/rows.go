@@ -36,7 +36,7 @@ const leastTwice, mostTwice = 0.3, 1
 func newRowWindow(w *window, c *comparer) *rowWindow {
 	rows := c.region.Dy()
 	group := min(max(c.size.Y/180*2, 2), cellSize)
-	r := &rowWindow{window: &window{obs: w.obs, exact: w.exact, opens: w.opens}, group: group}
+	r := &rowWindow{window: &window{obs: w.obs, views: w.views, exact: w.exact, opens: w.opens}, group: group}
 	r.bands = rows / group
 	r.above = (c.region.Min.Y + group - 1) / group
 	r.steps = r.above + r.bands + (c.size.Y-c.region.Max.Y+group-1)/group

@@ -54,7 +54,7 @@ func (w *window) gain(labels [][]bool) float64 {
 	var sum, squares, fresh float64
 	for b := range labels {
 		best := 0.0
-		for v := range views {
+		for v := range w.views {
 			best = max(best, labelGain(w.level[v][b], labels[b], w.floor[v][b]))
 		}
 		sum += best
@@ -87,7 +87,7 @@ func (w *window) gain(labels [][]bool) float64 {
 		}
 		most[i] = 2*count > len(labels)
 	}
-	for v := range views {
+	for v := range w.views {
 		best = max(best, labelGain(w.whole[v], most, w.wholeFloor[v]))
 	}
 	p := fresh / n / float64(len(labels))
@@ -102,7 +102,7 @@ func (w *window) gain(labels [][]bool) float64 {
 func (w *window) weigh(b int, fresh []bool, llr []float64) float64 {
 	var best bandModel
 	use, most := 0, 0.0
-	for view := range views {
+	for view := range w.views {
 		if w.level[view] == nil {
 			continue
 		}

@@ -25,6 +25,7 @@ type window struct {
 	bands   int  // of the region
 	opens   bool // the window opens the capture
 	above   int  // bands over it
+	views   int  // that count; see countViews
 	exact   bool
 	intra   bool // frames are coded by themselves
 	forward bool // frames are coded in the order in which they are shown
@@ -91,19 +92,28 @@ func newWindow(obs []*observation, c *comparer) *window {
 		w.wholeRaw[peakView][n] = (top + second) / 2
 		w.wholeRaw[cellView][n] = mean(o.moved)
 	}
-	w.exact = w.isExact()
+	w.views, w.exact = w.countViews(), w.isExact()
 	return w
 }
 
 // rescale fills in the levels, on a linear or a logarithmic scale.
 func (w *window) rescale(linear bool) {
 	scratch := make([]float64, len(w.obs))
-	for v := range views {
+	for v := range w.views {
 		w.wholeFloor[v] = w.scale(w.whole[v], w.wholeRaw[v], scratch, linear)
 		for b := range w.bands {
 			w.floor[v][b] = w.scale(w.level[v][b], w.raw[v][b], scratch, linear)
 		}
 	}
+}
+
+// countViews returns how many views count. That of the cells' means does where noise
+// veils all else: it is in all of the picture, and hardly any cell differs by more.
+func (w *window) countViews() int {
+	if w.noisy() && quantile(slices.Clone(w.wholeRaw[peakView]), 0.25) < 0.6*mean(w.wholeRaw[meanView]) {
+		return views
+	}
+	return cellView
 }
 
 // mostFollowed is how many octaves below the window's usual motion the motion of a
@@ -127,7 +137,7 @@ func (w *window) follow() {
 		}
 		return x
 	}
-	for v := range views {
+	for v := range w.views {
 		w.whole[v], w.wholeFloor[v] = related(w.wholeRaw[v]), 0.3
 		for b := range w.bands {
 			w.level[v][b], w.floor[v][b] = related(w.raw[v][b]), 0.3
@@ -303,7 +313,11 @@ func (w *window) decide(c *comparer) verdict {
 	costs := parseCosts{tear: math.Inf(1), overlap: overlapCost, duration: make([]float64, durations)}
 	var best verdict
 	best.gain = math.Inf(-1)
-	for _, rescale := range []func(){func() { w.rescale(true) }, func() { w.rescale(false) }, w.follow} {
+	scales := []func(){func() { w.rescale(true) }, func() { w.rescale(false) }, w.follow}
+	for i, rescale := range scales {
+		if i == len(scales)-1 && (best.gain >= clearGain || best.starts != nil && w.clean(w.labelsOf(best.starts)[w.above])) {
+			break
+		}
 		rescale()
 		var seen [][]int
 		for _, labels := range w.shortlist(w.guesses(costs)) {
