@@ -5,9 +5,11 @@
 // # What is looked at
 //
 // Each captured picture's luma is compared with the one before, at full size,
-// in cells of 8x8 pixels. A band of cells has two views of how much it changed:
-// the mean, which hears a moving picture through noise by weight of numbers, and
-// the cell that changed most, which hears a small thing on a still background.
+// in cells of 8x8 pixels. A band of cells has three views of how much it changed:
+// the mean, which hears a moving picture through noise by weight of numbers; the
+// cell that changed most, which hears a small thing on a still background; and the
+// cells' means, in which noise averages out, where noise veils all else. Where motion
+// becomes faster or slower, differences are set beside what is usual at the time.
 // Rows are compared as well: with those before, with those over them, and across,
 // with the row over them of the next picture.
 //

@@ -72,7 +72,12 @@ func (w *window) possible(v *verdict) bool {
 		return false
 	}
 	if len(peaks[1]) > 0 {
-		if p := quantile(peaks[0], 0.5); p > mostSame*quantile(peaks[1], 0.5) && p > 2+1.5*level {
+		p, usual := quantile(peaks[0], 0.5), quantile(peaks[1], 0.5)
+		if w.following {
+			same, other := w.parted(labels[w.above], w.whole[peakView])
+			usual = p * math.Exp2(quantile(other, 0.5)-quantile(same, 0.5))
+		}
+		if p > mostSame*usual && p > 2+1.5*level {
 			return false
 		}
 	}
@@ -104,8 +109,13 @@ func (w *window) clean(fresh []bool) bool {
 // sizes parts the differences of the whole picture into those of frames called
 // repeated and those of frames called new.
 func (w *window) sizes(fresh []bool) (same, other []float64) {
+	return w.parted(fresh, w.wholeRaw[meanView])
+}
+
+// parted parts values of the whole picture in the same way.
+func (w *window) parted(fresh []bool, values []float64) (same, other []float64) {
 	for i, f := range fresh {
-		if v := w.wholeRaw[meanView][i]; f {
+		if v := values[i]; f {
 			other = append(other, v)
 		} else {
 			same = append(same, v)

@@ -37,3 +37,22 @@ func TestHalfCoded(t *testing.T) {
 		}
 	}
 }
+
+// TestSpeeds: motion that becomes ever slower, and motion that changes pictures by less
+// than the noise does.
+func TestSpeeds(t *testing.T) {
+	t.Parallel()
+	for seed, c := range map[uint64]trial{
+		5:   {kind: "zoom", speed: 300, cadence: "50", enc: x264(23, 250, "-preset", "ultrafast")},
+		458: {kind: "dark", speed: 300, cadence: "hitches", enc: x264(12, 60), noise: 3},
+	} {
+		t.Run(c.name(), func(t *testing.T) {
+			f := c.fixture(seed)
+			s := measureFile(t, f.encode(t, c.enc), c.enc, f.w, f.h, Settings{}).score(f)
+			t.Logf("%v", s)
+			if s.wrong*50 > s.decisions || s.sure > 0 {
+				t.Errorf("of %d decisions %d are wrong, %d of them not marked", s.decisions, s.wrong, s.sure)
+			}
+		})
+	}
+}

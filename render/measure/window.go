@@ -20,16 +20,17 @@ type observation struct {
 
 // A window is a stretch of captured frames that is decided together.
 type window struct {
-	obs     []*observation
-	steps   int  // bands of a whole captured frame
-	bands   int  // of the region
-	opens   bool // the window opens the capture
-	above   int  // bands over it
-	views   int  // that count; see countViews
-	exact   bool
-	intra   bool // frames are coded by themselves
-	forward bool // frames are coded in the order in which they are shown
-	untorn  bool // no frame begins in mid-picture
+	obs       []*observation
+	steps     int  // bands of a whole captured frame
+	bands     int  // of the region
+	opens     bool // the window opens the capture
+	above     int  // bands over it
+	following bool // the levels are beside what is usual at the time
+	views     int  // that count; see countViews
+	exact     bool
+	intra     bool // frames are coded by themselves
+	forward   bool // frames are coded in the order in which they are shown
+	untorn    bool // no frame begins in mid-picture
 	// raw[view][band] is each frame's difference in levels a pixel, and
 	// level[view][band] the same on a scale on which noise and motion spread
 	// alike; whole and wholeRaw are those of the whole picture.
@@ -318,6 +319,7 @@ func (w *window) decide(c *comparer) verdict {
 		if i == len(scales)-1 && (best.gain >= clearGain || best.starts != nil && w.clean(w.labelsOf(best.starts)[w.above])) {
 			break
 		}
+		w.following = i == len(scales)-1
 		rescale()
 		var seen [][]int
 		for _, labels := range w.shortlist(w.guesses(costs)) {
