@@ -2,15 +2,15 @@ package render
 
 import (
 	"context"
-	"fmt"
-	"os"
 	"path/filepath"
 	"runtime"
 	"sync"
 
+	"fairframe/render/check"
 	"fairframe/render/comparison"
 	"fairframe/render/finding"
 	"fairframe/render/record"
+	"fairframe/render/scene"
 	"fairframe/render/scratch"
 )
 
@@ -59,18 +59,17 @@ func jobsFor(scenes int) int {
 
 // Batch renders every scene that is not up to date. What cannot be rendered is
 // found before the first scene is encoded, as far as that is known without decoding
-// the captures. A scene that fails does not stop the others. The rows come back in the file's order; the
-// error is for a batch that could not begin.
-func (p *Project) Batch(ctx context.Context, o BatchOptions) ([]Row, error) {
-	scenes, err := p.pick(o.Only)
+// the captures. A scene that fails does not stop the others. The rows come back in the
+// file's order; the error is for a batch that could not begin.
+func Batch(ctx context.Context, p *scene.Project, o BatchOptions) ([]Row, error) {
+	scenes, err := pick(p.File, o.Only)
 	if err != nil {
 		return nil, err
 	}
-	if err := os.MkdirAll(p.File.Output.Folder, 0o755); err != nil {
-		return nil, &finding.Error{Msg: fmt.Sprintf("output folder cannot be made: %v", scratch.Cause(err)),
-			Hint: "set another output: folder:"}
+	if err := makeFolder(p.File); err != nil {
+		return nil, err
 	}
-	m, err := record.OpenManifest(p.manifestPath())
+	m, err := record.OpenManifest(p.Manifest())
 	if err != nil {
 		return nil, err
 	}
@@ -78,10 +77,10 @@ func (p *Project) Batch(ctx context.Context, o BatchOptions) ([]Row, error) {
 	fingerprints := make([]string, len(scenes))
 	var todo []int
 	for i, s := range scenes {
-		out, err := p.Out(s)
+		out, err := Out(p.File, s)
 		rows[i] = Row{Scene: s.ID, Out: out, Status: Cancelled}
 		if err == nil {
-			fingerprints[i], err = p.fingerprint(s)
+			fingerprints[i], err = fingerprint(p, s)
 		}
 		switch {
 		case err != nil:
@@ -93,7 +92,7 @@ func (p *Project) Batch(ctx context.Context, o BatchOptions) ([]Row, error) {
 		}
 	}
 	if len(todo) == 0 {
-		scratch.Sweep(filepath.Dir(p.manifestPath())) // nothing is made here that would do so
+		scratch.Sweep(filepath.Dir(p.Manifest())) // nothing is made here that would do so
 		return rows, nil
 	}
 	if _, err := p.Tools.Version(ctx); err != nil {
@@ -104,32 +103,37 @@ func (p *Project) Batch(ctx context.Context, o BatchOptions) ([]Row, error) {
 		jobs = jobsFor(len(todo))
 	}
 	warned := make([][]finding.Finding, len(scenes))
-	if todo, err = p.prepare(ctx, scenes, todo, rows, warned, jobs, o); err != nil || len(todo) == 0 {
+	if todo, err = prepare(ctx, p, scenes, todo, rows, warned, jobs, o); err != nil || len(todo) == 0 {
 		return rows, err
 	}
 	if o.Planned != nil {
 		for _, i := range todo {
-			o.Planned(scenes[i].ID, p.frames(scenes[i]))
+			o.Planned(scenes[i].ID, check.Frames(p.File, scenes[i]))
 		}
 	}
+	eachOf(todo, jobs, func(i int) { rows[i] = batchOne(ctx, p, scenes[i], warned[i], rows[i], m, o) })
+	return rows, nil
+}
+
+// eachOf does something for each of a list, so many at a time.
+func eachOf(list []int, jobs int, do func(i int)) {
 	next := make(chan int)
 	var wg sync.WaitGroup
-	for range min(jobs, len(todo)) {
+	for range min(jobs, len(list)) {
 		wg.Go(func() {
 			for i := range next {
-				rows[i] = p.batchOne(ctx, scenes[i], warned[i], rows[i], m, o)
+				do(i)
 			}
 		})
 	}
-	for _, i := range todo {
+	for _, i := range list {
 		next <- i
 	}
 	close(next)
 	wg.Wait()
-	return rows, nil
 }
 
-func (p *Project) batchOne(ctx context.Context, s *comparison.Scene, warned []finding.Finding, row Row,
+func batchOne(ctx context.Context, p *scene.Project, s *comparison.Scene, warned []finding.Finding, row Row,
 	m *record.Manifest, o BatchOptions) Row {
 	if ctx.Err() != nil {
 		return row
@@ -139,9 +143,9 @@ func (p *Project) batchOne(ctx context.Context, s *comparison.Scene, warned []fi
 	if o.Started != nil {
 		progress, ended = o.Started(s.ID)
 	}
-	r, err := p.render(ctx, s, nil, warned, row.Out, progress)
+	r, err := renderScene(ctx, p, s, nil, warned, row.Out, progress)
 	if err == nil {
-		err = m.Record(&p.identify, p.File, record.NewEntry(p.File, s, r.made))
+		err = m.Record(p.Files, p.File, record.NewEntry(p.File, s, r.made))
 	}
 	switch {
 	case ctx.Err() != nil && err != nil:
@@ -156,19 +160,63 @@ func (p *Project) batchOne(ctx context.Context, s *comparison.Scene, warned []fi
 }
 
 // pick returns the scenes of the given ids, in the file's order; all for none.
-func (p *Project) pick(ids []string) ([]*comparison.Scene, error) {
+func pick(f *comparison.File, ids []string) ([]*comparison.Scene, error) {
 	wanted := map[string]bool{}
 	for _, id := range ids {
-		if _, err := p.File.Scene(id); err != nil {
+		if _, err := f.Scene(id); err != nil {
 			return nil, err
 		}
 		wanted[id] = true
 	}
 	var list []*comparison.Scene
-	for i := range p.File.Scenes {
-		if s := &p.File.Scenes[i]; len(ids) == 0 || wanted[s.ID] {
+	for i := range f.Scenes {
+		if s := &f.Scenes[i]; len(ids) == 0 || wanted[s.ID] {
 			list = append(list, s)
 		}
 	}
 	return list, nil
+}
+
+// prepare runs the quick part of the check on the scenes of a batch, before the
+// first of them is encoded, and returns those that can be rendered. The rows of the
+// others say why not; warned holds what the quick part says of each.
+func prepare(ctx context.Context, p *scene.Project, scenes []*comparison.Scene, todo []int, rows []Row,
+	warned [][]finding.Finding, jobs int, o BatchOptions) ([]int, error) {
+	errs := make([]error, len(scenes))
+	eachOf(todo, jobs, func(i int) {
+		if ctx.Err() == nil {
+			_, warned[i], errs[i] = check.Ready(ctx, p, scenes[i])
+		}
+	})
+	if ctx.Err() != nil {
+		return nil, nil // the rows say that nothing was done
+	}
+	var all, sum int64
+	for _, i := range todo {
+		if errs[i] == nil {
+			all += check.Frames(p.File, scenes[i])
+		}
+	}
+	fits, err := check.SpaceFor(ctx, p, all)
+	if err != nil {
+		return nil, err
+	}
+	var able []int
+	for _, i := range todo {
+		if errs[i] == nil {
+			// Together with those that are rendered before it.
+			errs[i] = fits(sum + check.Frames(p.File, scenes[i]))
+		}
+		if errs[i] == nil {
+			sum += check.Frames(p.File, scenes[i])
+			able = append(able, i)
+			continue
+		}
+		rows[i].Status, rows[i].Err = Failed, errs[i]
+		if o.Started != nil {
+			_, ended := o.Started(scenes[i].ID)
+			ended(rows[i])
+		}
+	}
+	return able, nil
 }

@@ -3,6 +3,7 @@ package render
 import (
 	"context"
 	"fairframe/render/record"
+	"fairframe/render/scene"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -19,8 +20,8 @@ var knownIn sync.Map
 // scenes: "ridge rendered, shore up to date".
 func batch(t *testing.T, dir, text string, o BatchOptions) string {
 	t.Helper()
-	k, _ := knownIn.LoadOrStore(dir, &known{})
-	rows, err := reopen(t, dir, text, k.(*known)).Batch(t.Context(), o)
+	k, _ := knownIn.LoadOrStore(dir, &scene.Cache{})
+	rows, err := Batch(t.Context(), reopen(t, dir, text, k.(*scene.Cache)), o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -83,12 +84,12 @@ func TestBatch(t *testing.T) {
 	// A clip rendered by itself counts; one rendered elsewhere does not.
 	changed := strings.Replace(smallFile, "Launch", "Launches", 1)
 	p := open(t, dir, changed)
-	if _, err := p.Render(t.Context(), "ridge", filepath.Join(dir, "aside.mkv"), nil); err != nil {
+	if _, err := Render(t.Context(), p, "ridge", filepath.Join(dir, "aside.mkv"), nil); err != nil {
 		t.Fatal(err)
 	}
 	expect(t, "rendered elsewhere", batch(t, dir, changed, BatchOptions{Only: []string{"ridge"}}), "ridge rendered")
 	changed = strings.Replace(smallFile, "Launch", "Launched", 1)
-	if _, err := open(t, dir, changed).Render(t.Context(), "ridge", "", nil); err != nil {
+	if _, err := Render(t.Context(), open(t, dir, changed), "ridge", "", nil); err != nil {
 		t.Fatal(err)
 	}
 	expect(t, "rendered by itself", batch(t, dir, changed, BatchOptions{}), idle)
@@ -96,7 +97,7 @@ func TestBatch(t *testing.T) {
 	if left, err := filepath.Glob(filepath.Join(dir, "out", ".*")); err != nil || len(left) > 0 {
 		t.Errorf("left behind: %v (%v)", left, err)
 	}
-	if _, err := open(t, dir, smallFile).Batch(t.Context(), BatchOptions{Only: []string{"rigde"}}); err == nil || !strings.Contains(err.Error(), `no scene "rigde"`) {
+	if _, err := Batch(t.Context(), open(t, dir, smallFile), BatchOptions{Only: []string{"rigde"}}); err == nil || !strings.Contains(err.Error(), `no scene "rigde"`) {
 		t.Errorf("an unknown scene: %v", err)
 	}
 }
@@ -121,7 +122,7 @@ func TestBatchAtOnce(t *testing.T) {
 			told[scene] += fmt.Sprintf("%s %d of %d", r.Status, last, of)
 		}
 	}}
-	rows, err := open(t, dir, text).Batch(t.Context(), o)
+	rows, err := Batch(t.Context(), open(t, dir, text), o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -157,7 +158,7 @@ func TestBatchInterrupted(t *testing.T) {
 		}
 		return nil, func(Row) {}
 	}}
-	rows, err := open(t, dir, smallFile).Batch(ctx, o)
+	rows, err := Batch(ctx, open(t, dir, smallFile), o)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -10,9 +10,11 @@ import (
 	"testing"
 	"time"
 
+	"fairframe/render/check"
 	"fairframe/render/finding"
 	"fairframe/render/media"
 	"fairframe/render/pacing"
+	"fairframe/render/scene"
 )
 
 // footage makes a short capture from ffmpeg's own sources.
@@ -132,7 +134,7 @@ func TestCheckFindsWhatMisleads(t *testing.T) {
 			scenes += fmt.Sprintf("  - {id: %s, captures: [%[1]s, %s], start: 0s, length: 1s, audio: %[1]s, deck: {place: none}}\n", first, test.key)
 		}
 	}
-	found, err := open(t, dir, text+scenes).Check(t.Context(), CheckOptions{})
+	found, err := check.Run(t.Context(), open(t, dir, text+scenes), check.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -171,7 +173,7 @@ func TestCheckLogs(t *testing.T) {
 	if testing.Short() {
 		t.Skip("measures captures")
 	}
-	dir, known := t.TempDir(), &known{}
+	dir, known := t.TempDir(), &scene.Cache{}
 	// A new frame begins after 1, 2 and 3 refreshes in turn.
 	const pattern = "floor(N/6)*3+gte(mod(N\\,6)\\,1)+gte(mod(N\\,6)\\,3)"
 	pictures := "nullsrc=s=64x48:r=60:d=3,format=yuv420p,geq=lum='40+mod(X*5+Y*3+(" + pattern + ")*13\\,160)':cb=128:cr=128"
@@ -208,7 +210,7 @@ captures:
 scenes:
   - {id: ridge, captures: [alder, birch], start: 0.5s, length: 2s, window: whole, audio: none}
 `, log), known)
-		found, err := p.Check(t.Context(), CheckOptions{})
+		found, err := check.Run(t.Context(), p, check.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -231,7 +233,7 @@ func TestCheckFindsDamage(t *testing.T) {
 		t.Skip("encodes and decodes")
 	}
 	const damagedFrame = 87
-	dir, known := t.TempDir(), &known{}
+	dir, known := t.TempDir(), &scene.Cache{}
 	footage(t, filepath.Join(dir, "birch.mkv"), lavfi(moving, bt709...)...)
 	path := filepath.Join(dir, "alder.mp4")
 	footage(t, path, lavfi("testsrc2=s=128x72:r=60:d=3", "-c:v", "libx264", "-g", "10", "-bf", "0", "-pix_fmt", "yuv420p", "-movflags", "+faststart",
@@ -262,7 +264,7 @@ captures:
 scenes:
   - {id: ridge, captures: [alder, birch], start: {alder: %s, birch: 0s}, length: 500ms, audio: none, deck: {place: none}}
 `, start), known)
-		found, err := p.Check(t.Context(), CheckOptions{Deep: deep})
+		found, err := check.Run(t.Context(), p, check.Options{Deep: deep})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -288,7 +290,7 @@ scenes:
 // TestCheckCaptures: recordings that cannot be used, or not as they are, each with
 // what is wrong with it.
 func TestCheckCaptures(t *testing.T) {
-	dir, known := t.TempDir(), &known{}
+	dir, known := t.TempDir(), &scene.Cache{}
 	short := strings.Replace(moving, "d=1.5", "d=1", 1)
 	footage(t, filepath.Join(dir, "good.mkv"), lavfi(short, bt709...)...)
 	footage(t, filepath.Join(dir, "sound.mkv"), lavfi("sine=440:d=1", "-c:a", "pcm_s16le")...)
@@ -313,7 +315,7 @@ captures:
 scenes:
   - {id: ridge, captures: [%[1]s, good], start: 0s, length: 200ms, audio: none, deck: {place: none}}
 `, key), known)
-		found, err := p.Check(t.Context(), CheckOptions{})
+		found, err := check.Run(t.Context(), p, check.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -16,11 +16,12 @@ import (
 	"fairframe/render/deck"
 	"fairframe/render/media/mediatest"
 	"fairframe/render/pacing"
+	"fairframe/render/scene"
 )
 
-func render(t *testing.T, p *Project, id string) Result {
+func render(t *testing.T, p *scene.Project, id string) Result {
 	t.Helper()
-	r, err := p.Render(t.Context(), id, "", nil)
+	r, err := Render(t.Context(), p, id, "", nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -193,7 +194,7 @@ scenes:
 				if err != nil {
 					t.Fatal(err)
 				}
-				b, frame, _, err := p.Preview(t.Context(), "ridge", at)
+				b, frame, _, err := preview(t, p, "ridge", at)
 				if err != nil || frame != int64(k) {
 					t.Fatalf("preview of frame %d: frame %d, %v", k, frame, err)
 				}

@@ -17,7 +17,7 @@ func marks(t *testing.T, dir, text string) map[string]string {
 	all := map[string]string{}
 	for i := range p.File.Scenes {
 		s := &p.File.Scenes[i]
-		mark, err := p.fingerprint(s)
+		mark, err := fingerprint(p, s)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -145,13 +145,13 @@ func TestFingerprintsDiffer(t *testing.T) {
 	small(t, dir)
 	p := open(t, dir, smallFile)
 	s := &p.File.Scenes[0]
-	first, err := p.fingerprint(s)
+	first, err := fingerprint(p, s)
 	if err != nil {
 		t.Fatal(err)
 	}
 	other := open(t, dir, smallFile)
 	other.Tools = &media.Tools{FFmpeg: other.Tools.FFprobe, FFprobe: other.Tools.FFprobe} // some other program
-	second, err := other.fingerprint(s)
+	second, err := fingerprint(other, s)
 	if err != nil || first == second {
 		t.Errorf("another ffmpeg, the same fingerprint (%v)", err)
 	}
@@ -174,7 +174,7 @@ func TestFingerprintOfWhatIsMissing(t *testing.T) {
 			t.Fatal(err)
 		}
 		p := open(t, dir, smallFile)
-		_, err := p.fingerprint(&p.File.Scenes[0])
+		_, err := fingerprint(p, &p.File.Scenes[0])
 		if err == nil || !strings.Contains(err.Error(), "capture birch: ") || !strings.Contains(err.Error(), name+" does not exist") {
 			t.Errorf("without %s: %v", name, err)
 		}

@@ -2,6 +2,7 @@ package render
 
 import (
 	"fairframe/render/record"
+	"fairframe/render/scene"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -24,7 +25,7 @@ scenes:
   - {id: refused}
   - {id: shown, tolerate: gaps}
 `)
-	rows, err := p.Batch(t.Context(), BatchOptions{})
+	rows, err := Batch(t.Context(), p, BatchOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -57,7 +58,7 @@ scenes:
   - {id: logged, captures: [logged], summary: 100ms}
   - {id: unpaced, captures: [alder], deck: {place: none}}
 `)
-	rows, err := p.Batch(t.Context(), BatchOptions{})
+	rows, err := Batch(t.Context(), p, BatchOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -72,7 +73,7 @@ scenes:
 		if got := rows[i].Tolerated; len(got) != 1 || got[0].Pacing != want.pacing || !strings.HasSuffix(got[0].String(), "; "+want.words) {
 			t.Errorf("%s: tolerated %+v, want %+v", rows[i].Scene, got, want)
 		}
-		if page := p.gapRemarks(rows[i].Tolerated); len(page) != 1 || !strings.HasSuffix(page[0], " s "+want.page+".") {
+		if page := scene.Remarks(p.File, rows[i].Tolerated); len(page) != 1 || !strings.HasSuffix(page[0], " s "+want.page+".") {
 			t.Errorf("%s: the closing page says %q", rows[i].Scene, page)
 		}
 	}

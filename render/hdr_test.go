@@ -12,9 +12,11 @@ import (
 	"strings"
 	"testing"
 
+	"fairframe/render/check"
 	"fairframe/render/finding"
 	"fairframe/render/media"
 	"fairframe/render/media/deliver"
+	"fairframe/render/scene"
 )
 
 // TestHDRBesideSDRIsWarnedOf: whoever renders a scene of an HDR capture and one in
@@ -41,11 +43,11 @@ scenes:
 `
 	for delivery, want := range map[string]int{"web": 2, "overlay": 0} {
 		p := open(t, dir, strings.Replace(file, "web", delivery, 1))
-		plan, err := p.Plan(t.Context(), &p.File.Scenes[0])
+		plan, err := planOf(t, p, &p.File.Scenes[0])
 		if err != nil {
 			t.Fatal(err)
 		}
-		got := slices.DeleteFunc(slices.Clone(plan.Warnings), func(w string) bool { return !strings.Contains(w, "HDR") })
+		got := slices.DeleteFunc(finding.Warnings(plan.AllWarnings()), func(w string) bool { return !strings.Contains(w, "HDR") })
 		if len(got) != want || want > 0 && (!strings.HasPrefix(got[0], "capture birch is HDR (PQ)") || !strings.Contains(got[1], "converted: birch; shown in the light that was recorded: alder")) {
 			t.Errorf("%s: %q", delivery, got)
 		}
@@ -74,7 +76,7 @@ func TestEveryViewInHDR(t *testing.T) {
 			}
 		}
 	}
-	size, known := smoothSize, &known{}
+	size, known := smoothSize, &scene.Cache{}
 	for v, tt := range []struct {
 		view string
 		off  int // codes of ten bits
@@ -107,7 +109,7 @@ scenes:
   - {id: s%[5]d-%[4]s, start: f2, length: 50ms, audio: none, %[6]s}
 `, size.X, size.Y, delivery, kind, v, view), known)
 				s := &p.File.Scenes[0]
-				plan, err := p.Plan(t.Context(), s)
+				plan, err := planOf(t, p, s)
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -247,7 +249,7 @@ captures:
 scenes:
   - {id: shore, captures: [alder, birch], start: 0s, length: 1s, audio: none, deck: {place: none, tabs: true}}
 `)
-		found, err := p.Check(t.Context(), CheckOptions{})
+		found, err := check.Run(t.Context(), p, check.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -10,9 +10,12 @@ import (
 	"testing"
 	"time"
 
+	"fairframe/render/comparison"
+	"fairframe/render/finding"
 	"fairframe/render/media"
 	"fairframe/render/media/mediatest"
 	"fairframe/render/pacing"
+	"fairframe/render/scene"
 )
 
 var (
@@ -34,7 +37,7 @@ func tools(t testing.TB) *media.Tools {
 }
 
 // traced gives a project tools of its own, whose commands are told of.
-func traced(p *Project, tell func(program string, args []string)) {
+func traced(p *scene.Project, tell func(program string, args []string)) {
 	p.Tools = &media.Tools{FFmpeg: p.Tools.FFmpeg, FFprobe: p.Tools.FFprobe, Trace: tell}
 }
 
@@ -42,7 +45,7 @@ func traced(p *Project, tell func(program string, args []string)) {
 // a bar code. Each kind is encoded once.
 func barCapture(t testing.TB, path string, size image.Point, r pacing.Rate, n int) {
 	t.Helper()
-	film, err := barFilms.get(t.Context(), barFilm{size, r, n}, func() (string, error) {
+	film, err := barFilms.Get(t.Context(), barFilm{size, r, n}, func() (string, error) {
 		one := filepath.Join(t.TempDir(), "film.mkv")
 		args := []string{"-c:v", "ffv1", "-level", "3", "-g", "1", "-f", "matroska",
 			"-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709", "-color_range", "tv"}
@@ -66,7 +69,7 @@ type barFilm struct {
 }
 
 // barFilms are the files of all bar codes so far.
-var barFilms memo[barFilm, string]
+var barFilms scene.Memo[barFilm, string]
 
 // cadence returns frames of a game that lasts as long as n frames at 60 Hz: their
 // lengths in refreshes follow the pattern, over and over.
@@ -104,19 +107,19 @@ func write(t testing.TB, path, text string) {
 
 // reopen opens dir/c.yaml, which it writes, with what is known of captures that have
 // not changed since.
-func reopen(t testing.TB, dir, text string, k *known) *Project {
+func reopen(t testing.TB, dir, text string, k *scene.Cache) *scene.Project {
 	t.Helper()
 	p := open(t, dir, text)
-	p.known = k
+	p.Cache = k
 	return p
 }
 
 // open opens dir/c.yaml, which it writes.
-func open(t testing.TB, dir, text string) *Project {
+func open(t testing.TB, dir, text string) *scene.Project {
 	t.Helper()
 	path := filepath.Join(dir, "c.yaml")
 	write(t, path, text)
-	p, err := Open(path, tools(t))
+	p, err := scene.Open(path, tools(t))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -225,4 +228,30 @@ func edit(t testing.TB, path, old, new string) {
 		t.Fatalf("%s does not say %q", path, old)
 	}
 	write(t, path, strings.Replace(string(b), old, new, 1))
+}
+
+// planOf plans a scene, and measures what is not measured yet.
+func planOf(t testing.TB, p *scene.Project, s *comparison.Scene) (*scene.Planned, error) {
+	t.Helper()
+	footage, err := scene.Gather(t.Context(), p, s, scene.MeasureAll)
+	if err != nil {
+		return nil, err
+	}
+	return scene.Plan(footage)
+}
+
+// preview pictures the output frame that is on screen at a scene time, as PNG, and
+// returns its number.
+func preview(t testing.TB, p *scene.Project, id string,
+	at comparison.Time) (png []byte, frame int64, warnings []finding.Finding, err error) {
+	t.Helper()
+	s, err := NewStills(t.Context(), p, id, StillOptions{})
+	if err != nil {
+		return nil, 0, nil, err
+	}
+	if frame, err = s.FrameAt(at); err != nil {
+		return nil, 0, nil, err
+	}
+	png, err = s.Picture(t.Context(), frame)
+	return png, frame, s.Warnings, err
 }

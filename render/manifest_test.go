@@ -57,14 +57,14 @@ func TestManifest(t *testing.T) {
 		}
 	}
 	expect(t, "inputs", strings.Join(roles, ", "), "capture alder, pacing alder, capture birch, pacing birch")
-	mark, err := open(t, dir, smallFile).fingerprint(&p.File.Scenes[0])
+	mark, err := fingerprint(open(t, dir, smallFile), &p.File.Scenes[0])
 	if err != nil || e.Fingerprint != mark {
 		t.Errorf("fingerprint %s, want %s (%v)", e.Fingerprint, mark, err)
 	}
 	if len(e.Arguments) < 20 || !strings.HasPrefix(e.Program, "fairframe ") || e.Rendered.IsZero() || e.Seconds <= 0 {
 		t.Errorf("entry %+v", e)
 	}
-	if m, want := p.manifestPath(), path; m != want {
+	if m, want := p.Manifest(), path; m != want {
 		t.Errorf("manifest at %s, want %s", m, want)
 	}
 
@@ -114,7 +114,7 @@ func TestManifestOfNoUse(t *testing.T) {
 	if err := os.Mkdir(path, 0o755); err != nil {
 		t.Fatal(err)
 	}
-	_, err = open(t, dir, text).Batch(t.Context(), BatchOptions{})
+	_, err = Batch(t.Context(), open(t, dir, text), BatchOptions{})
 	var e *finding.Error
 	if !errors.As(err, &e) || !strings.Contains(e.Msg, "manifest cannot be read") || e.Hint == "" {
 		t.Errorf("a folder in its place: %v", err)

@@ -105,7 +105,7 @@ scenes:
 	// One pane's picture is what the picture of all panes has there.
 	for _, k := range []int64{0, 7, 20} {
 		still := func(o StillOptions) []byte {
-			s, err := p.Stills(t.Context(), "held", o)
+			s, err := NewStills(t.Context(), p, "held", o)
 			if err != nil {
 				t.Fatal(err)
 			}

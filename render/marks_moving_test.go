@@ -143,7 +143,7 @@ scenes:
 		if err != nil {
 			t.Fatal(err)
 		}
-		plan, err := p.Plan(t.Context(), s)
+		plan, err := planOf(t, p, s)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -168,7 +168,7 @@ scenes:
 				t.Errorf("%s, frame %d: %d pixels of marks in %v, %d elsewhere; shown %v", c.id, k, in, where, out, c.shown(k))
 			}
 		}
-		stills, err := p.Stills(t.Context(), c.id, StillOptions{})
+		stills, err := NewStills(t.Context(), p, c.id, StillOptions{})
 		if err != nil {
 			t.Fatal(err)
 		}

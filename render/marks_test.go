@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"fairframe/render/comparison"
+	"fairframe/render/finding"
 )
 
 // blockCapture makes a black capture with a white block at r.
@@ -141,7 +142,7 @@ scenes:
 	const lead = 6
 	bare := pictures(t, render(t, p, "bare").Out, size, "yuv420p")
 	clip := pictures(t, render(t, p, "marked").Out, size, "yuv420p")[lead:]
-	plan, err := p.Plan(t.Context(), &p.File.Scenes[1])
+	plan, err := planOf(t, p, &p.File.Scenes[1])
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -169,7 +170,7 @@ scenes:
 			}
 		}
 	}
-	stills, err := p.Stills(t.Context(), "marked", StillOptions{})
+	stills, err := NewStills(t.Context(), p, "marked", StillOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -186,7 +187,7 @@ scenes:
 	}
 	// A pane alone and the panes alone have their marks, but no deck.
 	for _, o := range []StillOptions{{Pane: "birch"}, {NoDeck: true}} {
-		s, err := p.Stills(t.Context(), "marked", o)
+		s, err := NewStills(t.Context(), p, "marked", o)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -228,21 +229,21 @@ func TestMarkWarnings(t *testing.T) {
 	small(t, dir)
 	file := strings.Replace(smallFile, "{id: ridge, caption: Launch}", "{id: ridge, window: {magnify: 4}, marks: [{box: [0, 0, 0.1, 0.1]}, {note: "+strings.Repeat("wide ", 39)+", at: [0.5, 0.5]}, {note: Short, at: [0.5, 0.5], from: 34ms, to: 40ms}]}", 1)
 	p := open(t, dir, file)
-	plan, err := p.Plan(t.Context(), &p.File.Scenes[0])
+	plan, err := planOf(t, p, &p.File.Scenes[0])
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, want := range []string{"mark 1 is outside of what the panes show", "note shortened to", "is on screen for no frame"} {
-		if !slices.ContainsFunc(plan.Warnings, func(w string) bool { return strings.Contains(w, want) }) {
+		if !slices.ContainsFunc(finding.Warnings(plan.Warnings), func(w string) bool { return strings.Contains(w, want) }) {
 			t.Errorf("no warning %q in %q", want, plan.Warnings)
 		}
 	}
-	before, err := p.fingerprint(&p.File.Scenes[0])
+	before, err := fingerprint(p, &p.File.Scenes[0])
 	if err != nil {
 		t.Fatal(err)
 	}
 	p.File.Scenes[0].Marks[0].A.X = comparison.Ratio{Num: 1, Den: 100}
-	if after, err := p.fingerprint(&p.File.Scenes[0]); err != nil || after == before {
+	if after, err := fingerprint(p, &p.File.Scenes[0]); err != nil || after == before {
 		t.Errorf("a mark that moved leaves the fingerprint as it is (%v)", err)
 	}
 }

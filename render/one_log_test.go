@@ -6,7 +6,11 @@ import (
 	"strings"
 	"testing"
 
+	"fairframe/render/check"
+	"fairframe/render/figures"
+	"fairframe/render/finding"
 	"fairframe/render/record"
+	"fairframe/render/scene"
 )
 
 // TestOneLogForAll: what check, figures, render and its record say of doubt is what one
@@ -22,7 +26,7 @@ scenes: [{id: ridge, captures: [alder], start: 0.5s, length: 500ms, audio: none}
 `)
 	s := &p.File.Scenes[0]
 	c, _ := p.File.Capture("alder")
-	if _, err := p.Figures(t.Context(), s); err != nil {
+	if _, err := figures.Of(t.Context(), p, s); err != nil {
 		t.Fatal(err)
 	}
 	log := c.Pacing.Log
@@ -54,12 +58,12 @@ scenes: [{id: ridge, captures: [alder], start: 0.5s, length: 500ms, audio: none}
 		if n != tt.doubtful {
 			t.Fatalf("%d of %d rows were marked in\n%s", n, tt.doubtful, measured)
 		}
-		p, err := Open(p.File.Path, p.Tools)
+		p, err := scene.Open(p.File.Path, p.Tools)
 		if err != nil {
 			t.Fatal(err)
 		}
 
-		found, err := p.Check(t.Context(), CheckOptions{})
+		found, err := check.Run(t.Context(), p, check.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -72,18 +76,18 @@ scenes: [{id: ridge, captures: [alder], start: 0.5s, length: 500ms, audio: none}
 		if tt.words == "" && checked != "" || !strings.Contains(checked, tt.words) {
 			t.Errorf("%d doubtful: check says %q", tt.doubtful, checked)
 		}
-		figures, err := p.Figures(t.Context(), s)
+		numbers, err := figures.Of(t.Context(), p, s)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if d := figures.Captures[0].Figures.Doubt; d.Part() < tt.share-0.001 || d.Part() > tt.share+0.001 || d.Uncertain() != (tt.words != "") {
+		if d := numbers.Captures[0].Figures.Doubt; d.Part() < tt.share-0.001 || d.Part() > tt.share+0.001 || d.Uncertain() != (tt.words != "") {
 			t.Errorf("%d doubtful: figures say %v", tt.doubtful, d.Percent())
 		}
-		made, err := p.Batch(t.Context(), BatchOptions{})
+		made, err := Batch(t.Context(), p, BatchOptions{})
 		if err != nil || made[0].Err != nil {
 			t.Fatal(err, made[0].Err)
 		}
-		warned := strings.Join(made[0].Result.Warnings, "\n")
+		warned := strings.Join(finding.Warnings(made[0].Result.Warnings), "\n")
 		if strings.Contains(warned, "pacing uncertain") != (tt.words != "") || !strings.Contains(warned, tt.words) {
 			t.Errorf("%d doubtful: render warns\n%s", tt.doubtful, warned)
 		}

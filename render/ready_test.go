@@ -3,7 +3,6 @@ package render
 import (
 	"fairframe/render/finding"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -51,14 +50,14 @@ scenes:
 			rendering = append(rendering, line)
 		}
 	})
-	if _, err := p.Render(t.Context(), "across", "", nil); err == nil || err.Error() != across {
+	if _, err := Render(t.Context(), p, "across", "", nil); err == nil || err.Error() != across {
 		t.Errorf("render: %v", err)
 	}
 	if len(rendering) > 0 {
 		t.Errorf("it was encoded all the same: %q", rendering)
 	}
 	var order []string
-	rows, err := p.Batch(t.Context(), BatchOptions{
+	rows, err := Batch(t.Context(), p, BatchOptions{
 		Planned: func(scene string, _ int64) { order = append(order, "planned "+scene) },
 		Started: func(scene string) (Progress, func(Row)) {
 			return func(int64, int64) {}, func(r Row) { order = append(order, scene+" "+string(r.Status)) }
@@ -79,7 +78,7 @@ scenes:
 	ran := 0
 	p = open(t, dir, text)
 	traced(p, func(string, []string) { ran++ })
-	if rows, err := p.Batch(t.Context(), BatchOptions{Only: []string{"whole"}}); err != nil || rows[0].Status != UpToDate || ran > 0 {
+	if rows, err := Batch(t.Context(), p, BatchOptions{Only: []string{"whole"}}); err != nil || rows[0].Status != UpToDate || ran > 0 {
 		t.Errorf("idle: %v, %v, %d programs run", rows, err, ran)
 	}
 }
@@ -101,7 +100,7 @@ scenes:
   - {id: before, start: 0.4s, length: 100ms}
   - {id: after, start: f34, length: 100ms}
 `)
-	rows, err := p.Batch(t.Context(), BatchOptions{})
+	rows, err := Batch(t.Context(), p, BatchOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -124,28 +123,5 @@ func TestRefuse(t *testing.T) {
 	warnings, err := finding.Refuse([]finding.Finding{{Severity: finding.Note, What: "n"}, {Severity: finding.Misleads, What: "c", Evidence: "2"}})
 	if err != nil || len(warnings) != 1 || warnings[0].Warning() != "c (2)" {
 		t.Errorf("%q, %v", warnings, err)
-	}
-}
-
-// TestFreeBytes: compared with what the system's own program says.
-func TestFreeBytes(t *testing.T) {
-	out, err := exec.Command("df", "-Pk", ".").Output()
-	if err != nil {
-		t.Skip("no df here")
-	}
-	lines := strings.Split(strings.TrimSpace(string(out)), "\n")
-	var blocks, used, free int64
-	f := strings.Fields(lines[len(lines)-1])
-	if len(f) < 4 {
-		t.Skipf("df says %q", out)
-	}
-	for i, v := range []*int64{&blocks, &used, &free} {
-		for _, c := range f[i+1] {
-			*v = *v*10 + int64(c-'0')
-		}
-	}
-	// Others write meanwhile.
-	if got := freeBytes("."); got < free*1024/2 || got > free*1024*2+1<<30 {
-		t.Errorf("%d bytes free, df says %d kB", got, free)
 	}
 }

@@ -16,6 +16,7 @@ import (
 	"fairframe/render/media"
 	"fairframe/render/media/deliver"
 	"fairframe/render/record"
+	"fairframe/render/scene"
 )
 
 // Reel is what is known of a reel that a batch has joined.
@@ -29,23 +30,23 @@ type Reel struct {
 	Sound  deliver.ReelSound
 	Status Status // Rendered or UpToDate
 
-	Warnings []string
+	Warnings []finding.Finding
 }
 
-// Reel joins the clips of a batch that has done all its scenes, in the order of
+// MakeReel joins the clips of a batch that has done all its scenes, in the order of
 // its rows, unless the manifest says that this very reel is there already; fresh
 // joins them all the same. progress may be nil.
-func (p *Project) Reel(ctx context.Context, rows []Row, out string, fresh bool,
+func MakeReel(ctx context.Context, p *scene.Project, rows []Row, out string, fresh bool,
 	progress Progress) (Reel, error) {
 	began := time.Now()
-	if err := p.checkName(out); err != nil {
+	if err := checkName(p.File, out); err != nil {
 		return Reel{}, err
 	}
-	scenes, entries, err := p.done(rows)
+	scenes, entries, err := done(p, rows)
 	if err != nil {
 		return Reel{}, err
 	}
-	delivery, err := p.delivery()
+	delivery, err := scene.Delivery(p.File)
 	if err != nil {
 		return Reel{}, err
 	}
@@ -57,7 +58,7 @@ func (p *Project) Reel(ctx context.Context, rows []Row, out string, fresh bool,
 			}
 		}
 	}
-	m, err := record.OpenManifest(p.manifestPath())
+	m, err := record.OpenManifest(p.Manifest())
 	if err != nil {
 		return Reel{}, err
 	}
@@ -65,8 +66,8 @@ func (p *Project) Reel(ctx context.Context, rows []Row, out string, fresh bool,
 	fingerprint := sha256.New()
 	for i, s := range scenes {
 		reel.Parts = append(reel.Parts, deliver.ReelPart{Name: s.ID, Path: rows[i].Out,
-			Frames: entries[i].Output.Frames, Title: titleOf(s), Gain: entries[i].Output.Gain})
-		fmt.Fprintf(fingerprint, "%q %q %s %s\n", s.ID, titleOf(s), entries[i].Fingerprint, entries[i].Output.SHA256)
+			Frames: entries[i].Output.Frames, Title: scene.Title(s), Gain: entries[i].Output.Gain})
+		fmt.Fprintf(fingerprint, "%q %q %s %s\n", s.ID, scene.Title(s), entries[i].Fingerprint, entries[i].Output.SHA256)
 	}
 	total := reel.Total()
 	made := Reel{Out: out, Scenes: len(scenes), Frames: total, Length: reel.Rate.TimeOf(total),
@@ -81,7 +82,7 @@ func (p *Project) Reel(ctx context.Context, rows []Row, out string, fresh bool,
 			return made, nil
 		}
 	}
-	if err := p.addReelSound(ctx, reel, scenes); err != nil {
+	if err := addReelSound(ctx, p, reel, scenes); err != nil {
 		return Reel{}, err
 	}
 	reel.Record = one.Record.String()
@@ -103,23 +104,29 @@ func (p *Project) Reel(ctx context.Context, rows []Row, out string, fresh bool,
 	for _, s := range scenes {
 		one.Scenes = append(one.Scenes, s.ID)
 	}
-	if err := m.RecordReel(&p.identify, p.File, one); err != nil {
+	if err := m.RecordReel(p.Files, p.File, one); err != nil {
 		return Reel{}, err
 	}
 	made.Bytes, made.Sound, made.Took, made.Status =
 		one.Output.Bytes, joined.Sound, time.Since(began), Rendered
-	made.Warnings = joined.Warnings
+	for _, words := range joined.Warnings {
+		made.Warnings = append(made.Warnings, finding.Plain(words))
+	}
 	return made, nil
 }
 
 // addReelSound says what the sound of the reel's clips is made of, where a coder
 // would lose some of it a second time.
-func (p *Project) addReelSound(ctx context.Context, reel *deliver.Reel, scenes []*comparison.Scene) error {
+func addReelSound(ctx context.Context, p *scene.Project, reel *deliver.Reel, scenes []*comparison.Scene) error {
 	if !reel.Delivery.Lossy() {
 		return nil
 	}
 	for i, s := range scenes {
-		plan, err := p.Plan(ctx, s)
+		footage, err := scene.Gather(ctx, p, s, scene.MeasureAll)
+		if err != nil {
+			return err
+		}
+		plan, err := scene.Plan(footage)
 		if err != nil {
 			return err
 		}
@@ -130,8 +137,8 @@ func (p *Project) addReelSound(ctx context.Context, reel *deliver.Reel, scenes [
 
 // done returns the scenes of a batch's rows with what the manifest says of their
 // clips. A scene that is not done is an error.
-func (p *Project) done(rows []Row) ([]*comparison.Scene, []record.Entry, error) {
-	m, err := record.OpenManifest(p.manifestPath())
+func done(p *scene.Project, rows []Row) ([]*comparison.Scene, []record.Entry, error) {
+	m, err := record.OpenManifest(p.Manifest())
 	if err != nil {
 		return nil, nil, err
 	}
@@ -158,33 +165,33 @@ func (p *Project) done(rows []Row) ([]*comparison.Scene, []record.Entry, error) 
 
 // CheckReel tells, before anything is rendered, whether a reel can have that
 // name and be made of this delivery at all.
-func (p *Project) CheckReel(out string) error {
+func CheckReel(f *comparison.File, out string) error {
 	if out == "" {
 		return &finding.Error{Msg: "the reel has no name", Hint: "write --reel OUT with the same ending as the clips"}
 	}
-	if err := p.checkName(out); err != nil {
+	if err := checkName(f, out); err != nil {
 		return err
 	}
-	if d, err := p.delivery(); err != nil {
+	if d, err := scene.Delivery(f); err != nil {
 		return err
 	} else if !d.HasTags() {
 		return &finding.Error{Msg: fmt.Sprintf("clips of delivery %s cannot be joined", d.Name),
 			Hint: "choose another delivery for the reel"}
 	}
-	if slices.ContainsFunc(p.File.Scenes, func(s comparison.Scene) bool {
-		own, err := p.Out(&s)
+	if slices.ContainsFunc(f.Scenes, func(s comparison.Scene) bool {
+		own, err := Out(f, &s)
 		return err == nil && media.SameFile(own, out)
 	}) {
 		return &finding.Error{Msg: fmt.Sprintf("the reel %s has the name of a scene's clip", filepath.Base(out)),
 			Hint: "choose another name for the reel"}
 	}
-	return p.checkFolder(out)
+	return checkFolder(f, out)
 }
 
 // checkFolder makes sure that something can be written beside a name.
-func (p *Project) checkFolder(out string) error {
+func checkFolder(f *comparison.File, out string) error {
 	if info, err := os.Stat(filepath.Dir(out)); err != nil &&
-		filepath.Clean(filepath.Dir(out)) != filepath.Clean(p.File.Output.Folder) ||
+		filepath.Clean(filepath.Dir(out)) != filepath.Clean(f.Output.Folder) ||
 		err == nil && !info.IsDir() {
 		return &finding.Error{Msg: fmt.Sprintf("there is no folder %s for %s", filepath.Dir(out), filepath.Base(out)),
 			Hint: "choose a folder that exists"}

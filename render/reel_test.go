@@ -92,7 +92,7 @@ scenes:
   - {id: three, start: f20, length: f23, audio: alder}
   - {id: four, start: f1, length: f31, audio: alder}
 `, delivery))
-			rows, err := p.Batch(t.Context(), BatchOptions{Jobs: 1})
+			rows, err := Batch(t.Context(), p, BatchOptions{Jobs: 1})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -102,14 +102,14 @@ scenes:
 				}
 			}
 			out := filepath.Join(dir, "reel"+filepath.Ext(rows[0].Out))
-			reel, err := p.Reel(t.Context(), rows, out, false, nil)
+			reel, err := MakeReel(t.Context(), p, rows, out, false, nil)
 			if err != nil {
 				t.Fatal(err)
 			}
 			if reel.Frames != 37+11+23+31 || reel.Scenes != 4 || reel.Bytes == 0 || reel.Status != Rendered {
 				t.Errorf("reel %+v", reel)
 			}
-			again, err := p.Reel(t.Context(), rows, out, false, nil)
+			again, err := MakeReel(t.Context(), p, rows, out, false, nil)
 			if err != nil || again.Status != UpToDate || again.Bytes != reel.Bytes || again.Sound != reel.Sound {
 				t.Errorf("the same reel again: %+v, %v", again, err)
 			}
@@ -152,11 +152,11 @@ scenes:
 				t.Errorf("reel %+v, %v", c, err)
 			}
 			// The same name for a reel of other scenes, and that one made afresh.
-			other, err := p.Reel(t.Context(), rows[1:2], out, false, nil)
+			other, err := MakeReel(t.Context(), p, rows[1:2], out, false, nil)
 			if err != nil || other.Status != Rendered || other.Frames != 11 {
 				t.Errorf("a reel of other scenes: %+v, %v", other, err)
 			}
-			if back, err := p.Reel(t.Context(), rows[1:2], out, true, nil); err != nil || back.Status != Rendered || back.Bytes != other.Bytes {
+			if back, err := MakeReel(t.Context(), p, rows[1:2], out, true, nil); err != nil || back.Status != Rendered || back.Bytes != other.Bytes {
 				t.Errorf("the reel made afresh: %+v, %v", back, err)
 			}
 		})
@@ -272,7 +272,7 @@ func TestReelRefused(t *testing.T) {
 	dir := t.TempDir()
 	small(t, dir)
 	p := open(t, dir, smallFile)
-	rows, err := p.Batch(t.Context(), BatchOptions{Only: []string{"ridge", "shore"}})
+	rows, err := Batch(t.Context(), p, BatchOptions{Only: []string{"ridge", "shore"}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -289,7 +289,7 @@ func TestReelRefused(t *testing.T) {
 		"no folder":            {rows, filepath.Join(dir, "none", "reel.mkv"), "cannot write beside"},
 		"clips that are other": {[]Row{rows[0], {Scene: "shore", Status: UpToDate, Out: filepath.Join(dir, "alder.mkv")}}, out, "differ in size 640x360 and 320x180"},
 	} {
-		if _, err := p.Reel(t.Context(), tt.rows, tt.out, false, nil); err == nil || !strings.Contains(err.Error(), tt.want) {
+		if _, err := MakeReel(t.Context(), p, tt.rows, tt.out, false, nil); err == nil || !strings.Contains(err.Error(), tt.want) {
 			t.Errorf("%s: %v, want %q", name, err, tt.want)
 		}
 	}
@@ -297,9 +297,9 @@ func TestReelRefused(t *testing.T) {
 		t.Errorf("left behind: %v", list)
 	}
 	// A clip that is shorter than the manifest says is found out.
-	m := p.manifestPath()
+	m := p.Manifest()
 	edit(t, m, `"frames": 3`, `"frames": 4`)
-	if _, err := p.Reel(t.Context(), rows, out, false, nil); err == nil || !strings.Contains(err.Error(), "3 frames instead of 4") {
+	if _, err := MakeReel(t.Context(), p, rows, out, false, nil); err == nil || !strings.Contains(err.Error(), "3 frames instead of 4") {
 		t.Errorf("a short clip: %v", err)
 	}
 }
@@ -320,7 +320,7 @@ func TestReelDeliveries(t *testing.T) {
 	} {
 		p := open(t, dir, strings.Replace(strings.Replace(smallFile, "640x360", "320x180", 1), "delivery: lossless", tt.output, 1))
 		out := filepath.Join(dir, tt.reel)
-		if err := p.CheckReel(out); tt.refused != "" {
+		if err := CheckReel(p.File, out); tt.refused != "" {
 			if err == nil || !strings.Contains(err.Error(), tt.refused) {
 				t.Errorf("%s: %v, want %q", tt.output, err, tt.refused)
 			}
@@ -328,11 +328,11 @@ func TestReelDeliveries(t *testing.T) {
 		} else if err != nil {
 			t.Errorf("%s: %v", tt.output, err)
 		}
-		rows, err := p.Batch(t.Context(), BatchOptions{Only: []string{"ridge", "shore"}, Fresh: true})
+		rows, err := Batch(t.Context(), p, BatchOptions{Only: []string{"ridge", "shore"}, Fresh: true})
 		if err != nil {
 			t.Fatal(err)
 		}
-		reel, err := p.Reel(t.Context(), rows, out, false, nil)
+		reel, err := MakeReel(t.Context(), p, rows, out, false, nil)
 		if err != nil || reel.Frames != 6 || reel.Sound != deliver.NoSound {
 			t.Errorf("%s: %+v, %v", tt.output, reel, err)
 			continue

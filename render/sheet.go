@@ -6,11 +6,8 @@ import (
 	"fmt"
 	"image"
 	"image/color"
-	"image/jpeg"
 	"image/png"
 	"math"
-	"path/filepath"
-	"strings"
 
 	"golang.org/x/image/draw"
 	"golang.org/x/image/math/fixed"
@@ -19,41 +16,13 @@ import (
 	"fairframe/render/finding"
 )
 
-// jpegQuality leaves no blocks to be seen at full size.
-const jpegQuality = 93
-
-// IsPicture reports whether a name ends like a picture that can be written.
-func IsPicture(name string) bool {
-	switch strings.ToLower(filepath.Ext(name)) {
-	case ".png", ".jpg", ".jpeg":
-		return true
-	}
-	return false
-}
-
-// pictureFor turns a PNG into what the name's ending asks for.
-func pictureFor(name string, b []byte) ([]byte, error) {
-	if strings.EqualFold(filepath.Ext(name), ".png") {
-		return b, nil
-	}
-	img, err := png.Decode(bytes.NewReader(b))
-	if err != nil {
-		return nil, fmt.Errorf("render: %w", err)
-	}
-	var out bytes.Buffer
-	if err := jpeg.Encode(&out, img, &jpeg.Options{Quality: jpegQuality}); err != nil {
-		return nil, fmt.Errorf("render: %w", err)
-	}
-	return out.Bytes(), nil
-}
-
 // maxMoments bounds a contact sheet.
 const maxMoments = 100
 
 // Sheet makes a contact sheet: n moments of the scene, evenly spaced and each in
 // the middle of its share, with the scene time below. It is about as wide as one
 // picture. tell, if set, is told of pictures done.
-func (s *Stills) Sheet(ctx context.Context, n int, set *fonts.Set, tell Progress) ([]byte, error) {
+func (s *Stills) Sheet(ctx context.Context, n int, tell Progress) ([]byte, error) {
 	if n < 1 || n > maxMoments {
 		return nil, &finding.Error{Msg: fmt.Sprintf("a contact sheet of %d moments", n),
 			Hint: fmt.Sprintf("1 to %d moments fit a sheet", maxMoments)}
@@ -81,7 +50,7 @@ func (s *Stills) Sheet(ctx context.Context, n int, set *fonts.Set, tell Progress
 			cell.Y = max(9, cell.X*size.Y/size.X)
 			px := max(14, size.Y/45)
 			label = px * 8 / 5
-			if face, err = set.Face(fonts.Regular, float64(px)); err != nil {
+			if face, err = s.footage.Fonts.Face(fonts.Regular, float64(px)); err != nil {
 				return nil, err
 			}
 			sheet = image.NewNRGBA(image.Rect(0, 0, gap+columns*(cell.X+gap), gap+rows*(cell.Y+label+gap)))
@@ -106,6 +75,3 @@ func (s *Stills) Sheet(ctx context.Context, n int, set *fonts.Set, tell Progress
 	}
 	return out.Bytes(), nil
 }
-
-// Fonts are the comparison file's fonts, for what is drawn beside the clips.
-func (p *Project) Fonts() (*fonts.Set, error) { return p.fonts() }

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	"fairframe/render/finding"
 	"fairframe/render/media/graph"
 	"fairframe/render/record"
 )
@@ -59,21 +60,21 @@ scenes:
 		if err != nil {
 			t.Fatal(err)
 		}
-		plan, err := p.Plan(t.Context(), s)
+		plan, err := planOf(t, p, s)
 		if err != nil {
 			t.Fatal(err)
 		}
 		if got := plan.Clip.Sound; got.Kind != tt.kind || !slices.Equal(got.Inputs, tt.legs) {
 			t.Errorf("%s: %+v", tt.id, got)
 		}
-		if !slices.Equal(plan.Warnings, tt.warnings) {
+		if !slices.Equal(finding.Warnings(plan.AllWarnings()), tt.warnings) {
 			t.Errorf("%s warns of %q", tt.id, plan.Warnings)
 		}
 	}
 	if r := render(t, p, "mix"); r.made.Rendered.Gain == 0 || r.made.Rendered.Loudness == nil {
 		t.Errorf("the mix has gain %v", r.made.Rendered.Gain)
 	}
-	text, err := os.ReadFile(p.manifestPath())
+	text, err := os.ReadFile(p.Manifest())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -13,12 +13,14 @@ import (
 	"time"
 
 	"fairframe/render/comparison"
+	"fairframe/render/figures"
 	"fairframe/render/media"
+	"fairframe/render/scene"
 )
 
 // summaryProject writes two tiny captures with their logs, and a comparison of
 // scenes with and without a closing page.
-func summaryProject(t *testing.T) (*Project, string) {
+func summaryProject(t *testing.T) (*scene.Project, string) {
 	t.Helper()
 	tools, err := media.Find("")
 	if err != nil {
@@ -58,7 +60,7 @@ scenes:
 	if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	p, err := Open(file, tools)
+	p, err := scene.Open(file, tools)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -76,12 +78,12 @@ func TestSummary(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		picture, k, _, err := p.Preview(ctx, id, moment)
+		picture, k, _, err := preview(t, p, id, moment)
 		return picture, k, err
 	}
 	for id, want := range map[string]int64{"plain": 30, "bare": 45, "below": 45} {
 		told := int64(0)
-		r, err := p.Render(ctx, id, filepath.Join(dir, id+".mp4"), func(_, total int64) { told = total })
+		r, err := Render(ctx, p, id, filepath.Join(dir, id+".mp4"), func(_, total int64) { told = total })
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -125,9 +127,9 @@ func TestSummary(t *testing.T) {
 // does the fingerprint, with a deck or without.
 func TestSummaryDependsOnLogs(t *testing.T) {
 	p, dir := summaryProject(t)
-	marks := func(p *Project) (out [3]string) {
+	marks := func(p *scene.Project) (out [3]string) {
 		for i := range p.File.Scenes {
-			mark, err := p.fingerprint(&p.File.Scenes[i])
+			mark, err := fingerprint(p, &p.File.Scenes[i])
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -135,15 +137,15 @@ func TestSummaryDependsOnLogs(t *testing.T) {
 		}
 		return out
 	}
-	closing := func(p *Project) []byte {
-		plan, err := p.Plan(context.Background(), &p.File.Scenes[1])
+	closing := func(p *scene.Project) []byte {
+		plan, err := planOf(t, p, &p.File.Scenes[1])
 		if err != nil {
 			t.Fatal(err)
 		}
 		return plan.Clip.Closing.Picture
 	}
 	before, page := marks(p), closing(p)
-	f, err := p.Figures(context.Background(), &p.File.Scenes[1])
+	f, err := figures.Of(context.Background(), p, &p.File.Scenes[1])
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -157,7 +159,7 @@ func TestSummaryDependsOnLogs(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, "b.csv"), log, 0o644); err != nil {
 		t.Fatal(err)
 	}
-	again, err := Open(p.File.Path, p.Tools)
+	again, err := scene.Open(p.File.Path, p.Tools)
 	if err != nil {
 		t.Fatal(err)
 	}

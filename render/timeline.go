@@ -16,28 +16,30 @@ import (
 	"fairframe/render/media"
 	"fairframe/render/pacing"
 	"fairframe/render/record"
+	"fairframe/render/scene"
 	"fairframe/render/scratch"
 )
 
 // CheckTimeline tells, before anything is rendered, whether a timeline can have
 // that name.
-func (p *Project) CheckTimeline(out string) error {
+func CheckTimeline(f *comparison.File, out string) error {
 	ext := strings.ToLower(filepath.Ext(out))
 	if !slices.Contains(handoff.Formats(), ext) {
 		return &finding.Error{Msg: fmt.Sprintf("the timeline %q has an unknown ending", out),
 			Hint: "end the name in " + strings.Join(handoff.Formats(), ", ")}
 	}
-	return p.checkFolder(out)
+	return checkFolder(f, out)
 }
 
-// Timeline writes the scenes of a batch that has done them all, in the order of
+// WriteTimeline writes the scenes of a batch that has done them all, in the order of
 // its rows, as OpenTimelineIO, as an edit decision list or as WebVTT: the name's
 // ending decides. Warnings tell of what could not be marked.
-func (p *Project) Timeline(ctx context.Context, rows []Row, out string) (warnings []string, err error) {
-	if err := p.CheckTimeline(out); err != nil {
+func WriteTimeline(ctx context.Context, p *scene.Project, rows []Row,
+	out string) (warnings []finding.Finding, err error) {
+	if err := CheckTimeline(p.File, out); err != nil {
 		return nil, err
 	}
-	scenes, entries, err := p.done(rows)
+	scenes, entries, err := done(p, rows)
 	if err != nil {
 		return nil, err
 	}
@@ -49,7 +51,7 @@ func (p *Project) Timeline(ctx context.Context, rows []Row, out string) (warning
 					Hint: "choose another name for it"}
 			}
 		}
-		one, w, err := p.timelineScene(ctx, s, rows[i].Out, entries[i])
+		one, w, err := timelineScene(ctx, p, s, rows[i].Out, entries[i])
 		if err != nil {
 			return nil, fmt.Errorf("scene %s: %w", s.ID, err)
 		}
@@ -60,9 +62,9 @@ func (p *Project) Timeline(ctx context.Context, rows []Row, out string) (warning
 }
 
 // timelineScene is a scene as handed on.
-func (p *Project) timelineScene(ctx context.Context, s *comparison.Scene, clip string,
-	e record.Entry) (handoff.Scene, []string, error) {
-	captures, err := p.captures(ctx, s)
+func timelineScene(ctx context.Context, p *scene.Project, s *comparison.Scene, clip string,
+	e record.Entry) (handoff.Scene, []finding.Finding, error) {
+	captures, err := scene.Probe(ctx, p, s)
 	if err != nil {
 		return handoff.Scene{}, nil, err
 	}
@@ -78,36 +80,40 @@ func (p *Project) timelineScene(ctx context.Context, s *comparison.Scene, clip s
 	}
 	one := handoff.Scene{ID: s.ID, Caption: s.Caption, Sound: e.Output.Sound,
 		Frames: rate.FramesIn(s.Title) + passing.Frames() + rate.FramesIn(s.Summary),
-		Clip:   handoff.Media{Path: clip, Rate: own, Frames: e.Output.Frames, Drop: dropFrame(rate)}}
-	plan := &Plan{Scene: s}
+		Clip:   handoff.Media{Path: clip, Rate: own, Frames: e.Output.Frames, Drop: scene.DropFrame(rate)}}
+	var warnings []finding.Finding
 	for _, c := range captures {
-		own, _ := timecodeOf(c.probed)
+		own, _ := scene.TimecodeOf(c.Probed)
 		shot := handoff.Shot{Key: c.Key, Name: c.Name,
-			Runs: runsOf(passing, rate, rate.FramesIn(s.Title), c.start),
-			Capture: handoff.Media{Path: c.Video, Rate: c.probed.Rate, Frames: c.probed.Frames,
-				First: own.first, Drop: own.drop}}
-		if c.probed.Variable() {
+			Runs: runsOf(passing, rate, rate.FramesIn(s.Title), c.Start),
+			Capture: handoff.Media{Path: c.Video, Rate: c.Probed.Rate, Frames: c.Probed.Frames,
+				First: own.First, Drop: own.Drop}}
+		if c.Probed.Variable() {
 			// Editors count such a file in steps of one rate, however many pictures it has.
-			shot.Capture.Variable, shot.Capture.Frames = true, c.probed.Rate.FramesIn(c.probed.Duration())
-			plan.warn(fmt.Sprintf("scene %s: capture %s is of variable rate; the timeline counts its time at "+
-				"%s frames a second, not its pictures", s.ID, c.Key, c.probed.Rate))
+			shot.Capture.Variable, shot.Capture.Frames = true, c.Probed.Rate.FramesIn(c.Probed.Duration())
+			warnings = append(warnings, finding.Plain(fmt.Sprintf("scene %s: capture %s is of variable rate; the "+
+				"timeline counts its time at %s frames a second, not its pictures", s.ID, c.Key, c.Probed.Rate)))
 		}
 		if c.Key == s.Timecode && e.Record != nil {
-			if from, _, err := clipTimecode(c, rate, rate.FramesIn(s.Title)); err == nil {
-				one.Clip.First, one.Clip.Drop = from.first, from.drop
+			if from, _, err := scene.ClipTimecode(c, rate, rate.FramesIn(s.Title)); err == nil {
+				one.Clip.First, one.Clip.Drop = from.First, from.Drop
 			}
 		}
 		if c.Pacing.Given() {
-			if shot.Marks, err = p.marks(ctx, s, c, plan); err != nil {
+			trace, odd, err := scene.ReadPacing(ctx, p, s, c)
+			if err != nil {
 				return one, nil, err
 			}
+			c.Trace = trace
+			warnings = append(append(warnings, odd...), c.Warnings(s)...)
+			shot.Marks = marksOn(s, c)
 		} else {
-			plan.warn(fmt.Sprintf("scene %s: capture %s has no pacing; its spans and hitches are not marked",
-				s.ID, c.Key))
+			warnings = append(warnings, finding.Plain(fmt.Sprintf("scene %s: capture %s has no pacing; its "+
+				"spans and hitches are not marked", s.ID, c.Key)))
 		}
 		one.Shots = append(one.Shots, shot)
 	}
-	return one, plan.Warnings, nil
+	return one, warnings, nil
 }
 
 // runsOf says which stretches of a capture a clip shows, and where: after the
@@ -122,27 +128,21 @@ func runsOf(m pacing.TimeMap, rate pacing.Rate, lead int64, start time.Duration)
 	return list
 }
 
-// marks are a capture's spans and hitches within a scene.
-func (p *Project) marks(ctx context.Context, s *comparison.Scene, c sceneCapture,
-	plan *Plan) ([]handoff.Mark, error) {
-	trace, err := p.trace(ctx, c, s, plan)
-	if err != nil {
-		return nil, err
-	}
-	from, to := c.start, c.start+s.Length
-	var list []handoff.Mark
-	for _, span := range trace.Spans(from, to, c.probed.Refresh()) {
-		words := span.Sentence(c.Name, c.start)
+// marksOn are a capture's spans and hitches within a scene.
+func marksOn(s *comparison.Scene, c scene.Take) (list []handoff.Mark) {
+	from, to := c.Start, c.Start+s.Length
+	for _, span := range c.Trace.Spans(from, to, c.Probed.Refresh()) {
+		words := span.Sentence(c.Name, c.Start)
 		name, _, _ := strings.Cut(words, " from ")
 		list = append(list, handoff.Mark{Kind: handoff.Span, From: span.From, To: span.To, Name: name,
 			Words: words})
 	}
-	for _, h := range trace.Figures(from, to, c.probed.Refresh()).Hitches {
+	for _, h := range c.Trace.Figures(from, to, c.Probed.Refresh()).Hitches {
 		name := fmt.Sprintf("%s hitches: a frame of %.1f ms",
 			c.Name, float64(h.Time)/float64(time.Millisecond))
 		list = append(list, handoff.Mark{Kind: handoff.Hitch, From: h.Begin, To: h.Begin + h.Time, Name: name,
-			Words: fmt.Sprintf("%s at %.2f s", name, (h.Begin - c.start).Seconds())})
+			Words: fmt.Sprintf("%s at %.2f s", name, (h.Begin - c.Start).Seconds())})
 	}
 	slices.SortStableFunc(list, func(a, b handoff.Mark) int { return int(a.From - b.From) })
-	return list, nil
+	return list
 }

@@ -11,7 +11,9 @@ import (
 	"testing"
 	"time"
 
+	"fairframe/render/finding"
 	"fairframe/render/pacing"
+	"fairframe/render/scene"
 )
 
 // TestRunsOf: a time map's runs become runs of a capture, after a title page.
@@ -50,16 +52,16 @@ scenes:
   - {id: two, captures: [birch, alder], start: {alder: f20, birch: f31}, length: f20, timecode: alder, title: 100ms}
   - {id: three, start: f12, length: f24, speed: 0.5, hold: [{at: 200ms, for: 100ms}]}
 `)
-	rows, err := p.Batch(t.Context(), BatchOptions{})
+	rows, err := Batch(t.Context(), p, BatchOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	name := filepath.Join(dir, "out", "cut.otio")
-	warnings, err := p.Timeline(t.Context(), rows, name)
+	warnings, err := WriteTimeline(t.Context(), p, rows, name)
 	if err != nil {
 		t.Fatal(err)
 	}
-	expect(t, "warnings", strings.Join(warnings, "; "), "scene one: capture birch has no pacing; its spans and hitches are not marked; scene two: capture birch has no pacing; its spans and hitches are not marked; scene three: capture birch has no pacing; its spans and hitches are not marked")
+	expect(t, "warnings", strings.Join(finding.Warnings(warnings), "; "), "scene one: capture birch has no pacing; its spans and hitches are not marked; scene two: capture birch has no pacing; its spans and hitches are not marked; scene three: capture birch has no pacing; its spans and hitches are not marked")
 
 	type item struct {
 		Schema  string `json:"OTIO_SCHEMA"`
@@ -137,7 +139,7 @@ scenes:
 
 	edl, vtt := filepath.Join(dir, "out", "cut.edl"), filepath.Join(dir, "out", "cut.vtt")
 	for _, name := range []string{edl, vtt} {
-		if _, err := p.Timeline(t.Context(), rows, name); err != nil {
+		if _, err := WriteTimeline(t.Context(), p, rows, name); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -171,11 +173,11 @@ scenes:
   - {id: one, captures: [alder], start: 0.2s, length: 500ms, audio: none, deck: {place: none}, timecode: alder}
 `)
 	s := &p.File.Scenes[0]
-	list, err := p.captures(t.Context(), s)
+	list, err := scene.Probe(t.Context(), p, s)
 	if err != nil {
 		t.Fatal(err)
 	}
-	trace, err := p.trace(t.Context(), list[0], s, &Plan{Scene: s})
+	trace, _, err := scene.ReadPacing(t.Context(), p, s, list[0])
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -188,11 +190,11 @@ scenes:
 			t.Errorf("frame on screen at %d of 60 ends at %v, want %v", at, f.End(), hz60.TimeOf(want[1]))
 		}
 	}
-	rows, err := p.Batch(t.Context(), BatchOptions{})
+	rows, err := Batch(t.Context(), p, BatchOptions{})
 	if err != nil || rows[0].Err != nil {
 		t.Fatal(err, rows[0].Err)
 	}
-	if all := strings.Join(rows[0].Result.Warnings, "\n"); !strings.Contains(all, "capture alder is of variable rate; its timecode counts its time at 60 frames a second, not its pictures") {
+	if all := strings.Join(finding.Warnings(rows[0].Result.Warnings), "\n"); !strings.Contains(all, "capture alder is of variable rate; its timecode counts its time at 60 frames a second, not its pictures") {
 		t.Errorf("the clip's warnings are\n%s", all)
 	}
 	for name, want := range map[string]string{
@@ -200,11 +202,11 @@ scenes:
 		"cut.otio": `"value": 58.0`, // the last picture is number 57 of 60 a second
 	} {
 		name = filepath.Join(dir, "out", name)
-		warnings, err := p.Timeline(t.Context(), rows, name)
+		warnings, err := WriteTimeline(t.Context(), p, rows, name)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if all := strings.Join(warnings, "\n"); !strings.Contains(all, "scene one: capture alder is of variable rate; the timeline counts its time at 60 frames a second, not its pictures") {
+		if all := strings.Join(finding.Warnings(warnings), "\n"); !strings.Contains(all, "scene one: capture alder is of variable rate; the timeline counts its time at 60 frames a second, not its pictures") {
 			t.Errorf("%s: the warnings are\n%s", name, all)
 		}
 		if b, err := os.ReadFile(name); err != nil || !strings.Contains(string(b), want) {

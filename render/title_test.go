@@ -85,7 +85,7 @@ scenes:
 	}
 
 	// The time code of the scene's first frame is that of the capture's frame 6.
-	plan, err := p.Plan(t.Context(), &p.File.Scenes[1])
+	plan, err := planOf(t, p, &p.File.Scenes[1])
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -93,11 +93,11 @@ scenes:
 		t.Errorf("time code %s, want %s: 5 + 6 - 9", plan.Clip.Timecode, want)
 	}
 
-	stills, err := p.Stills(t.Context(), "both", StillOptions{})
+	stills, err := NewStills(t.Context(), p, "both", StillOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	bare, err := p.Stills(t.Context(), "plain", StillOptions{})
+	bare, err := NewStills(t.Context(), p, "plain", StillOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -152,7 +152,7 @@ func TestTitleFingerprint(t *testing.T) {
 		var list [2]string
 		for i := range list {
 			var err error
-			if list[i], err = p.fingerprint(&p.File.Scenes[i]); err != nil {
+			if list[i], err = fingerprint(p, &p.File.Scenes[i]); err != nil {
 				t.Fatal(err)
 			}
 		}

@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"fairframe/render/media"
+	"fairframe/render/scene"
 )
 
 // TestInsetMarksItsPlace: the frame in the whole picture lies around what the
@@ -24,7 +25,7 @@ func TestInsetMarksItsPlace(t *testing.T) {
 	shape := image.Pt(480, 270)
 	blockOn(t, "0x303030", filepath.Join(dir, "alder.mkv"), shape, image.Rect(0, 0, 2, 2), 12)
 	const frames = 12
-	known := &known{}
+	known := &scene.Cache{}
 	type stop struct{ x, y, magnify float64 }
 	for i, c := range []struct {
 		size  image.Point
@@ -52,17 +53,13 @@ scenes:
   - {id: s%d, captures: [alder, birch], start: 0s, length: f%d, view: inset, inset: {place: %s}, deck: {place: none, tabs: false}, window: %s}
 `, c.size.X, c.size.Y, i, frames, c.place, window), known)
 		s := &p.File.Scenes[0]
-		captures, err := p.captures(t.Context(), s)
+		plan, err := planOf(t, p, s)
 		if err != nil {
 			t.Fatal(err)
 		}
-		view, err := p.compose(s, captures, hz60, frames)
-		if err != nil {
-			t.Fatal(err)
-		}
-		whole, pane := view.screen.Panes[0].Area, view.screen.Panes[1].Area
-		hidden := view.lying()
-		for _, l := range view.screen.Labels {
+		whole, pane := plan.Screen.Panes[0].Area, plan.Screen.Panes[1].Area
+		hidden := plan.Screen.OnTop()
+		for _, l := range plan.Screen.Labels {
 			hidden = append(hidden, l.Box)
 		}
 		// Where the capture is in the whole picture.
@@ -135,7 +132,7 @@ func TestAlternateLightsTheTabOnScreen(t *testing.T) {
 	size := image.Pt(640, 360)
 	blockOn(t, "0x202020", filepath.Join(dir, "alder.mkv"), size, image.Rect(0, 0, 2, 2), 20)
 	writeLog(t, filepath.Join(dir, "alder.csv"), cadence(20, 1))
-	known := &known{}
+	known := &scene.Cache{}
 	for i, place := range []string{"below", "over", "none"} {
 		keys := filmKeys[:2+i%2]
 		p := reopen(t, dir, fmt.Sprintf(`
@@ -148,11 +145,7 @@ scenes:
   - {id: turns-%[2]s, captures: [%[1]s], start: 0s, length: f14, view: alternate, alternate: {at: [f3, f4, f9, f10]}, deck: {place: %[2]s, tabs: true}}
 `, strings.Join(keys, ", "), place), known)
 		s := &p.File.Scenes[0]
-		captures, err := p.captures(t.Context(), s)
-		if err != nil {
-			t.Fatal(err)
-		}
-		view, err := p.compose(s, captures, hz60, 14)
+		plan, err := planOf(t, p, s)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -166,7 +159,7 @@ scenes:
 			return turn % len(keys)
 		}
 		clip := pictures(t, render(t, p, s.ID).Out, size, "yuv420p")
-		for i, tab := range view.screen.Tabs {
+		for i, tab := range plan.Screen.Tabs {
 			var on, off []byte
 			light := func(b []byte) (sum int) {
 				for _, v := range b[:tab.Box.Dx()*tab.Box.Dy()] {
@@ -260,7 +253,7 @@ scenes:
 		if err != nil {
 			t.Fatal(err)
 		}
-		plan, err := p.Plan(t.Context(), s)
+		plan, err := planOf(t, p, s)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -14,6 +14,7 @@ import (
 	"fairframe/render/comparison"
 	"fairframe/render/media"
 	"fairframe/render/media/graph"
+	"fairframe/render/scene"
 )
 
 // The films of these tests say of each pixel whose it is and where. Their first
@@ -272,7 +273,7 @@ func TestEveryViewShowsItsPlaces(t *testing.T) {
 		writeLog(t, filepath.Join(dir, key+".csv"), cadence(filmFrames, int64(i+1)))
 	}
 	places := []string{"below", "over", "none"}
-	views, known := viewCases(), &known{}
+	views, known := viewCases(), &scene.Cache{}
 	if os.Getenv("FAIRFRAME_VIEWS") != "" {
 		sizes := []image.Point{{1280, 720}, {1920, 1080}, {3840, 2160}, {1080, 1920}, {1080, 1080}}
 		for v, view := range views {
@@ -298,7 +299,7 @@ func TestEveryViewShowsItsPlaces(t *testing.T) {
 }
 
 // showsItsPlaces renders one clip and compares it.
-func showsItsPlaces(t *testing.T, dir string, known *known, view viewCase, size image.Point, n int, place string, look look) {
+func showsItsPlaces(t *testing.T, dir string, known *scene.Cache, view viewCase, size image.Point, n int, place string, look look) {
 	t.Run(fmt.Sprintf("%s%s %d in %v %s, %s", view.name, view.options(n), n, size, place, look.name), func(t *testing.T) {
 		first, frames := []int{2, 5, 9}, 3
 		if !look.exact {
@@ -328,15 +329,7 @@ scenes:
 `, size.X, size.Y, look.set, strings.Join(filmKeys[:n], ", "), starts, frames, window, place, view.name, view.options(n))
 		p := reopen(t, dir, text, known)
 		s := &p.File.Scenes[0]
-		captures, err := p.captures(t.Context(), s)
-		if err != nil {
-			t.Fatal(err)
-		}
-		c, err := p.compose(s, captures, hz60, int64(frames))
-		if err != nil {
-			t.Fatal(err)
-		}
-		plan, err := p.Plan(t.Context(), s)
+		plan, err := planOf(t, p, s)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -345,9 +338,9 @@ scenes:
 			t.Fatalf("%d frames", len(clip))
 		}
 		judge := &judge{t: t, exact: look.exact}
-		shown := visible(c.screen.Panes, plan.Clip, size)
+		shown := visible(plan.Screen.Panes, plan.Clip, size)
 		for k, got := range clip {
-			for i, pane := range c.screen.Panes {
+			for i, pane := range plan.Screen.Panes {
 				who := pane.Capture
 				if view.turn != nil {
 					who = view.turn(k, n)
@@ -358,8 +351,8 @@ scenes:
 				}
 				sightOf := func(capture int) sight {
 					rows := pane.Area.Dy()
-					if c.screen.Place == layout.Over {
-						rows = min(rows, c.screen.Strip.Min.Y-pane.Area.Min.Y)
+					if plan.Screen.Place == layout.Over {
+						rows = min(rows, plan.Screen.Strip.Min.Y-pane.Area.Min.Y)
 					}
 					return sight{rows, films[look.set][capture].shape, pane.Area.Size(), size, whole, look.x, look.y, magnify}
 				}
@@ -592,16 +585,12 @@ scenes:
 		if err != nil {
 			t.Fatal(err)
 		}
-		list, err := p.captures(t.Context(), s)
-		if err != nil {
-			t.Fatal(err)
-		}
-		c, err := p.compose(s, list, hz60, 3)
-		if err != nil || len(c.screen.Panes) != len(first) {
-			t.Fatalf("%s: %d panes, %v", id, len(c.screen.Panes), err)
+		plan, err := planOf(t, p, s)
+		if err != nil || len(plan.Screen.Panes) != len(first) {
+			t.Fatalf("%s: %d panes, %v", id, len(plan.Screen.Panes), err)
 		}
 		for k, picture := range pictures(t, render(t, p, id).Out, size, "yuv420p") {
-			for i, pane := range c.screen.Panes {
+			for i, pane := range plan.Screen.Panes {
 				if got := bar(t, picture, size, pane.Area, 320); got != first[i]+k {
 					t.Errorf("%s: pane %d of frame %d shows frame %d, want %d", id, i+1, k, got, first[i]+k)
 				}

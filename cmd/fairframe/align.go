@@ -10,9 +10,9 @@ import (
 
 	"github.com/spf13/pflag"
 
-	"fairframe/render"
 	"fairframe/render/align"
 	"fairframe/render/media"
+	"fairframe/render/scene"
 )
 
 func alignCommand() command {
@@ -85,7 +85,7 @@ and for all scenes of FILE {"version": 1, "scenes": [one of these for each, with
 			picture := flags.String("picture", "", "draw the evidence into this `OUT.png`")
 			format := choice(flags, "format", "format", "of the result: text or json", "text", "json")
 			return func(ctx context.Context, e *env, args []string) error {
-				o := render.AlignOptions{Search: *search}
+				o := align.Options{Search: *search}
 				var err error
 				if o.By, err = align.ParseBy(*by); err != nil {
 					return err
@@ -137,24 +137,24 @@ func aroundTime(ctx context.Context, t *media.Tools, capture, around string) (*t
 	return &at, err
 }
 
-func runAlign(ctx context.Context, e *env, args []string, scene string, writes bool, around,
-	picture, format string, o render.AlignOptions) error {
-	var project *render.Project
+func runAlign(ctx context.Context, e *env, args []string, id string, writes bool, around,
+	picture, format string, o align.Options) error {
+	var project *scene.Project
 	t, err := e.tools()
 	if err != nil {
 		return err
 	}
 	first := args[0]
-	if scene != "" {
+	if id != "" {
 		if project, err = e.open(args[0]); err != nil {
 			return err
 		}
 	}
-	var found render.Aligned
+	var found align.Aligned
 	bar := e.progress("align", "seconds")
 	progress := func(done, total int64) { bar.update("", done, total) }
 	if project != nil {
-		s, err := project.File.Scene(scene)
+		s, err := project.File.Scene(id)
 		if err != nil {
 			return err
 		}
@@ -166,17 +166,17 @@ func runAlign(ctx context.Context, e *env, args []string, scene string, writes b
 		return err
 	}
 	if project != nil {
-		s, err := project.File.Scene(scene)
+		s, err := project.File.Scene(id)
 		if err != nil {
 			return err
 		}
-		found, err = project.Align(ctx, s, o, progress)
+		found, err = align.Scene(ctx, project, s, o, progress)
 		bar.done()
 		if err != nil {
 			return err
 		}
 	} else {
-		found, err = render.Align(ctx, t, args, o, progress)
+		found, err = align.Captures(ctx, t, args, o, progress)
 		bar.done()
 		if err != nil {
 			return err
@@ -199,16 +199,16 @@ func runAlign(ctx context.Context, e *env, args []string, scene string, writes b
 	if err != nil {
 		return err
 	}
-	s, err := project.File.Scene(scene)
+	s, err := project.File.Scene(id)
 	if err != nil {
 		return err
 	}
-	backup, err := project.WriteStarts(s, starts)
+	backup, err := align.WriteStarts(project.File, s, starts)
 	if err != nil {
 		return err
 	}
 	line(e.stderr, "written", fmt.Sprintf("the starts of scene %s in %s; as it was: %s",
-		scene, args[0], backup))
+		id, args[0], backup))
 	return nil
 }
 
@@ -288,12 +288,12 @@ type alignStretchJSON struct {
 	Evidence   alignEvidencesJSON `json:"evidence"`
 }
 
-func writeAlignJSON(w io.Writer, found render.Aligned, starts bool) error {
+func writeAlignJSON(w io.Writer, found align.Aligned, starts bool) error {
 	return encodeJSON(w, alignDocument(found, starts))
 }
 
 // writeScenesJSON writes the scenes one by one.
-func writeScenesJSON(w io.Writer, found []render.SceneAligned) error {
+func writeScenesJSON(w io.Writer, found []align.SceneAligned) error {
 	doc := struct {
 		Version int         `json:"version"`
 		Scenes  []alignJSON `json:"scenes"`
@@ -313,7 +313,7 @@ func encodeJSON(w io.Writer, doc any) error {
 	return enc.Encode(doc)
 }
 
-func alignDocument(found render.Aligned, starts bool) alignJSON {
+func alignDocument(found align.Aligned, starts bool) alignJSON {
 	doc := alignJSON{Version: 1}
 	for _, p := range found.Pairs {
 		one := alignPairJSON{
@@ -375,7 +375,7 @@ func evidenceJSON(e *align.Evidence) *alignEvidenceJSON {
 	return &alignEvidenceJSON{micro(e.Offset), micro(e.Spread), micro(e.Peak), e.Blocks}
 }
 
-func writeAlignText(w io.Writer, found render.Aligned, scene, moment bool) error {
+func writeAlignText(w io.Writer, found align.Aligned, scene, moment bool) error {
 	for _, p := range found.Pairs {
 		fmt.Fprintf(w, "%s → %s\n", p.A, p.B)
 		if p.Matched() {
@@ -430,7 +430,7 @@ func writeAlignText(w io.Writer, found render.Aligned, scene, moment bool) error
 	return writeLoopText(w, found.Loop)
 }
 
-func writeLoopText(w io.Writer, l *render.Loop) error {
+func writeLoopText(w io.Writer, l *align.Loop) error {
 	if l == nil {
 		return nil
 	}

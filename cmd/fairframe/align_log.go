@@ -11,7 +11,9 @@ import (
 	"github.com/spf13/pflag"
 
 	"fairframe/render"
+	"fairframe/render/align"
 	"fairframe/render/pacing"
+	"fairframe/render/scene"
 )
 
 // logFlags are the flags of align that are about pacing logs.
@@ -96,25 +98,25 @@ func runAlignLogs(ctx context.Context, e *env, arg string, l *logFlags, writes b
 		return err
 	}
 	bar := e.progress("align", "frames")
-	var found []render.LogAligned
-	var project *render.Project
+	var found []align.LogAligned
+	var project *scene.Project
 	if l.all {
 		if project, err = e.open(arg); err != nil {
 			return err
 		}
-		found, err = project.AlignLogs(ctx, func(capture string) render.Progress {
+		found, err = align.Logs(ctx, project, func(capture string) render.Progress {
 			return func(done, total int64) { bar.update(capture, done, total) }
 		})
 	} else {
-		var o render.LogOptions
+		var o align.LogOptions
 		if o.Format, err = l.format(); err != nil {
 			return err
 		}
 		if o.Around, err = aroundTime(ctx, t, arg, around); err != nil {
 			return err
 		}
-		var one render.LogAligned
-		one, err = render.AlignLog(ctx, t, arg, l.log, o,
+		var one align.LogAligned
+		one, err = align.Log(ctx, t, arg, l.log, o,
 			func(done, total int64) { bar.update("", done, total) })
 		found = append(found, one)
 	}
@@ -130,7 +132,7 @@ func runAlignLogs(ctx context.Context, e *env, arg string, l *logFlags, writes b
 	if err != nil || !writes {
 		return err
 	}
-	backup, err := project.WriteLogStarts(found)
+	backup, err := align.WriteLogStarts(project.File, found)
 	switch {
 	case err != nil:
 		return err
@@ -143,12 +145,12 @@ func runAlignLogs(ctx context.Context, e *env, arg string, l *logFlags, writes b
 }
 
 // startsText writes a log's starts as a comparison file has it.
-func startsText(one render.LogAligned) string {
+func startsText(one align.LogAligned) string {
 	s := strconv.FormatFloat(one.Starts.Seconds(), 'f', 6, 64)
 	return strings.TrimSuffix(strings.TrimRight(s, "0"), ".") + "s"
 }
 
-func writeLogsText(w io.Writer, found []render.LogAligned) error {
+func writeLogsText(w io.Writer, found []align.LogAligned) error {
 	for _, one := range found {
 		fmt.Fprintf(w, "%s → %s\n", one.Log, one.Capture)
 		fmt.Fprintf(w, "  measured    %.2f s to %.2f s of the capture\n",
@@ -197,7 +199,7 @@ type alignedJSON struct {
 	Notes       []string `json:"notes"`
 }
 
-func writeLogsJSON(w io.Writer, found []render.LogAligned) error {
+func writeLogsJSON(w io.Writer, found []align.LogAligned) error {
 	doc := logsJSON{Version: 1, Logs: []alignedJSON{}}
 	for _, one := range found {
 		js := alignedJSON{Capture: one.Capture, Log: one.Log, Was: micro(one.Was.Seconds()),

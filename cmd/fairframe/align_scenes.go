@@ -2,14 +2,13 @@ package main
 
 import (
 	"context"
+	"fairframe/render/align"
 	"fmt"
-
-	"fairframe/render"
 )
 
 // runAlignScenes aligns all scenes of a comparison file.
 func runAlignScenes(ctx context.Context, e *env, file string, writes bool, format string,
-	o render.AlignOptions) error {
+	o align.Options) error {
 	if _, err := e.tools(); err != nil {
 		return err
 	}
@@ -18,7 +17,7 @@ func runAlignScenes(ctx context.Context, e *env, file string, writes bool, forma
 		return err
 	}
 	bar := e.progress("align", "seconds")
-	found, err := p.AlignScenes(ctx, o, func(done, total int64) { bar.update("", done, total) })
+	found, err := align.Scenes(ctx, p, o, func(done, total int64) { bar.update("", done, total) })
 	bar.done()
 	if err != nil {
 		return err
@@ -47,7 +46,7 @@ func runAlignScenes(ctx context.Context, e *env, file string, writes bool, forma
 		}
 		starts[found[i].Scene.ID] = s
 	}
-	backup, err := p.WriteAllStarts(starts)
+	backup, err := align.WriteAllStarts(p.File, starts)
 	switch {
 	case err != nil:
 		return err

@@ -12,8 +12,10 @@ import (
 	"github.com/spf13/pflag"
 
 	"fairframe/render"
+	"fairframe/render/finding"
 	"fairframe/render/media/deliver"
 	"fairframe/render/record"
+	"fairframe/render/scene"
 )
 
 func batchCommand() command {
@@ -91,14 +93,14 @@ type batchExtra struct {
 }
 
 // check refuses what cannot be, before anything is rendered.
-func (x *batchExtra) check(p *render.Project, reel bool) error {
+func (x *batchExtra) check(p *scene.Project, reel bool) error {
 	if reel {
-		if err := p.CheckReel(x.reel); err != nil {
+		if err := render.CheckReel(p.File, x.reel); err != nil {
 			return &usageError{err.Error(), strings.Join(hints(err), "; ")}
 		}
 	}
 	for _, name := range x.timelines {
-		if err := p.CheckTimeline(name); err != nil {
+		if err := render.CheckTimeline(p.File, name); err != nil {
 			return &usageError{err.Error(), strings.Join(hints(err), "; ")}
 		}
 	}
@@ -106,11 +108,11 @@ func (x *batchExtra) check(p *render.Project, reel bool) error {
 }
 
 // extra makes the reel and the timelines.
-func (e *env) extra(ctx context.Context, p *render.Project, rows []render.Row, fresh bool,
+func (e *env) extra(ctx context.Context, p *scene.Project, rows []render.Row, fresh bool,
 	x *batchExtra) error {
 	if x.reel != "" {
 		bar := e.progress("reel", "frames")
-		made, err := p.Reel(ctx, rows, x.reel, fresh, func(done, total int64) { bar.update("", done, total) })
+		made, err := render.MakeReel(ctx, p, rows, x.reel, fresh, func(done, total int64) { bar.update("", done, total) })
 		bar.done()
 		if err != nil {
 			return fmt.Errorf("reel: %w", err)
@@ -119,7 +121,7 @@ func (e *env) extra(ctx context.Context, p *render.Project, rows []render.Row, f
 		x.joined = &made
 	}
 	for _, name := range x.timelines {
-		warnings, err := p.Timeline(ctx, rows, name)
+		warnings, err := render.WriteTimeline(ctx, p, rows, name)
 		if err != nil {
 			return fmt.Errorf("timeline %s: %w", filepath.Base(name), err)
 		}
@@ -129,7 +131,7 @@ func (e *env) extra(ctx context.Context, p *render.Project, rows []render.Row, f
 	return nil
 }
 
-func (e *env) batch(ctx context.Context, p *render.Project, o render.BatchOptions, extra batchExtra,
+func (e *env) batch(ctx context.Context, p *scene.Project, o render.BatchOptions, extra batchExtra,
 	format string) error {
 	bar := e.progress("batch", "frames")
 	o.Planned = func(scene string, frames int64) { bar.update(scene, 0, frames) }
@@ -144,7 +146,7 @@ func (e *env) batch(ctx context.Context, p *render.Project, o render.BatchOption
 				}
 			}
 	}
-	rows, err := p.Batch(ctx, o)
+	rows, err := render.Batch(ctx, p, o)
 	bar.done()
 	if err != nil {
 		return err
@@ -279,7 +281,7 @@ func writeBatchJSON(w io.Writer, rows []render.Row, x batchExtra) error {
 			string(r.Status), string(r.Sound)}
 	}
 	for _, r := range rows {
-		row := batchRowJSON{Scene: r.Scene, Result: string(r.Status), Warnings: r.Result.Warnings,
+		row := batchRowJSON{Scene: r.Scene, Result: string(r.Status), Warnings: finding.Warnings(r.Result.Warnings),
 			Tolerated: r.Tolerated}
 		switch r.Status {
 		case render.Rendered:

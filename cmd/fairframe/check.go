@@ -8,7 +8,7 @@ import (
 
 	"github.com/spf13/pflag"
 
-	"fairframe/render"
+	"fairframe/render/check"
 	"fairframe/render/finding"
 )
 
@@ -53,7 +53,7 @@ a finding is about none.`,
 					return err
 				}
 				bar := e.progress("check", "captures")
-				found, err := p.Check(ctx, render.CheckOptions{Scene: *scene, Deep: *deep,
+				found, err := check.Run(ctx, p, check.Options{Scene: *scene, Deep: *deep,
 					Progress: func(done, total int64) { bar.update("", done, total) }})
 				bar.done()
 				if err != nil {

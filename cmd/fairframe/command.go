@@ -12,8 +12,10 @@ import (
 
 	"fairframe/render"
 	"fairframe/render/comparison"
+	"fairframe/render/finding"
 	"fairframe/render/media"
 	"fairframe/render/record"
+	"fairframe/render/scene"
 )
 
 // Exit codes.
@@ -222,16 +224,16 @@ func (e *env) tools() (*media.Tools, error) {
 }
 
 // open reads a comparison file and finds the tools to render it.
-func (e *env) open(path string) (*render.Project, error) {
+func (e *env) open(path string) (*scene.Project, error) {
 	t, err := e.tools()
 	if err != nil {
 		return nil, err
 	}
-	p, err := render.Open(path, t)
+	p, err := scene.Open(path, t)
 	if err != nil {
 		return nil, err
 	}
-	p.Measuring = func(capture string) (render.Progress, func()) {
+	p.Logs.Measuring = func(capture string) (render.Progress, func()) {
 		bar := e.progress("measuring "+capture, "frames")
 		return func(done, total int64) { bar.update("", done, total) }, bar.done
 	}
@@ -253,9 +255,9 @@ func quoteAll(args []string) []string {
 }
 
 // warn prints what the user should know of a scene, each once.
-func (e *env) warn(scene string, warnings []string) {
+func (e *env) warn(scene string, warnings []finding.Finding) {
 	seen := map[string]bool{}
-	for _, w := range warnings {
+	for _, w := range finding.Warnings(warnings) {
 		if !seen[w] {
 			seen[w] = true
 			line(e.stderr, "warning", scene+": "+w)

@@ -11,12 +11,14 @@ import (
 
 	"fairframe/render"
 	"fairframe/render/comparison"
+	"fairframe/render/figures"
+	"fairframe/render/scene"
 )
 
 // figureFormats are how figures can be printed.
 var figureFormats = []struct {
 	name  string
-	write func(io.Writer, []*render.SceneFigures) error
+	write func(io.Writer, []*figures.Scene) error
 }{
 	{"table", writeFiguresTable}, {"csv", writeFiguresCSV}, {"json", writeFiguresJSON},
 	{"markdown", writeFiguresMarkdown},
@@ -42,7 +44,7 @@ func figuresCommand() command {
 				if err != nil {
 					return err
 				}
-				var write func(io.Writer, []*render.SceneFigures) error
+				var write func(io.Writer, []*figures.Scene) error
 				for _, f := range figureFormats {
 					if f.name == *format {
 						write = f.write
@@ -65,8 +67,8 @@ func figuresCommand() command {
 
 // figures prints the figures of one scene or of all, and draws the plot that was
 // asked for. Nothing is printed when any of it fails.
-func (e *env) figures(ctx context.Context, p *render.Project, id, plot string,
-	write func(io.Writer, []*render.SceneFigures) error) error {
+func (e *env) figures(ctx context.Context, p *scene.Project, id, plot string,
+	write func(io.Writer, []*figures.Scene) error) error {
 	scenes := make([]*comparison.Scene, len(p.File.Scenes))
 	for i := range p.File.Scenes {
 		scenes[i] = &p.File.Scenes[i]
@@ -82,20 +84,20 @@ func (e *env) figures(ctx context.Context, p *render.Project, id, plot string,
 		return usagef("choose one with --scene ID", "a plot shows one scene, and %s has %d",
 			filepath.Base(p.File.Path), len(scenes))
 	}
-	var all []*render.SceneFigures
+	var all []*figures.Scene
 	for _, s := range scenes {
-		one, err := p.Figures(ctx, s)
+		one, err := figures.Of(ctx, p, s)
 		if err != nil {
 			return err
 		}
 		all = append(all, one)
 	}
 	if plot != "" {
-		picture, warnings, err := p.Plot(all[0], plot)
+		picture, warnings, err := figures.Plot(all[0], plot)
 		if err != nil {
 			return err
 		}
-		if err := p.WritePlot(plot, picture); err != nil {
+		if err := render.WritePicture(p.File, plot, picture); err != nil {
 			return err
 		}
 		all[0].Warnings = append(all[0].Warnings, warnings...)
@@ -123,7 +125,7 @@ scene, everywhere else. Still and unknown time enter no figure but their own.
 
 figures:
 `)
-	for _, f := range figures {
+	for _, f := range pacingFigures {
 		fmt.Fprintf(&b, "  %-22s %s\n",
 			f.label, strings.ReplaceAll(f.meaning, "\n", "\n"+strings.Repeat(" ", 25)))
 	}

@@ -2,20 +2,19 @@ package main
 
 import (
 	"encoding/csv"
+	"fairframe/render/figures"
 	"fmt"
 	"io"
 	"strconv"
 	"strings"
 	"time"
-
-	"fairframe/render"
 )
 
 // captured is what figures know of one capture in one scene.
-type captured = *render.CaptureFigures
+type captured = *figures.Capture
 
 // csvValue is the text of one cell.
-type csvValue func(s *render.SceneFigures, c captured) string
+type csvValue func(s *figures.Scene, c captured) string
 
 // csvColumn is one column of figures --format csv.
 type csvColumn struct {
@@ -38,7 +37,7 @@ func csvColumns() []csvColumn {
 }
 
 func csvPlain(get func(c captured) string) csvValue {
-	return func(_ *render.SceneFigures, c captured) string { return get(c) }
+	return func(_ *figures.Scene, c captured) string { return get(c) }
 }
 
 func csvSeconds(get func(c captured) time.Duration) csvValue {
@@ -82,11 +81,11 @@ func csvPart(keep func(multiple int) bool) csvValue {
 // csvScene are the scene, the capture and its frame times.
 func csvScene() []csvColumn {
 	return []csvColumn{
-		{"scene", func(s *render.SceneFigures, _ captured) string { return noFormula(s.Scene.ID) }},
+		{"scene", func(s *figures.Scene, _ captured) string { return noFormula(s.Scene.ID) }},
 		{"capture", csvPlain(func(c captured) string { return noFormula(c.Key) })},
 		{"name", csvPlain(func(c captured) string { return noFormula(c.Name) })},
 		{"start_s", csvSeconds(func(c captured) time.Duration { return c.Start })},
-		{"length_s", func(s *render.SceneFigures, _ captured) string {
+		{"length_s", func(s *figures.Scene, _ captured) string {
 			return decimal(s.Scene.Length.Seconds())
 		}},
 		{"refresh_hz", csvPlain(func(c captured) string { return decimal(c.Refresh.Hz()) })},
@@ -181,7 +180,7 @@ func csvChanges() []csvColumn {
 
 // writeFiguresCSV writes one row a capture of each scene, as RFC 4180 has it but
 // with line feeds. Differences (change_…) are against the scene's first capture.
-func writeFiguresCSV(w io.Writer, scenes []*render.SceneFigures) error {
+func writeFiguresCSV(w io.Writer, scenes []*figures.Scene) error {
 	columns := csvColumns()
 	out := csv.NewWriter(w)
 	row := make([]string, len(columns))

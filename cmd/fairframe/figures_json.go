@@ -9,7 +9,8 @@ import (
 	"strings"
 	"time"
 
-	"fairframe/render"
+	"fairframe/render/figures"
+	"fairframe/render/finding"
 	"fairframe/render/pacing"
 )
 
@@ -128,11 +129,11 @@ type spanJSON struct {
 	Words     string   `json:"words" doc:"the span in words"`
 }
 
-func figuresDocument(scenes []*render.SceneFigures) figuresJSON {
+func figuresDocument(scenes []*figures.Scene) figuresJSON {
 	doc := figuresJSON{Version: 1, Scenes: []sceneFiguresJSON{}}
 	for _, s := range scenes {
 		scene := sceneFiguresJSON{Scene: s.Scene.ID, Length: rounded(s.Scene.Length.Seconds()),
-			Captures: []captureFiguresJSON{}, Warnings: append([]string{}, s.Warnings...)}
+			Captures: []captureFiguresJSON{}, Warnings: append([]string{}, finding.Warnings(s.Warnings)...)}
 		var reference *rasterJSON
 		for i := range s.Captures {
 			c := captureDocument(&s.Captures[i], s.Captures[0])
@@ -150,7 +151,7 @@ func figuresDocument(scenes []*render.SceneFigures) figuresJSON {
 	return doc
 }
 
-func captureDocument(c *render.CaptureFigures, first render.CaptureFigures) captureFiguresJSON {
+func captureDocument(c *figures.Capture, first figures.Capture) captureFiguresJSON {
 	f := &c.Figures
 	any := f.Count > 0
 	out := captureFiguresJSON{
@@ -203,7 +204,7 @@ func captureDocument(c *render.CaptureFigures, first render.CaptureFigures) capt
 	return out
 }
 
-func writeFiguresJSON(w io.Writer, scenes []*render.SceneFigures) error {
+func writeFiguresJSON(w io.Writer, scenes []*figures.Scene) error {
 	enc := json.NewEncoder(w)
 	enc.SetEscapeHTML(false)
 	enc.SetIndent("", "  ")

@@ -8,7 +8,7 @@ import (
 	"strings"
 	"time"
 
-	"fairframe/render"
+	"fairframe/render/figures"
 	"fairframe/render/pacing"
 )
 
@@ -32,7 +32,7 @@ const (
 	offGridLabel = "off the grid"
 )
 
-var figures = []figure{
+var pacingFigures = []figure{
 	{"mean rate",
 		"frames over time: the time-mean of 1/d, where d is the frame time of the\n" +
 			"frame on screen; at least that much where a measured capture shows a new\n" +
@@ -187,7 +187,7 @@ type sceneTable struct {
 }
 
 // tableOf lays a scene's figures out.
-func tableOf(s *render.SceneFigures) sceneTable {
+func tableOf(s *figures.Scene) sceneTable {
 	names := namesOf(s)
 	t := sceneTable{heading: []string{""}}
 	for i := range s.Captures {
@@ -196,8 +196,8 @@ func tableOf(s *render.SceneFigures) sceneTable {
 			t.heading = append(t.heading, names[i]+" against "+names[0])
 		}
 	}
-	row := func(label string, value func(c *render.CaptureFigures) string,
-		change func(c *render.CaptureFigures) string) {
+	row := func(label string, value func(c *figures.Capture) string,
+		change func(c *figures.Capture) string) {
 		cells := []string{label}
 		for i := range s.Captures {
 			c := &s.Captures[i]
@@ -208,36 +208,36 @@ func tableOf(s *render.SceneFigures) sceneTable {
 		}
 		t.rows = append(t.rows, cells)
 	}
-	empty := func(*render.CaptureFigures) string { return "" }
-	if slices.ContainsFunc(s.Captures, func(c render.CaptureFigures) bool { return c.Raster.X > 0 }) {
-		row("raster", func(c *render.CaptureFigures) string {
+	empty := func(*figures.Capture) string { return "" }
+	if slices.ContainsFunc(s.Captures, func(c figures.Capture) bool { return c.Raster.X > 0 }) {
+		row("raster", func(c *figures.Capture) string {
 			return ifAny(c.Raster.X > 0, fmt.Sprintf("%dx%d", c.Raster.X, c.Raster.Y))
-		}, func(c *render.CaptureFigures) string {
+		}, func(c *figures.Capture) string {
 			if c.PixelRatio == "" {
 				return ""
 			}
 			return c.PixelRatio + " pixels"
 		})
 	}
-	row("refresh", func(c *render.CaptureFigures) string { return refreshText(c.Refresh, " Hz") }, empty)
-	for _, f := range figures {
+	row("refresh", func(c *figures.Capture) string { return refreshText(c.Refresh, " Hz") }, empty)
+	for _, f := range pacingFigures {
 		switch {
 		case f.label == sharesLabel:
 			shareRows(s, row)
 			continue
 		case f.label == "not in the log" && !slices.ContainsFunc(s.Captures,
-			func(c render.CaptureFigures) bool { return c.Figures.Unknown > pacing.Slack }):
+			func(c figures.Capture) bool { return c.Figures.Unknown > pacing.Slack }):
 			continue
 		case f.label == limitLabel && !slices.ContainsFunc(s.Captures,
-			func(c render.CaptureFigures) bool { return c.Figures.Ceiling > 0 }):
+			func(c figures.Capture) bool { return c.Figures.Ceiling > 0 }):
 			continue
 		}
-		row(f.label, func(c *render.CaptureFigures) string {
+		row(f.label, func(c *figures.Capture) string {
 			if f.label == offGridLabel && !c.Refresh.Valid() {
 				return none // there is no grid
 			}
 			return f.value(&c.Figures)
-		}, func(c *render.CaptureFigures) string {
+		}, func(c *figures.Capture) string {
 			switch {
 			case c.Difference == nil:
 				return ""
@@ -249,9 +249,9 @@ func tableOf(s *render.SceneFigures) sceneTable {
 			return f.change(c.Difference)
 		})
 	}
-	if slices.ContainsFunc(s.Captures, func(c render.CaptureFigures) bool { return c.NeverShown > 0 }) {
+	if slices.ContainsFunc(s.Captures, func(c figures.Capture) bool { return c.NeverShown > 0 }) {
 		row("never shown",
-			func(c *render.CaptureFigures) string { return fmt.Sprintf("%d frames", c.NeverShown) }, empty)
+			func(c *figures.Capture) string { return fmt.Sprintf("%d frames", c.NeverShown) }, empty)
 	}
 	soundRows(s, row)
 	return t
@@ -262,8 +262,8 @@ func points(part float64) string { return signed(fmt.Sprintf("%.1f", 100*part)) 
 
 // shareRows adds a row for each rate at which any capture spends time, the
 // highest first.
-func shareRows(s *render.SceneFigures,
-	row func(string, func(*render.CaptureFigures) string, func(*render.CaptureFigures) string)) {
+func shareRows(s *figures.Scene,
+	row func(string, func(*figures.Capture) string, func(*figures.Capture) string)) {
 	var rates []float64
 	for _, c := range s.Captures {
 		for _, one := range c.Figures.Shares {
@@ -279,7 +279,7 @@ func shareRows(s *render.SceneFigures,
 	rates = slices.CompactFunc(rates, sameRate)
 	for _, rate := range rates {
 		label := fmt.Sprintf("at %s fps (%.1f ms)", trimmed(rate), 1000/rate)
-		row(label, func(c *render.CaptureFigures) string {
+		row(label, func(c *figures.Capture) string {
 			part := 0.0
 			for _, one := range c.Figures.Shares {
 				if sameRate(one.Rate, rate) {
@@ -287,7 +287,7 @@ func shareRows(s *render.SceneFigures,
 				}
 			}
 			return ifAny(c.Figures.Seen > 0 && c.Refresh.Valid(), share(part))
-		}, func(c *render.CaptureFigures) string {
+		}, func(c *figures.Capture) string {
 			if c.Difference == nil || c.Refresh != s.Captures[0].Refresh {
 				return ""
 			}
@@ -311,7 +311,7 @@ func trimmed(v float64) string {
 
 // namesOf returns how a scene's captures are called; those that share a name are
 // told apart by their keys.
-func namesOf(s *render.SceneFigures) []string {
+func namesOf(s *figures.Scene) []string {
 	count := map[string]int{}
 	for _, c := range s.Captures {
 		count[c.Name]++
@@ -328,7 +328,7 @@ func namesOf(s *render.SceneFigures) []string {
 }
 
 // about says in words what the table is of.
-func about(s *render.SceneFigures) string {
+func about(s *figures.Scene) string {
 	var starts []string
 	names := namesOf(s)
 	for i, c := range s.Captures {
@@ -342,7 +342,7 @@ func about(s *render.SceneFigures) string {
 const mostHitches = 10
 
 // hitchLine lists when a capture hitched and for how long, "" if it never did.
-func hitchLine(c *render.CaptureFigures, name string) string {
+func hitchLine(c *figures.Capture, name string) string {
 	list := c.Figures.Hitches
 	if len(list) == 0 {
 		return ""
@@ -360,7 +360,7 @@ func hitchLine(c *render.CaptureFigures, name string) string {
 }
 
 // remarks are a scene's spans and hitches in words.
-func remarks(s *render.SceneFigures) []string {
+func remarks(s *figures.Scene) []string {
 	var out []string
 	names := namesOf(s)
 	for i := range s.Captures {

@@ -1,13 +1,11 @@
 package main
 
 import (
+	"fairframe/render/figures"
 	"fmt"
 	"math"
 	"slices"
 	"strings"
-
-	"fairframe/render"
-	"fairframe/render/spectrum"
 )
 
 // soundFigure is one of the numbers of sound, as tables print it and the help
@@ -15,8 +13,8 @@ import (
 type soundFigure struct {
 	label   string
 	meaning string
-	value   func(s *render.SoundFigures) string
-	change  func(d *render.SoundDifference) string
+	value   func(s *figures.Sound) string
+	change  func(d *figures.SoundDifference) string
 }
 
 // soundFigures are all of them, a row for each octave band.
@@ -25,22 +23,22 @@ func soundFigures() []soundFigure {
 		{"loudness",
 			"integrated over the scene, of the channels as recorded, mono as it is\n" +
 				"played, from both loudspeakers (ITU-R BS.1770, EBU R 128; measured with\nffmpeg's ebur128)",
-			func(s *render.SoundFigures) string {
+			func(s *figures.Sound) string {
 				return ifAny(s.Measured(), level(s.Loudness.Integrated, "LUFS"))
 			},
-			func(d *render.SoundDifference) string { return changed(d.Integrated, "LU") }},
+			func(d *figures.SoundDifference) string { return changed(d.Integrated, "LU") }},
 		{"loudness range",
 			"spread of the loudness over windows of 3 s, from its 10th to its 95th\n" +
 				"percentile (EBU Tech 3342, made for a minute and more)",
-			func(s *render.SoundFigures) string {
+			func(s *figures.Sound) string {
 				return ifAny(s.Ranged(), fmt.Sprintf("%.1f LU", s.Loudness.Range))
 			},
-			func(d *render.SoundDifference) string { return changed(d.Range, "LU") }},
+			func(d *figures.SoundDifference) string { return changed(d.Range, "LU") }},
 		{"true peak", "the greatest peak between samples, of any channel (ITU-R BS.1770, Annex 2)",
-			func(s *render.SoundFigures) string { return level(s.Loudness.TruePeak, "dBTP") },
-			func(d *render.SoundDifference) string { return changed(d.TruePeak, "dB") }},
+			func(s *figures.Sound) string { return level(s.Loudness.TruePeak, "dBTP") },
+			func(d *figures.SoundDifference) string { return changed(d.TruePeak, "dB") }},
 	}
-	for i, b := range spectrum.Bands() {
+	for i, b := range figures.Bands() {
 		meaning := ""
 		switch i {
 		case 0:
@@ -52,8 +50,8 @@ func soundFigures() []soundFigure {
 			meaning = "and so on"
 		}
 		list = append(list, soundFigure{octaveLabel(b), meaning,
-			func(s *render.SoundFigures) string { return level(s.Levels[i], "dB") },
-			func(d *render.SoundDifference) string {
+			func(s *figures.Sound) string { return level(s.Levels[i], "dB") },
+			func(d *figures.SoundDifference) string {
 				if math.IsNaN(d.Levels[i]) {
 					return none
 				}
@@ -63,7 +61,7 @@ func soundFigures() []soundFigure {
 	return list
 }
 
-func octaveLabel(b spectrum.Band) string { return "octave at " + trimmed(b.Nominal) + " Hz" }
+func octaveLabel(b figures.Band) string { return "octave at " + trimmed(b.Nominal) + " Hz" }
 
 // level writes a level, with a true minus (U+2212).
 func level(v float64, unit string) string {
@@ -81,11 +79,11 @@ func changed(v float64, unit string) string {
 }
 
 // soundRows adds the figures of sound. Where no capture has any, one row says so.
-func soundRows(s *render.SceneFigures,
-	row func(string, func(*render.CaptureFigures) string, func(*render.CaptureFigures) string)) {
-	silent := !slices.ContainsFunc(s.Captures, func(c render.CaptureFigures) bool { return c.Sound != nil })
+func soundRows(s *figures.Scene,
+	row func(string, func(*figures.Capture) string, func(*figures.Capture) string)) {
+	silent := !slices.ContainsFunc(s.Captures, func(c figures.Capture) bool { return c.Sound != nil })
 	for i, f := range soundFigures() {
-		row(f.label, func(c *render.CaptureFigures) string {
+		row(f.label, func(c *figures.Capture) string {
 			switch {
 			case c.Sound != nil:
 				return f.value(c.Sound)
@@ -93,7 +91,7 @@ func soundRows(s *render.SceneFigures,
 				return "no sound"
 			}
 			return none
-		}, func(c *render.CaptureFigures) string {
+		}, func(c *figures.Capture) string {
 			if c.SoundDifference == nil {
 				return ""
 			}
@@ -109,44 +107,44 @@ func soundRows(s *render.SceneFigures,
 // nothing to tell from.
 func soundColumns() []csvColumn {
 	var list []csvColumn
-	of := func(name string, get func(s *render.SoundFigures) float64) {
-		list = append(list, csvColumn{name, func(_ *render.SceneFigures, c *render.CaptureFigures) string {
+	of := func(name string, get func(s *figures.Sound) float64) {
+		list = append(list, csvColumn{name, func(_ *figures.Scene, c *figures.Capture) string {
 			if c.Sound == nil {
 				return ""
 			}
 			return finite(get(c.Sound))
 		}})
 	}
-	against := func(name string, get func(d *render.SoundDifference) float64) {
-		list = append(list, csvColumn{name, func(_ *render.SceneFigures, c *render.CaptureFigures) string {
+	against := func(name string, get func(d *figures.SoundDifference) float64) {
+		list = append(list, csvColumn{name, func(_ *figures.Scene, c *figures.Capture) string {
 			if c.SoundDifference == nil {
 				return ""
 			}
 			return finite(get(c.SoundDifference))
 		}})
 	}
-	of("sound_s", func(s *render.SoundFigures) float64 { return s.Heard.Seconds() })
-	of("loudness_lufs", func(s *render.SoundFigures) float64 { return s.Loudness.Integrated })
+	of("sound_s", func(s *figures.Sound) float64 { return s.Heard.Seconds() })
+	of("loudness_lufs", func(s *figures.Sound) float64 { return s.Loudness.Integrated })
 	of("loudness_range_lu", rangeOf)
-	of("true_peak_dbtp", func(s *render.SoundFigures) float64 { return s.Loudness.TruePeak })
-	bands := spectrum.Bands()
+	of("true_peak_dbtp", func(s *figures.Sound) float64 { return s.Loudness.TruePeak })
+	bands := figures.Bands()
 	hz := func(i int) string { return strings.ReplaceAll(trimmed(bands[i].Nominal), ".", "_") }
 	for i := range bands {
-		of("octave_"+hz(i)+"_hz_db", func(s *render.SoundFigures) float64 { return hundredth(s.Levels[i]) })
+		of("octave_"+hz(i)+"_hz_db", func(s *figures.Sound) float64 { return hundredth(s.Levels[i]) })
 	}
-	against("change_loudness_lu", func(d *render.SoundDifference) float64 { return d.Integrated })
-	against("change_loudness_range_lu", func(d *render.SoundDifference) float64 { return d.Range })
-	against("change_true_peak_db", func(d *render.SoundDifference) float64 { return d.TruePeak })
+	against("change_loudness_lu", func(d *figures.SoundDifference) float64 { return d.Integrated })
+	against("change_loudness_range_lu", func(d *figures.SoundDifference) float64 { return d.Range })
+	against("change_true_peak_db", func(d *figures.SoundDifference) float64 { return d.TruePeak })
 	for i := range bands {
 		against("change_octave_"+hz(i)+"_hz_db",
-			func(d *render.SoundDifference) float64 { return hundredth(d.Levels[i]) })
+			func(d *figures.SoundDifference) float64 { return hundredth(d.Levels[i]) })
 		against("chance_octave_"+hz(i)+"_hz_db",
-			func(d *render.SoundDifference) float64 { return hundredth(d.Chance[i]) })
+			func(d *figures.SoundDifference) float64 { return hundredth(d.Chance[i]) })
 	}
 	return list
 }
 
-func rangeOf(s *render.SoundFigures) float64 {
+func rangeOf(s *figures.Sound) float64 {
 	if !s.Ranged() {
 		return math.NaN()
 	}
@@ -197,7 +195,7 @@ type octDifJSON struct {
 }
 
 // soundDocument is a capture's sound, and its difference to the first capture's.
-func soundDocument(c *render.CaptureFigures, first string) (*soundJSON, *soundDifferenceJSON) {
+func soundDocument(c *figures.Capture, first string) (*soundJSON, *soundDifferenceJSON) {
 	maybe := func(v float64) *float64 { return known(number(v), v) }
 	if c.Sound == nil {
 		return nil, nil
@@ -207,7 +205,7 @@ func soundDocument(c *render.CaptureFigures, first string) (*soundJSON, *soundDi
 		Heard:    rounded(s.Heard.Seconds()),
 		Loudness: maybe(s.Loudness.Integrated), Range: maybe(rangeOf(s)),
 		TruePeak: maybe(s.Loudness.TruePeak), Octaves: []octJSON{}}
-	bands := spectrum.Bands()
+	bands := figures.Bands()
 	for i, b := range bands {
 		out.Octaves = append(out.Octaves, octJSON{b.Nominal, maybe(hundredth(s.Levels[i]))})
 	}

@@ -305,7 +305,7 @@ func TestFiguresWithoutLog(t *testing.T) {
 // TestFiguresHelp: every figure and every key is explained.
 func TestFiguresHelp(t *testing.T) {
 	text := helpOf(t, "figures")
-	for _, f := range figures {
+	for _, f := range pacingFigures {
 		if f.meaning == "" || !strings.Contains(text, "  "+f.label+" ") {
 			t.Errorf("%s is not explained", f.label)
 		}

@@ -2,17 +2,16 @@ package main
 
 import (
 	"bufio"
+	"fairframe/render/figures"
 	"fmt"
 	"io"
 	"strings"
 	"unicode/utf8"
-
-	"fairframe/render"
 )
 
 // writeFiguresTable writes aligned columns: the first to the left, numbers to the
 // right.
-func writeFiguresTable(w io.Writer, scenes []*render.SceneFigures) error {
+func writeFiguresTable(w io.Writer, scenes []*figures.Scene) error {
 	b := bufio.NewWriter(w)
 	for i, s := range scenes {
 		if i > 0 {
@@ -48,7 +47,7 @@ func writeFiguresTable(w io.Writer, scenes []*render.SceneFigures) error {
 
 // writeFiguresMarkdown writes a heading, a table and a list a scene, as GitHub
 // Flavored Markdown has them.
-func writeFiguresMarkdown(w io.Writer, scenes []*render.SceneFigures) error {
+func writeFiguresMarkdown(w io.Writer, scenes []*figures.Scene) error {
 	b := bufio.NewWriter(w)
 	for i, s := range scenes {
 		if i > 0 {

@@ -10,6 +10,7 @@ import (
 
 	"fairframe/render"
 	"fairframe/render/comparison"
+	"fairframe/render/scene"
 )
 
 func previewCommand() command {
@@ -88,7 +89,7 @@ func (e *env) preview(ctx context.Context, file string, o previewOptions) error 
 	if err != nil {
 		return err
 	}
-	stills, err := p.Stills(ctx, o.scene, render.StillOptions{Pane: o.pane, NoDeck: o.noDeck})
+	stills, err := render.NewStills(ctx, p, o.scene, render.StillOptions{Pane: o.pane, NoDeck: o.noDeck})
 	if err != nil {
 		return err
 	}
@@ -116,12 +117,12 @@ func (e *env) preview(ctx context.Context, file string, o previewOptions) error 
 		name := o.out
 		switch {
 		case name == "":
-			name = p.PreviewName(o.scene, which)
+			name = render.PreviewName(p.File, o.scene, which)
 		case len(moments) > 1:
 			ext := filepath.Ext(name)
 			name = strings.TrimSuffix(name, ext) + "-" + which + ext
 		}
-		if err := p.WritePreview(name, png); err != nil {
+		if err := render.WritePreview(p.File, name, png); err != nil {
 			return err
 		}
 		fmt.Fprintf(e.stdout, "%s  %s of scene %s\n", name, what, o.scene)
@@ -129,22 +130,18 @@ func (e *env) preview(ctx context.Context, file string, o previewOptions) error 
 	return nil
 }
 
-func (e *env) sheet(ctx context.Context, p *render.Project, stills *render.Stills, o previewOptions) error {
-	set, err := p.Fonts()
-	if err != nil {
-		return err
-	}
+func (e *env) sheet(ctx context.Context, p *scene.Project, stills *render.Stills, o previewOptions) error {
 	bar := e.progress("sheet", "pictures")
-	png, err := stills.Sheet(ctx, o.sheet, set, func(done, total int64) { bar.update("", done, total) })
+	png, err := stills.Sheet(ctx, o.sheet, func(done, total int64) { bar.update("", done, total) })
 	bar.done()
 	if err != nil {
 		return err
 	}
 	name := o.out
 	if name == "" {
-		name = p.SheetName(o.scene)
+		name = render.SheetName(p.File, o.scene)
 	}
-	if err := p.WritePreview(name, png); err != nil {
+	if err := render.WritePreview(p.File, name, png); err != nil {
 		return err
 	}
 	fmt.Fprintf(e.stdout, "%s  %d moments of scene %s\n", name, o.sheet, o.scene)

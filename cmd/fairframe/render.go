@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"fairframe/render"
 	"fairframe/render/record"
 	"fmt"
 	"io"
@@ -34,7 +35,7 @@ the captures; see check for the rest.`,
 					return err
 				}
 				bar := e.progress(*scene, "frames")
-				r, err := p.Render(ctx, *scene, *out, func(done, total int64) { bar.update("", done, total) })
+				r, err := render.Render(ctx, p, *scene, *out, func(done, total int64) { bar.update("", done, total) })
 				bar.done()
 				if err != nil {
 					return err

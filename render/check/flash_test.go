@@ -11,13 +11,13 @@ import (
 // 10 degree visual field is a rectangle of 341x256: here 43x32.
 var flashSize = image.Pt(128, 96)
 
-// scene draws picture k of a test at 60 Hz.
-type scene func(k, x, y int) [3]byte
+// drawing draws picture k of a test at 60 Hz.
+type drawing func(k, x, y int) [3]byte
 
 func grey(v byte) [3]byte { return [3]byte{v, v, v} }
 
 // blink shows a for half frames, then b for as many, inside a rectangle on grey.
-func blink(r image.Rectangle, half int, a, b [3]byte) scene {
+func blink(r image.Rectangle, half int, a, b [3]byte) drawing {
 	return func(k, x, y int) [3]byte {
 		switch {
 		case !image.Pt(x, y).In(r):
@@ -29,7 +29,7 @@ func blink(r image.Rectangle, half int, a, b [3]byte) scene {
 	}
 }
 
-func watch(size image.Point, frames int, draw scene) []Finding {
+func watch(size image.Point, frames int, draw drawing) []Finding {
 	f := NewFlashes(size)
 	rgb := make([]byte, 3*size.X*size.Y)
 	for k := range frames {
@@ -56,7 +56,7 @@ func TestFlashes(t *testing.T) {
 	all := image.Rectangle{Max: flashSize}
 	const whole, field = "the whole", "a field"
 	for name, test := range map[string]struct {
-		draw scene
+		draw drawing
 		want string // sort and place, "" for none
 	}{
 		"3 a second":            {blink(all, 10, grey(0), grey(255)), ""},

@@ -113,6 +113,22 @@ func ReadTrace(r io.Reader, name string, f Format, capture Rate,
 	return newTrace(c.frames), c.warnings, nil
 }
 
+// TraceOf is ReadTrace for frames that no log holds; name stands for the log's in
+// warnings. Times are rounded to the nanosecond already, as a log keeps them.
+func TraceOf(name string, frames []Frame, from, to time.Duration) (*Trace, []Warning, error) {
+	c := collector{name: name, from: from, to: to}
+	for _, f := range frames {
+		if c.add(f, 0); c.beyond {
+			break
+		}
+	}
+	if len(c.frames) == 0 {
+		return nil, c.warnings, fmt.Errorf("%s: has nothing from %v to %v", name, seconds(from), seconds(to))
+	}
+	c.judge()
+	return newTrace(c.frames), c.warnings, nil
+}
+
 // collector keeps the frames of a range, in order, and what is wrong with them.
 type collector struct {
 	name     string

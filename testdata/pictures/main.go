@@ -19,6 +19,7 @@ import (
 
 	"fairframe/render"
 	"fairframe/render/media"
+	"fairframe/render/scene"
 )
 
 func main() {
@@ -71,11 +72,11 @@ func renderAll(ctx context.Context, tools *media.Tools, dir, name string) error 
 		if err := os.WriteFile(copied, text, 0o666); err != nil {
 			return err
 		}
-		p, err := render.Open(copied, tools)
+		p, err := scene.Open(copied, tools)
 		if err != nil {
 			return err
 		}
-		rows, err := p.Batch(ctx, render.BatchOptions{})
+		rows, err := render.Batch(ctx, p, render.BatchOptions{})
 		if err != nil {
 			return err
 		}

@@ -17,9 +17,9 @@ import (
 
 	"github.com/spf13/pflag"
 
-	"fairframe/render"
 	"fairframe/render/demo"
 	"fairframe/render/media"
+	"fairframe/render/scene"
 )
 
 func main() {
@@ -206,12 +206,16 @@ func (b *bench) floor() ([]string, error) {
 	return plan.Clip.Arguments(filepath.Join(b.dir, "floor.mp4"))
 }
 
-func (b *bench) plan(file string) (*render.Plan, error) {
-	p, err := render.Open(file, b.tools)
+func (b *bench) plan(file string) (*scene.Planned, error) {
+	p, err := scene.Open(file, b.tools)
 	if err != nil {
 		return nil, err
 	}
-	return p.Plan(b.ctx, &p.File.Scenes[0])
+	footage, err := scene.Gather(b.ctx, p, &p.File.Scenes[0], scene.MeasureAll)
+	if err != nil {
+		return nil, err
+	}
+	return scene.Plan(footage)
 }
 
 // clips compares whole clips, and the bare graphs with an already drawn deck,

@@ -16,6 +16,7 @@ import (
 	"testing"
 
 	"fairframe/layout"
+	"fairframe/render/finding"
 	"fairframe/render/media"
 	"fairframe/render/media/graph"
 	"fairframe/testdata/published"
@@ -222,7 +223,7 @@ func TestHDRKeepsAndConvertsLight(t *testing.T) {
 	if got := only.Transfer(); got != media.HLG {
 		t.Errorf("HLG beside SDR makes %s", got)
 	}
-	warnings := clip.Conversions()
+	warnings := finding.Warnings(clip.Conversions())
 	for _, part := range []string{"capture hlg is HDR (HLG) and is converted to PQ", "capture sdr is SDR and is placed in the HDR clip (PQ) with its white at 203 cd/m²",
 		"converted: hlg, sdr, sdr white, sdr full, sdr rgb; shown in the light that was recorded: pq, pq 444, pq full, pq rgb;"} {
 		if !slices.ContainsFunc(warnings, func(w string) bool { return strings.Contains(w, part) }) {
@@ -452,7 +453,7 @@ func TestMasteringDataIsPassedOn(t *testing.T) {
 		if display != tt.display || content != tt.light {
 			t.Errorf("%s: %s and %s are stated instead of %s and %s", tt.name, display, content, tt.display, tt.light)
 		}
-		warnings := strings.Join(clip.Conversions(), "\n")
+		warnings := strings.Join(finding.Warnings(clip.Conversions()), "\n")
 		if tt.warning == "" && strings.Contains(warnings, "MaxCLL") || !strings.Contains(warnings, tt.warning) {
 			t.Errorf("%s: warnings %q lack %q", tt.name, warnings, tt.warning)
 		}

@@ -17,6 +17,7 @@ import (
 	"testing"
 
 	"fairframe/layout"
+	"fairframe/render/finding"
 	"fairframe/render/media"
 	"fairframe/render/media/graph"
 	"fairframe/testdata/published"
@@ -339,7 +340,7 @@ func TestHDRIsToneMapped(t *testing.T) {
 			t.Errorf("the SDR capture's bar %d became %v", j, c)
 		}
 	}
-	warnings := clip.Conversions()
+	warnings := finding.Warnings(clip.Conversions())
 	if len(warnings) != 6 {
 		t.Fatalf("%d warnings: %q", len(warnings), warnings)
 	}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"fairframe/render/finding"
 	"fairframe/render/media"
 )
 
@@ -40,12 +41,12 @@ func (c *Clip) Transfer() string {
 
 // Conversions returns a warning for each capture that is shown in other colours
 // than it was recorded in, and one more where HDR stands beside SDR.
-func (c *Clip) Conversions() []string {
+func (c *Clip) Conversions() (list []finding.Finding) {
 	if c.Delivery.OverlayOnly {
 		return nil
 	}
 	to := c.Coding().Colour
-	var warnings, changed, kept []string
+	var changed, kept []string
 	high, low := 0, 0
 	for i, l := range c.Inputs {
 		if !c.Decodes(i) {
@@ -53,7 +54,11 @@ func (c *Clip) Conversions() []string {
 		}
 		from := l.Capture.Colour
 		if how := from.Conversion(to); how != "" {
-			warnings = append(warnings, fmt.Sprintf("capture %s %s", l.Name, how))
+			list = append(list, finding.Finding{Severity: finding.Misleads, Capture: l.Name,
+				What: "its colours are converted for the clip", Evidence: "it " + how,
+				Remedy: "record all captures alike where brightness or colours are compared, " +
+					"or say so where the clip is shown",
+				Words: fmt.Sprintf("capture %s %s", l.Name, how)})
 		}
 		if from.HDR() {
 			high++
@@ -71,13 +76,17 @@ func (c *Clip) Conversions() []string {
 		if len(kept) > 0 {
 			text += "; shown in the light that was recorded: " + strings.Join(kept, ", ")
 		}
-		warnings = append(warnings, text+"; their brightness and colours cannot be compared")
+		list = append(list, finding.Plain(text+"; their brightness and colours cannot be compared"))
 	}
 	if to.HDR() && high == 0 && low > 0 {
-		warnings = append(warnings, "no capture of the scene is HDR: the clip is HDR in name alone, and delivery hevc shows as much")
+		list = append(list, finding.Plain("no capture of the scene is HDR: the clip is HDR in name alone, "+
+			"and delivery hevc shows as much"))
 	}
 	_, _, stated := c.StatedLight()
-	return append(warnings, stated...)
+	for _, words := range stated {
+		list = append(list, finding.Plain(words))
+	}
+	return list
 }
 
 // Pictured says how the clip's pictures differ from its stills, "" where they do not.

@@ -1,0 +1,178 @@
+package measure
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fairframe/render/comparison"
+	"fairframe/render/finding"
+	"fairframe/render/media"
+	"fairframe/render/pacing"
+	"fairframe/render/record"
+	"fairframe/render/scratch"
+	"fmt"
+	"path/filepath"
+	"strings"
+	"sync"
+	"time"
+)
+
+// LogOf returns where the log of a measured capture is kept: beside the capture, as
+// NAME.pacing.csv, or with the capture's ending where that is another capture's.
+func LogOf(capture string) string {
+	log := comparison.MeasuredLog(capture)
+	f, err := scratch.Open(log)
+	if err != nil {
+		return log
+	}
+	defer f.Close()
+	comments, err := pacing.Comments(f)
+	if err != nil || len(comments) < 2 || !strings.HasPrefix(comments[0], byUs) ||
+		strings.HasPrefix(comments[1], "capture: "+filepath.Base(capture)+", ") {
+		return log
+	}
+	return comparison.FullMeasuredLog(capture)
+}
+
+// ownLog refuses the place of a measured log where something else lies.
+func ownLog(log string) error {
+	f, err := scratch.Open(log)
+	if err != nil && !errors.Is(err, scratch.ErrNotRegular) {
+		return nil // none, or one that writing will complain of
+	}
+	var comments []string
+	if err == nil {
+		defer f.Close()
+		comments, err = pacing.Comments(f)
+	}
+	if err == nil && len(comments) > 0 && strings.HasPrefix(comments[0], byUs) {
+		return nil
+	}
+	return &finding.Error{Msg: fmt.Sprintf("the log %s would be overwritten, but this program did not write it", log),
+		Hint: "choose another name with -o, or move the file"}
+}
+
+// madeFrom begins the comment line that says what a log of a whole capture was
+// made from, by which a later run knows whether it still holds.
+const madeFrom = "made from: "
+
+// originOf is that line.
+func originOf(capture string, s Settings, known *record.Files) (string, error) {
+	identity, err := known.Capture(capture)
+	if err != nil {
+		return "", err
+	}
+	settings, err := json.Marshal(s)
+	if err != nil {
+		return "", fmt.Errorf("measure: %w", err)
+	}
+	return madeFrom + identity + " " + string(settings) + " " + record.Version(), nil
+}
+
+// Logs measures captures and keeps their logs, so that none is measured twice, however
+// many ask for it at once.
+type Logs struct {
+	Tools *media.Tools
+	Files *record.Files
+	// Measuring, if set, is told when a capture is about to be measured, and returns who
+	// is told of the progress and of the end.
+	Measuring func(capture string) (progress func(done, total int64), ended func())
+
+	mu    sync.Mutex
+	locks map[string]*sync.Mutex // by path of the capture
+}
+
+func (l *Logs) lock(path string) (unlock func()) {
+	l.mu.Lock()
+	if l.locks == nil {
+		l.locks = map[string]*sync.Mutex{}
+	}
+	one := l.locks[path]
+	if one == nil {
+		one = &sync.Mutex{}
+		l.locks[path] = one
+	}
+	l.mu.Unlock()
+	one.Lock()
+	return one.Unlock
+}
+
+// tell says that a capture is about to be measured.
+func (l *Logs) tell(key string) (progress func(done, total int64), ended func()) {
+	if l.Measuring == nil {
+		return nil, func() {}
+	}
+	return l.Measuring(key)
+}
+
+// Path returns where the measured log of a capture lies. A log that is there is
+// used again while the capture and the settings are those it was made from.
+func (l *Logs) Path(ctx context.Context, c *comparison.Capture) (string, error) {
+	defer l.lock(c.Video)()
+	if kept, err := l.Kept(c); kept || err != nil {
+		return c.Pacing.Log, err
+	}
+	progress, ended := l.tell(c.Key)
+	defer ended()
+	log := c.Pacing.Log
+	_, err := WriteLog(ctx, l.Tools, c.Video, log, Options{Settings: SettingsOf(c)}, progress)
+	l.Files.Forget(log)
+	return log, err
+}
+
+// SettingsOf are the settings of a capture whose pacing is measured.
+func SettingsOf(c *comparison.Capture) Settings {
+	return Settings{Region: c.Pacing.Region, Ignore: c.Pacing.Ignore, Whole: c.Pacing.Tears == "none"}
+}
+
+// Kept reports whether a capture's measured log is there and still holds. A
+// log of that name that this program did not keep there is an error.
+func (l *Logs) Kept(c *comparison.Capture) (bool, error) {
+	origin, err := originOf(c.Video, SettingsOf(c), l.Files)
+	if err != nil {
+		return false, err
+	}
+	log := c.Pacing.Log
+	f, err := scratch.Open(log)
+	if err != nil {
+		return false, nil // none, or one that writing will complain of
+	}
+	comments, err := pacing.Comments(f)
+	f.Close()
+	if err != nil {
+		return false, nil
+	}
+	kept := false
+	for _, line := range comments {
+		if line == origin {
+			return true, nil
+		}
+		kept = kept || strings.HasPrefix(line, madeFrom)
+	}
+	if !kept {
+		return false, &finding.Error{Msg: fmt.Sprintf(
+			"capture %s: %s would be overwritten, but this program did not write it", c.Key, log),
+			Hint: "write its path after pacing: to use it, or move it"}
+	}
+	return false, nil
+}
+
+// Part measures a stretch of a capture for the moment: no log is kept of it.
+func (l *Logs) Part(ctx context.Context, c *comparison.Capture, probed media.Capture,
+	from, to time.Duration) (frames []pacing.Frame, err error) {
+	progress, ended := l.tell(c.Key)
+	defer ended()
+	if d := probed.Duration(); d > 0 {
+		to = min(to, d)
+	}
+	total := probed.Rate.FramesIn(to - from)
+	_, err = Capture(ctx, l.Tools, probed, SettingsOf(c), from, to, func(f pacing.Frame) error {
+		frames = append(frames, f)
+		return nil
+	}, func(done int64) {
+		if progress != nil {
+			progress(done, max(done, total))
+		}
+	})
+	return frames, err
+}

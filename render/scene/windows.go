@@ -1,0 +1,112 @@
+package scene
+
+import (
+	"fmt"
+	"image"
+	"math/big"
+	"strconv"
+	"strings"
+
+	"fairframe/layout"
+	"fairframe/render/comparison"
+	"fairframe/render/finding"
+	"fairframe/render/media/graph"
+	"fairframe/render/pacing"
+)
+
+// glideOf works out how a window moves; nil when it stands still. Its stops are
+// tied to instants of the scene, and between them it moves on the clip's clock:
+// a scene that is held may be looked at more closely. So many rows of the pane are
+// seen.
+func glideOf(s *comparison.Scene, w comparison.Window, one Take, pane, output image.Point, seen int,
+	rate pacing.Rate) (*layout.Glide, error) {
+	if len(w.Moves) == 0 {
+		return nil, nil
+	}
+	passing, err := s.Time(rate)
+	if err != nil {
+		return nil, err
+	}
+	var stops []layout.Stop
+	for _, m := range w.Moves {
+		shot, err := windowOf(comparison.Window{Center: m.Center,
+			Magnify: m.Magnify}).Shoot(one.Probed.DisplaySize(), pane, output)
+		if err != nil {
+			return nil, err
+		}
+		shot = shot.Raised(seen)
+		if len(stops) == 0 && len(w.Moves) == 1 {
+			stops = append(stops, layout.Stop{Frame: -1, Shot: shot}) // it stands there from the start
+		}
+		at := passing.ClipTime(m.At)
+		at.Add(at, big.NewRat(int64(m.Held), 1e9))
+		frame, _ := at.Mul(at, big.NewRat(rate.Num, rate.Den)).Float64()
+		if n := len(stops); n > 0 && frame <= stops[n-1].Frame {
+			return nil, &finding.Error{Msg: fmt.Sprintf("the window's move at %v ends after the next one begins",
+				w.Moves[n-1].At), Hint: "held: is no longer than the hold at that instant"}
+		}
+		stops = append(stops, layout.Stop{Frame: frame, Shot: shot})
+	}
+	return layout.NewGlide(stops)
+}
+
+// PaneNote names the scale of a pane that is not one to one, "" otherwise. Of one
+// that moves it names the scales of its stops, or the least and the greatest.
+func PaneNote(p graph.Pane) string {
+	if p.Glide == nil {
+		return scaleNote(p.Shot, p.Kernel)
+	}
+	// What glides is interpolated by cubics, but for true pixels.
+	kernel := p.Kernel
+	if kernel != "nearest" {
+		kernel = "bicubic"
+	}
+	if x, y := p.Shot.Scales(); x.Cmp(y) != 0 {
+		kernel += fmt.Sprintf(", pixels %sx as wide as high", ShortDecimal(new(big.Rat).Quo(x, y)))
+	}
+	var list []string
+	for _, scale := range p.Glide.Stops() {
+		r := new(big.Rat).SetFloat64(scale)
+		if text := ShortDecimal(r) + "x"; len(list) == 0 || list[len(list)-1] != text {
+			list = append(list, text)
+		}
+	}
+	switch {
+	case len(list) == 1:
+		return list[0] + " " + kernel
+	case len(list) == 2:
+		return list[0] + " → " + list[1] + " " + kernel
+	}
+	least, most := p.Glide.Scales()
+	return ShortDecimal(new(big.Rat).SetFloat64(least)) + "x to " +
+		ShortDecimal(new(big.Rat).SetFloat64(most)) + "x " + kernel
+}
+
+func windowOf(w comparison.Window) layout.Window {
+	return layout.Window{Whole: w.Whole, CenterX: layout.Fraction(w.Center.X),
+		CenterY: layout.Fraction(w.Center.Y), Magnify: layout.Fraction(w.Magnify)}
+}
+
+// scaleNote names the scale of a picture that is not one to one, "" otherwise: a
+// hidden scale misleads.
+func scaleNote(s layout.Shot, kernel string) string {
+	if s.OneToOne() {
+		return ""
+	}
+	x, y := s.Scales()
+	if x.Cmp(y) != 0 {
+		return ShortDecimal(x) + "x by " + ShortDecimal(y) + "x " + kernel
+	}
+	return ShortDecimal(x) + "x " + kernel
+}
+
+// ShortDecimal prints a scale with at most two decimals, three below 0.1.
+func ShortDecimal(r *big.Rat) string {
+	f, _ := r.Float64()
+	decimals := 2
+	if f < 0.1 {
+		decimals = 3
+	}
+	s := strconv.FormatFloat(f, 'f', decimals, 64)
+	return strings.TrimSuffix(strings.TrimRight(s, "0"), ".")
+}
