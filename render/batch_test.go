@@ -2,14 +2,15 @@ package render
 
 import (
 	"context"
-	"fairframe/render/record"
-	"fairframe/render/scene"
 	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
 	"sync"
 	"testing"
+
+	"fairframe/render/record"
+	"fairframe/render/scene"
 )
 
 // knownIn holds what is known of the captures in a folder, which batch takes to stay

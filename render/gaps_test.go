@@ -1,11 +1,12 @@
 package render
 
 import (
-	"fairframe/render/record"
-	"fairframe/render/scene"
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"fairframe/render/record"
+	"fairframe/render/scene"
 )
 
 // TestTolerateGaps: a scene that tolerates gaps is rendered, and the clip, its record

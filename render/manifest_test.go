@@ -3,15 +3,16 @@ package render
 import (
 	"encoding/json"
 	"errors"
-	"fairframe/render/finding"
-	"fairframe/render/media/deliver"
-	"fairframe/render/record"
-	"fairframe/render/scratch"
 	"os"
 	"path/filepath"
 	"reflect"
 	"strings"
 	"testing"
+
+	"fairframe/render/finding"
+	"fairframe/render/media/deliver"
+	"fairframe/render/record"
+	"fairframe/render/scratch"
 )
 
 // TestManifest: what is recorded is what is there, and reads back the same.

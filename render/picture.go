@@ -2,16 +2,17 @@ package render
 
 import (
 	"bytes"
-	"fairframe/render/comparison"
-	"fairframe/render/finding"
-	"fairframe/render/media"
-	"fairframe/render/record"
-	"fairframe/render/scratch"
 	"fmt"
 	"image/jpeg"
 	"image/png"
 	"path/filepath"
 	"strings"
+
+	"fairframe/render/comparison"
+	"fairframe/render/finding"
+	"fairframe/render/media"
+	"fairframe/render/record"
+	"fairframe/render/scratch"
 )
 
 // jpegQuality leaves no blocks to be seen at full size.

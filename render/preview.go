@@ -6,10 +6,10 @@ import (
 	"fmt"
 	"path/filepath"
 	"slices"
-	"strings"
 
 	"fairframe/render/check"
 	"fairframe/render/comparison"
+	"fairframe/render/deck"
 	"fairframe/render/finding"
 	"fairframe/render/media"
 	"fairframe/render/media/deliver"
@@ -47,7 +47,7 @@ func NewStills(ctx context.Context, p *scene.Project, id string, o StillOptions)
 		return nil, err
 	}
 	st := &Stills{project: p, footage: footage, options: o}
-	plan, err := st.plan()
+	plan, unnamed, err := st.plan()
 	if err != nil {
 		return nil, err
 	}
@@ -59,52 +59,20 @@ func NewStills(ctx context.Context, p *scene.Project, id string, o StillOptions)
 	if mapped := plan.Clip.Pictured(); mapped != "" {
 		st.Warnings = append(st.Warnings, finding.Plain(mapped))
 	}
-	if st.clip != plan.Clip {
-		st.Warnings = append(st.Warnings, unnamed(st.clip)...)
-	}
+	st.Warnings = append(st.Warnings, unnamed...)
 	return st, nil
 }
 
-// plan plans the scene, and takes from the clip what the options want to see.
-func (s *Stills) plan() (*scene.Planned, error) {
-	plan, err := scene.Plan(s.footage)
-	if err == nil {
-		s.clip, err = part(plan, s.options)
+// plan plans the scene, and takes from the clip what the options want to see. unnamed is
+// what the picture then does not say itself.
+func (s *Stills) plan() (plan *scene.Planned, unnamed []finding.Finding, err error) {
+	if plan, err = scene.Plan(s.footage); err != nil {
+		return nil, nil, err
 	}
-	return plan, err
-}
-
-// part is the clip, or what the options want to see of it.
-func part(plan *scene.Planned, o StillOptions) (*graph.Clip, error) {
-	if o.Pane == "" && !o.NoDeck {
-		return plan.Clip, nil
+	if s.clip = plan.Clip; s.options.Pane != "" || s.options.NoDeck {
+		s.clip, unnamed, err = plan.Bare(s.options.Pane)
 	}
-	c := *plan.Clip
-	c.Layers, c.Opening, c.Closing, c.Sound = nil, nil, nil, graph.Sound{}
-	if plan.Scene.View != comparison.ViewWipe || o.Pane != "" {
-		c.Dividers = nil
-	}
-	if o.Pane != "" {
-		if c.Panes = alone(plan, o.Pane); c.Panes == nil {
-			return nil, &finding.Error{Msg: fmt.Sprintf("scene %s does not show a capture %q", plan.Scene.ID,
-				o.Pane), Hint: fmt.Sprintf("it shows: %s", strings.Join(seen(plan), ", "))}
-		}
-		c.Matte = nil
-	}
-	for _, m := range plan.Marks {
-		at := plan.Clip.Panes[m.Pane]
-		for _, layer := range m.Layers {
-			if o.Pane != "" {
-				window := plan.Windows[at.Input]
-				if plan.Clip.Inputs[at.Input].Name != o.Pane || !at.Area.In(window.Area) {
-					continue
-				}
-				layer.Area = layer.Area.Sub(window.Area.Min)
-			}
-			c.Layers = append(c.Layers, layer)
-		}
-	}
-	return &c, nil
+	return plan, unnamed, err
 }
 
 // again reads the scene anew where its captures' stamps, looked at more closely, are not
@@ -121,58 +89,6 @@ func (s *Stills) again(ctx context.Context) (bool, error) {
 		s.settled = true
 	}
 	return err == nil, err
-}
-
-// alone returns the window of one capture, moved to the picture's corner; nil
-// when the scene shows none.
-func alone(plan *scene.Planned, key string) []graph.Pane {
-	for _, p := range plan.Windows {
-		if p.Input >= 0 && plan.Clip.Inputs[p.Input].Name == key {
-			p.Area = p.Area.Sub(p.Area.Min)
-			return []graph.Pane{p}
-		}
-	}
-	return nil
-}
-
-// seen are the keys of the captures whose windows the scene shows.
-func seen(p *scene.Planned) []string {
-	var list []string
-	for _, w := range p.Windows {
-		if w.Input >= 0 {
-			list = append(list, p.Clip.Inputs[w.Input].Name)
-		}
-	}
-	return list
-}
-
-// unnamed says in warnings what a picture without tabs and labels does not say
-// itself.
-func unnamed(c *graph.Clip) []finding.Finding {
-	var w []finding.Finding
-	say := func(format string, args ...any) {
-		if one := finding.Plain(fmt.Sprintf(format, args...)); !slices.Contains(w, one) {
-			w = append(w, one)
-		}
-	}
-	scale := func(p graph.Pane) {
-		if note := scene.PaneNote(p); note != "" {
-			say("capture %s is shown %s, which the picture without its name tab does not say",
-				c.Inputs[p.Input].Name, note)
-		}
-	}
-	for _, p := range c.Panes {
-		scale(p)
-		if l := p.Subtrahend; l != nil {
-			scale(scene.LessPane(p))
-			say("the difference of captures %s and %s is shown x%s, which the picture without its label "+
-				"does not say", c.Inputs[p.Input].Name, c.Inputs[l.Input].Name, scene.ShortDecimal(l.Gain.Rat()))
-		}
-	}
-	if !c.Time.Plain() {
-		say("the picture does not say that the scene is slowed, sped up or held")
-	}
-	return w
 }
 
 // TitleFrame returns the number of the title page's first frame: it lies below
@@ -227,7 +143,7 @@ func (s *Stills) Picture(ctx context.Context, k int64) ([]byte, error) {
 			return nil, err
 		}
 		s.footage = footage
-		if _, err := s.plan(); err != nil {
+		if _, _, err := s.plan(); err != nil {
 			return nil, err
 		}
 	}
@@ -249,6 +165,34 @@ func (s *Stills) Picture(ctx context.Context, k int64) ([]byte, error) {
 		known.Tolerated = append(slices.Clip(known.Tolerated), *d)
 		s.clip = &known
 	}
+}
+
+// maxMoments bounds a contact sheet.
+const maxMoments = 100
+
+// Sheet makes a contact sheet: n moments of the scene, evenly spaced and each in the
+// middle of its share, with the scene time below. tell, if set, is told of pictures done.
+func (s *Stills) Sheet(ctx context.Context, n int, tell Progress) ([]byte, error) {
+	if n < 1 || n > maxMoments {
+		return nil, &finding.Error{Msg: fmt.Sprintf("a contact sheet of %d moments", n),
+			Hint: fmt.Sprintf("1 to %d moments fit a sheet", maxMoments)}
+	}
+	sheet := deck.NewSheet(n, s.footage.Fonts)
+	for i := range n {
+		k := (2*int64(i) + 1) * s.clip.Frames / (2 * int64(n))
+		picture, err := s.Picture(ctx, k)
+		if err != nil {
+			return nil, err
+		}
+		text := fmt.Sprintf("%.2f s · f%d", s.clip.Rate.TimeOf(k).Seconds(), k)
+		if err := sheet.Add(picture, text); err != nil {
+			return nil, err
+		}
+		if tell != nil {
+			tell(int64(i+1), int64(n))
+		}
+	}
+	return sheet.PNG()
 }
 
 // PreviewName is where a preview goes unless the user says otherwise: which tells it

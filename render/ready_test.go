@@ -1,12 +1,13 @@
 package render
 
 import (
-	"fairframe/render/finding"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 	"time"
+
+	"fairframe/render/finding"
 )
 
 // truncated makes a capture of a second and a half whose container announces three:

@@ -5,6 +5,13 @@ package render
 import (
 	"cmp"
 	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
 	"fairframe/render/check"
 	"fairframe/render/comparison"
 	"fairframe/render/finding"
@@ -14,12 +21,6 @@ import (
 	"fairframe/render/record"
 	"fairframe/render/scene"
 	"fairframe/render/scratch"
-	"fmt"
-	"os"
-	"path/filepath"
-	"slices"
-	"strings"
-	"time"
 )
 
 // Progress is told how far a clip is: frames encoded so far, of how many.

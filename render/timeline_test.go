@@ -2,7 +2,6 @@ package render
 
 import (
 	"encoding/json"
-	"fmt"
 	"image"
 	"os"
 	"os/exec"
@@ -12,25 +11,8 @@ import (
 	"time"
 
 	"fairframe/render/finding"
-	"fairframe/render/pacing"
 	"fairframe/render/scene"
 )
-
-// TestRunsOf: a time map's runs become runs of a capture, after a title page.
-func TestRunsOf(t *testing.T) {
-	m, err := pacing.NewTimeMap(hz60, 2*time.Second, pacing.Speed{Num: 1, Den: 2}, []pacing.Freeze{{At: time.Second, For: 500 * time.Millisecond}})
-	if err != nil {
-		t.Fatal(err)
-	}
-	var got []string
-	for _, r := range runsOf(m, hz60, 30, 3*time.Second) {
-		got = append(got, fmt.Sprintf("%d+%d %v x%s", r.At, r.Frames, r.From, r.Speed.RatString()))
-	}
-	// Half speed: the first second takes 120 frames, the hold 30, the rest 120.
-	if want := "30+120 3s x1/2, 150+30 4s x0, 180+120 4s x1/2"; strings.Join(got, ", ") != want {
-		t.Errorf("%s, want %s", strings.Join(got, ", "), want)
-	}
-}
 
 // TestTimeline: the frames that a timeline names of each capture are those that
 // the clip shows, by their bar codes; spans are where the log has them; and ffmpeg

@@ -2,8 +2,9 @@ package main
 
 import (
 	"context"
-	"fairframe/render/align"
 	"fmt"
+
+	"fairframe/render/align"
 )
 
 // runAlignScenes aligns all scenes of a comparison file.

@@ -43,7 +43,14 @@ var doors = []door{
 	{below("log/slog"), "log/slog", nil},
 	{below("github.com/schollz/progressbar/v3"), "progressbar", []string{"cmd/fairframe"}},
 	{only(module + "/render"), "render", []string{"cmd/fairframe"}},
-	{only(module + "/render/media/deliver"), "render/media/deliver", []string{"render", "cmd/fairframe"}},
+	{only(module + "/render/media/deliver"), "render/media/deliver", []string{"render", "render/scene", "render/check",
+		"render/figures", "render/record", "cmd/fairframe"}},
+	{only(module + "/render/handoff"), "render/handoff", []string{"render"}},
+	{only(module + "/render/figures"), "render/figures", []string{"cmd/fairframe"}},
+	{only(module + "/render/check"), "render/check", []string{"render", "cmd/fairframe"}},
+	{only(module + "/render/align"), "render/align", []string{"render/check", "cmd/fairframe"}},
+	{only(module + "/render/scene"), "render/scene", []string{"render", "render/figures", "render/check", "render/align",
+		"render/handoff", "cmd/fairframe"}},
 	{only(module + "/render/media/mediatest"), "mediatest, which serves tests only", nil},
 }
 

@@ -2,12 +2,13 @@ package main
 
 import (
 	"encoding/csv"
-	"fairframe/render/figures"
 	"fmt"
 	"io"
 	"strconv"
 	"strings"
 	"time"
+
+	"fairframe/render/figures"
 )
 
 // captured is what figures know of one capture in one scene.

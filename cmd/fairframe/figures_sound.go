@@ -1,11 +1,12 @@
 package main
 
 import (
-	"fairframe/render/figures"
 	"fmt"
 	"math"
 	"slices"
 	"strings"
+
+	"fairframe/render/figures"
 )
 
 // soundFigure is one of the numbers of sound, as tables print it and the help

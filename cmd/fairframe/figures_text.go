@@ -2,11 +2,12 @@ package main
 
 import (
 	"bufio"
-	"fairframe/render/figures"
 	"fmt"
 	"io"
 	"strings"
 	"unicode/utf8"
+
+	"fairframe/render/figures"
 )
 
 // writeFiguresTable writes aligned columns: the first to the left, numbers to the

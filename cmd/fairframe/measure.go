@@ -11,7 +11,7 @@ import (
 
 	"github.com/spf13/pflag"
 
-	"fairframe/render/measure"
+	"fairframe/render/measure/logs"
 	"fairframe/render/pacing"
 )
 
@@ -59,7 +59,7 @@ what moves at another rate than the game, such as a display of speed.
 				if err != nil {
 					return err
 				}
-				var o measure.Options
+				var o logs.Options
 				o.Settings.Whole = *tears == "none"
 				if *region != "" {
 					if o.Settings.Region, err = parseBox("--region", *region); err != nil {
@@ -92,11 +92,11 @@ what moves at another rate than the game, such as a display of speed.
 				}
 				log := *out
 				if log == "" {
-					log = measure.LogOf(capture)
+					log = logs.PathOf(capture)
 				}
 				began := time.Now()
 				bar := e.progress("measure", "frames")
-				m, err := measure.WriteLog(ctx, t, capture, log, o,
+				m, err := logs.Write(ctx, t, capture, log, o,
 					func(done, total int64) { bar.update("", done, total) })
 				bar.done()
 				if err != nil {
@@ -138,12 +138,12 @@ func parseBox(flag, s string) (image.Rectangle, error) {
 	return image.Rect(x, y, x+w, y+h), nil
 }
 
-func writeMeasureText(w io.Writer, m measure.Measured, took time.Duration) error {
+func writeMeasureText(w io.Writer, m logs.Measured, took time.Duration) error {
 	s, c := m.Summary, m.Capture
 	fmt.Fprintf(w, "%s\n", m.Log)
 	if c.Variable() {
 		fmt.Fprintf(w, "  captured    %d frames, %.2f s, of %s\n",
-			s.Captured, s.Span.Seconds(), measure.RateText(c))
+			s.Captured, s.Span.Seconds(), logs.RateText(c))
 	} else {
 		fmt.Fprintf(w, "  captured    %d frames at %s Hz, %.2f s\n", s.Captured, c.Rate, s.Span.Seconds())
 	}
@@ -197,7 +197,7 @@ type measureJSON struct {
 	Warnings []string `json:"warnings,omitempty" doc:"what weakens the result; left out when there is none"`
 }
 
-func writeMeasureJSON(w io.Writer, m measure.Measured) error {
+func writeMeasureJSON(w io.Writer, m logs.Measured) error {
 	s, c := m.Summary, m.Capture
 	doc := measureJSON{Version: 1, Log: m.Log, Capture: c.Path, Width: c.Size.X, Height: c.Size.Y,
 		Rate: c.Rate.String(), Captured: s.Captured,

@@ -2,12 +2,13 @@ package main
 
 import (
 	"context"
-	"fairframe/render"
-	"fairframe/render/record"
 	"fmt"
 	"io"
 
 	"github.com/spf13/pflag"
+
+	"fairframe/render"
+	"fairframe/render/record"
 )
 
 func renderCommand() command {

@@ -8,6 +8,7 @@ import (
 
 	"fairframe/render/finding"
 	"fairframe/render/measure"
+	"fairframe/render/measure/logs"
 	"fairframe/render/media"
 	"fairframe/render/pacing"
 	"fairframe/render/scene"
@@ -59,7 +60,7 @@ func Logs(ctx context.Context, p *scene.Project,
 		if err != nil {
 			return nil, fmt.Errorf("capture %s: %w", one.Key, err)
 		}
-		o := LogOptions{Format: one.Pacing.Format, Settings: measure.SettingsOf(one)}
+		o := LogOptions{Format: one.Pacing.Format, Settings: logs.SettingsOf(one)}
 		for j := range p.File.Scenes {
 			s := &p.File.Scenes[j]
 			if t, ok := s.Start[one.Key]; ok && slices.Contains(s.Captures, one.Key) && o.Around == nil {
@@ -87,7 +88,7 @@ func Logs(ctx context.Context, p *scene.Project,
 func alignLog(ctx context.Context, tools *media.Tools, name string, c media.Capture, log string, o LogOptions,
 	progress func(done, total int64)) (LogAligned, error) {
 	found := LogAligned{Capture: name, Log: log, Was: o.Format.Starts, Starts: o.Format.Starts}
-	frames, err := measure.LogFrames(log, o.Format, c)
+	frames, err := logs.Frames(log, o.Format, c)
 	if err != nil {
 		return found, err
 	}

@@ -2,6 +2,7 @@ package align
 
 import (
 	"context"
+
 	"fairframe/render/comparison"
 	"fairframe/render/finding"
 	"fairframe/render/scene"

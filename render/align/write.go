@@ -3,13 +3,14 @@ package align
 import (
 	"bytes"
 	"errors"
-	"fairframe/render/comparison"
-	"fairframe/render/finding"
-	"fairframe/render/scratch"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
+
+	"fairframe/render/comparison"
+	"fairframe/render/finding"
+	"fairframe/render/scratch"
 )
 
 // WriteStarts sets a scene's starts in the comparison file and returns the name

@@ -7,7 +7,7 @@ import (
 	"fairframe/render/align"
 	"fairframe/render/comparison"
 	"fairframe/render/finding"
-	"fairframe/render/measure"
+	"fairframe/render/measure/logs"
 	"fairframe/render/media"
 	"fairframe/render/media/deliver"
 	"fairframe/render/media/graph"
@@ -87,7 +87,7 @@ func (c *checker) offset(one scene.Take, measured []pacing.Frame, from time.Dura
 	logged, read := c.logs[one.Key]
 	if !read {
 		// the log's own findings say what is wrong
-		logged, _ = measure.LogFrames(one.Pacing.File, one.Pacing.Format, one.Probed)
+		logged, _ = logs.Frames(one.Pacing.File, one.Pacing.Format, one.Probed)
 		c.logs[one.Key] = logged
 	}
 	fit := align.FitLog(measured, logged, one.Probed.Rate)

@@ -8,6 +8,7 @@ import (
 	"fairframe/render/align"
 	"fairframe/render/comparison"
 	"fairframe/render/measure"
+	"fairframe/render/measure/logs"
 	"fairframe/render/media"
 	"fairframe/render/media/graph"
 	"fairframe/render/pacing"
@@ -218,7 +219,7 @@ func (c *checker) measure(ctx context.Context, s *comparison.Scene, one scene.Ta
 			to = min(to, d)
 		}
 		m = measurement{Part: whole}
-		m.sum, m.err = measure.Capture(ctx, c.p.Tools, one.Probed, measure.SettingsOf(one.Capture), whole.From,
+		m.sum, m.err = measure.Capture(ctx, c.p.Tools, one.Probed, logs.SettingsOf(one.Capture), whole.From,
 			to, func(f pacing.Frame) error {
 				m.frames = append(m.frames, f)
 				return nil

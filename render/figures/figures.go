@@ -4,14 +4,15 @@ package figures
 
 import (
 	"context"
+	"fmt"
+	"image"
+	"time"
+
 	"fairframe/layout"
 	"fairframe/render/comparison"
 	"fairframe/render/finding"
 	"fairframe/render/pacing"
 	"fairframe/render/scene"
-	"fmt"
-	"image"
-	"time"
 )
 
 // Scene are the numbers behind one scene.

@@ -1,13 +1,14 @@
 package figures
 
 import (
-	"fairframe/render/deck"
-	"fairframe/render/finding"
-	"fairframe/render/scene"
 	"fmt"
 	"path/filepath"
 	"slices"
 	"strings"
+
+	"fairframe/render/deck"
+	"fairframe/render/finding"
+	"fairframe/render/scene"
 )
 
 // Plot draws the scene's whole frame-rate line and frame times as a still

@@ -1,6 +1,6 @@
 // Package handoff writes what editors and reviewers take on: the scenes of a
 // comparison one after the other, as OpenTimelineIO, as an edit decision list and
-// as WebVTT. It knows nothing of how clips are made and reads no file.
+// as WebVTT. [SceneOf] gathers what they tell of a scene; the rest reads no file.
 package handoff
 
 import (

@@ -1,10 +1,11 @@
 package scene
 
 import (
+	"strings"
+
 	"fairframe/render/comparison"
 	"fairframe/render/deck"
 	"fairframe/render/media/graph"
-	"strings"
 )
 
 // signOf lets a clip without a deck say how its scene passes; nil where nothing needs to

@@ -2,12 +2,13 @@ package scene
 
 import (
 	"cmp"
-	"fairframe/layout"
-	"fairframe/render/deck"
-	"fairframe/render/media/graph"
 	"image"
 	"math"
 	"slices"
+
+	"fairframe/layout"
+	"fairframe/render/deck"
+	"fairframe/render/media/graph"
 )
 
 // markPlaces frames, in the whole capture, what the windows show: once where it

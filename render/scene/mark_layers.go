@@ -1,8 +1,9 @@
 package scene
 
 import (
-	"fairframe/render/media/graph"
 	"image"
+
+	"fairframe/render/media/graph"
 )
 
 // turns splits a mark's time into the stretches in which its pane is shown.

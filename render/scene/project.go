@@ -9,7 +9,7 @@ import (
 
 	"fairframe/render/comparison"
 	"fairframe/render/finding"
-	"fairframe/render/measure"
+	"fairframe/render/measure/logs"
 	"fairframe/render/media"
 	"fairframe/render/record"
 	"fairframe/render/scratch"
@@ -21,7 +21,7 @@ type Project struct {
 	File  *comparison.File
 	Tools *media.Tools
 	Files *record.Files // what the files are
-	Logs  *measure.Logs // of captures whose pacing is measured
+	Logs  *logs.Keeper  // of captures whose pacing is measured
 	*Cache
 }
 
@@ -54,7 +54,7 @@ func Open(path string, tools *media.Tools) (*Project, error) {
 	}
 	files := &record.Files{}
 	return &Project{File: f, Tools: tools, Files: files, Cache: &Cache{},
-		Logs: &measure.Logs{Tools: tools, Files: files}}, nil
+		Logs: &logs.Keeper{Tools: tools, Files: files}}, nil
 }
 
 // Manifest is where the clips of the project are recorded.

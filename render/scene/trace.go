@@ -10,7 +10,7 @@ import (
 
 	"fairframe/render/comparison"
 	"fairframe/render/finding"
-	"fairframe/render/measure"
+	"fairframe/render/measure/logs"
 	"fairframe/render/media"
 	"fairframe/render/pacing"
 	"fairframe/render/scratch"
@@ -41,7 +41,7 @@ type logFile struct {
 
 // pictures are those of a capture, which are measured.
 type pictures struct {
-	logs *measure.Logs
+	logs *logs.Keeper
 	take Take
 }
 
@@ -79,10 +79,10 @@ func (l logFile) trace(_ context.Context, from, to time.Duration) (*pacing.Trace
 	trace, warnings, err := pacing.ReadTrace(file, l.path, l.format, l.capture.Rate, from, to,
 		l.capture.TimeOf)
 	if err != nil {
-		if text, unit, wrong := measure.WrongUnit(l.path, l.format); wrong {
+		if text, unit, wrong := logs.WrongUnit(l.path, l.format); wrong {
 			return nil, nil, &finding.Error{Msg: fmt.Sprintf("%v; %s", err, text), Hint: "set unit: " + unit}
 		}
-		return nil, nil, &finding.Error{Msg: err.Error(), Hint: measure.LogHint(l.path)}
+		return nil, nil, &finding.Error{Msg: err.Error(), Hint: logs.Hint(l.path)}
 	}
 	return trace, warnings, nil
 }

@@ -1,11 +1,12 @@
 package scene
 
 import (
+	"fmt"
+	"slices"
+
 	"fairframe/render/comparison"
 	"fairframe/render/media/graph"
 	"fairframe/render/pacing"
-	"fmt"
-	"slices"
 )
 
 // addTurns gives each pane the frames at which it is shown.

@@ -1,12 +1,13 @@
 package scene
 
 import (
-	"fairframe/render/comparison"
-	"fairframe/render/media/graph"
-	"fairframe/render/pacing"
 	"image"
 	"slices"
 	"strings"
+
+	"fairframe/render/comparison"
+	"fairframe/render/media/graph"
+	"fairframe/render/pacing"
 )
 
 // addWipe parts the panes, which share one place, by a line. An upright or lying

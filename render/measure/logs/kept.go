@@ -1,25 +1,27 @@
-package measure
+package logs
 
 import (
 	"context"
 	"encoding/json"
 	"errors"
-	"fairframe/render/comparison"
-	"fairframe/render/finding"
-	"fairframe/render/media"
-	"fairframe/render/pacing"
-	"fairframe/render/record"
-	"fairframe/render/scratch"
 	"fmt"
 	"path/filepath"
 	"strings"
 	"sync"
 	"time"
+
+	"fairframe/render/comparison"
+	"fairframe/render/finding"
+	"fairframe/render/measure"
+	"fairframe/render/media"
+	"fairframe/render/pacing"
+	"fairframe/render/record"
+	"fairframe/render/scratch"
 )
 
-// LogOf returns where the log of a measured capture is kept: beside the capture, as
+// PathOf returns where the log of a measured capture is kept: beside the capture, as
 // NAME.pacing.csv, or with the capture's ending where that is another capture's.
-func LogOf(capture string) string {
+func PathOf(capture string) string {
 	log := comparison.MeasuredLog(capture)
 	f, err := scratch.Open(log)
 	if err != nil {
@@ -57,21 +59,21 @@ func ownLog(log string) error {
 const madeFrom = "made from: "
 
 // originOf is that line.
-func originOf(capture string, s Settings, known *record.Files) (string, error) {
+func originOf(capture string, s measure.Settings, known *record.Files) (string, error) {
 	identity, err := known.Capture(capture)
 	if err != nil {
 		return "", err
 	}
 	settings, err := json.Marshal(s)
 	if err != nil {
-		return "", fmt.Errorf("measure: %w", err)
+		return "", fmt.Errorf("logs: %w", err)
 	}
 	return madeFrom + identity + " " + string(settings) + " " + record.Version(), nil
 }
 
-// Logs measures captures and keeps their logs, so that none is measured twice, however
+// Keeper measures captures and keeps their logs, so that none is measured twice, however
 // many ask for it at once.
-type Logs struct {
+type Keeper struct {
 	Tools *media.Tools
 	Files *record.Files
 	// Measuring, if set, is told when a capture is about to be measured, and returns who
@@ -82,7 +84,7 @@ type Logs struct {
 	locks map[string]*sync.Mutex // by path of the capture
 }
 
-func (l *Logs) lock(path string) (unlock func()) {
+func (l *Keeper) lock(path string) (unlock func()) {
 	l.mu.Lock()
 	if l.locks == nil {
 		l.locks = map[string]*sync.Mutex{}
@@ -98,7 +100,7 @@ func (l *Logs) lock(path string) (unlock func()) {
 }
 
 // tell says that a capture is about to be measured.
-func (l *Logs) tell(key string) (progress func(done, total int64), ended func()) {
+func (l *Keeper) tell(key string) (progress func(done, total int64), ended func()) {
 	if l.Measuring == nil {
 		return nil, func() {}
 	}
@@ -107,7 +109,7 @@ func (l *Logs) tell(key string) (progress func(done, total int64), ended func())
 
 // Path returns where the measured log of a capture lies. A log that is there is
 // used again while the capture and the settings are those it was made from.
-func (l *Logs) Path(ctx context.Context, c *comparison.Capture) (string, error) {
+func (l *Keeper) Path(ctx context.Context, c *comparison.Capture) (string, error) {
 	defer l.lock(c.Video)()
 	if kept, err := l.Kept(c); kept || err != nil {
 		return c.Pacing.Log, err
@@ -115,19 +117,19 @@ func (l *Logs) Path(ctx context.Context, c *comparison.Capture) (string, error) 
 	progress, ended := l.tell(c.Key)
 	defer ended()
 	log := c.Pacing.Log
-	_, err := WriteLog(ctx, l.Tools, c.Video, log, Options{Settings: SettingsOf(c)}, progress)
+	_, err := Write(ctx, l.Tools, c.Video, log, Options{Settings: SettingsOf(c)}, progress)
 	l.Files.Forget(log)
 	return log, err
 }
 
 // SettingsOf are the settings of a capture whose pacing is measured.
-func SettingsOf(c *comparison.Capture) Settings {
-	return Settings{Region: c.Pacing.Region, Ignore: c.Pacing.Ignore, Whole: c.Pacing.Tears == "none"}
+func SettingsOf(c *comparison.Capture) measure.Settings {
+	return measure.Settings{Region: c.Pacing.Region, Ignore: c.Pacing.Ignore, Whole: c.Pacing.Tears == "none"}
 }
 
 // Kept reports whether a capture's measured log is there and still holds. A
 // log of that name that this program did not keep there is an error.
-func (l *Logs) Kept(c *comparison.Capture) (bool, error) {
+func (l *Keeper) Kept(c *comparison.Capture) (bool, error) {
 	origin, err := originOf(c.Video, SettingsOf(c), l.Files)
 	if err != nil {
 		return false, err
@@ -158,7 +160,7 @@ func (l *Logs) Kept(c *comparison.Capture) (bool, error) {
 }
 
 // Part measures a stretch of a capture for the moment: no log is kept of it.
-func (l *Logs) Part(ctx context.Context, c *comparison.Capture, probed media.Capture,
+func (l *Keeper) Part(ctx context.Context, c *comparison.Capture, probed media.Capture,
 	from, to time.Duration) (frames []pacing.Frame, err error) {
 	progress, ended := l.tell(c.Key)
 	defer ended()
@@ -166,7 +168,7 @@ func (l *Logs) Part(ctx context.Context, c *comparison.Capture, probed media.Cap
 		to = min(to, d)
 	}
 	total := probed.Rate.FramesIn(to - from)
-	_, err = Capture(ctx, l.Tools, probed, SettingsOf(c), from, to, func(f pacing.Frame) error {
+	_, err = measure.Capture(ctx, l.Tools, probed, SettingsOf(c), from, to, func(f pacing.Frame) error {
 		frames = append(frames, f)
 		return nil
 	}, func(done int64) {

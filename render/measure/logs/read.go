@@ -1,20 +1,21 @@
-package measure
+package logs
 
 import (
 	"errors"
-	"fairframe/render/finding"
-	"fairframe/render/media"
-	"fairframe/render/pacing"
-	"fairframe/render/scratch"
 	"fmt"
 	"path/filepath"
 	"slices"
 	"strings"
+
+	"fairframe/render/finding"
+	"fairframe/render/media"
+	"fairframe/render/pacing"
+	"fairframe/render/scratch"
 )
 
-// LogFrames reads the frames of a log in its own clock, rows that cannot be read left
+// Frames reads the frames of a log in its own clock, rows that cannot be read left
 // out.
-func LogFrames(log string, f pacing.Format, c media.Capture) ([]pacing.Frame, error) {
+func Frames(log string, f pacing.Format, c media.Capture) ([]pacing.Frame, error) {
 	f.Starts = 0
 	if factor, unit, wrong := WrongUnit(log, f); wrong {
 		return nil, &finding.Error{Msg: fmt.Sprintf("%s: %s", filepath.Base(log), factor), Hint: "set unit: " + unit}
@@ -38,14 +39,14 @@ func LogFrames(log string, f pacing.Format, c media.Capture) ([]pacing.Frame, er
 		}
 	}
 	if err := s.Err(); err != nil {
-		return nil, &finding.Error{Msg: err.Error(), Hint: LogHint(log)}
+		return nil, &finding.Error{Msg: err.Error(), Hint: Hint(log)}
 	}
 	if len(list) < 2 {
 		if bad == nil {
 			bad = errors.New("it has fewer than two rows")
 		}
 		return nil, &finding.Error{Msg: fmt.Sprintf("%s holds no frames: %v", filepath.Base(log), bad),
-			Hint: LogHint(log)}
+			Hint: Hint(log)}
 	}
 	return list, nil
 }
@@ -70,8 +71,8 @@ func WrongUnit(log string, f pacing.Format) (text, unit string, wrong bool) {
 	return pacing.WrongUnitText(factor, read), u.String(), true
 }
 
-// LogHint says how a log could be read.
-func LogHint(log string) string {
+// Hint says how a log could be read.
+func Hint(log string) string {
 	const other = "check the keys under pacing:; times in a log count from the capture's first frame, " +
 		"and starts: shifts a log that counts from another moment"
 	file, err := scratch.Open(log)

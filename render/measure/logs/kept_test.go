@@ -1,4 +1,4 @@
-package measure
+package logs
 
 import (
 	"image"
@@ -42,9 +42,9 @@ func TestMeasuredPacingIsKept(t *testing.T) {
 		t.Fatal(err)
 	}
 	runs := 0
-	p := &Logs{Tools: tools, Files: &record.Files{},
+	p := &Keeper{Tools: tools, Files: &record.Files{},
 		Measuring: func(string) (func(done, total int64), func()) { runs++; return nil, func() {} }}
-	c := &comparison.Capture{Key: "a", Video: video, Pacing: comparison.Source{Measure: true, Log: LogOf(video)}}
+	c := &comparison.Capture{Key: "a", Video: video, Pacing: comparison.Source{Measure: true, Log: PathOf(video)}}
 
 	log, err := p.Path(t.Context(), c)
 	if err != nil || log != filepath.Join(dir, "a.pacing.csv") || runs != 1 {
@@ -72,7 +72,7 @@ func TestMeasuredPacingIsKept(t *testing.T) {
 	}
 
 	// What the command wrote serves as well.
-	if _, err := WriteLog(t.Context(), tools, video, log, Options{}, nil); err != nil {
+	if _, err := Write(t.Context(), tools, video, log, Options{}, nil); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := p.Path(t.Context(), c); err != nil || runs != 2 {
@@ -85,7 +85,7 @@ func TestMeasuredPacingIsKept(t *testing.T) {
 	if _, err := p.Path(t.Context(), c); err == nil || !strings.Contains(err.Error(), "would be overwritten") {
 		t.Errorf("a stranger's log: %v", err)
 	}
-	if _, err := WriteLog(t.Context(), tools, video, log, Options{}, nil); err == nil || !strings.Contains(err.Error(), "would be overwritten") {
+	if _, err := Write(t.Context(), tools, video, log, Options{}, nil); err == nil || !strings.Contains(err.Error(), "would be overwritten") {
 		t.Errorf("a stranger's log, by the command: %v", err)
 	}
 }

@@ -1,4 +1,6 @@
-package measure
+// Package logs writes the pacing logs of captures that are measured, keeps them beside
+// the captures, and reads logs for what the reader of a scene does not tell.
+package logs
 
 import (
 	"bufio"
@@ -12,6 +14,7 @@ import (
 
 	"fairframe/render/comparison"
 	"fairframe/render/finding"
+	"fairframe/render/measure"
 	"fairframe/render/media"
 	"fairframe/render/pacing"
 	"fairframe/render/record"
@@ -20,7 +23,7 @@ import (
 
 // Options say what of a capture is measured. The zero value is all of it.
 type Options struct {
-	Settings Settings
+	Settings measure.Settings
 	From, To time.Duration // capture time; To 0: the capture's end
 }
 
@@ -28,14 +31,14 @@ type Options struct {
 type Measured struct {
 	Log     string // path of the pacing log that was written
 	Capture media.Capture
-	Summary Summary
+	Summary measure.Summary
 }
 
-// WriteLog works out the pacing of a capture from its pictures and writes it as a
+// Write works out the pacing of a capture from its pictures and writes it as a
 // pacing log, which appears under its name only when it is complete. Memory does
 // not grow with the capture. progress is told captured frames done, of how many
 // (0: the capture does not say).
-func WriteLog(ctx context.Context, tools *media.Tools, path, log string, o Options,
+func Write(ctx context.Context, tools *media.Tools, path, log string, o Options,
 	progress func(done, total int64)) (m Measured, err error) {
 	if media.SameFile(path, log) {
 		return m, &finding.Error{Msg: fmt.Sprintf("the log %s is the capture itself", log),
@@ -72,12 +75,12 @@ func WriteLog(ctx context.Context, tools *media.Tools, path, log string, o Optio
 	out := bufio.NewWriterSize(rows, 1<<16)
 	var buf []byte
 	notes := false
-	run := func() (Summary, error) {
+	run := func() (measure.Summary, error) {
 		total := m.Capture.Frames
 		if o.To > 0 {
 			total = m.Capture.FramesIn(o.To) - m.Capture.FrameAt(o.From)
 		}
-		return Capture(ctx, tools, m.Capture, o.Settings, o.From, o.To, func(f pacing.Frame) error {
+		return measure.Capture(ctx, tools, m.Capture, o.Settings, o.From, o.To, func(f pacing.Frame) error {
 			notes = notes || f.Noted()
 			buf = pacing.AppendRow(buf[:0], f, true)
 			_, err := out.Write(buf)
@@ -109,7 +112,7 @@ func WriteLog(ctx context.Context, tools *media.Tools, path, log string, o Optio
 		return m, err
 	}
 	if _, err := rows.Seek(0, io.SeekStart); err != nil {
-		return m, fmt.Errorf("measure: %w", err)
+		return m, fmt.Errorf("logs: %w", err)
 	}
 	return m, scratch.Write(log, func(w io.Writer) error { return m.writeLog(w, rows, notes, o, origin) })
 }
