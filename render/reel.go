@@ -67,7 +67,8 @@ func MakeReel(ctx context.Context, p *scene.Project, rows []Row, out string, fre
 	for i, s := range scenes {
 		reel.Parts = append(reel.Parts, deliver.ReelPart{Name: s.ID, Path: rows[i].Out,
 			Frames: entries[i].Output.Frames, Title: scene.Title(s), Gain: entries[i].Output.Gain})
-		fmt.Fprintf(fingerprint, "%q %q %s %s\n", s.ID, scene.Title(s), entries[i].Fingerprint, entries[i].Output.SHA256)
+		fmt.Fprintf(fingerprint, "%q %q %s %s\n", s.ID, scene.Title(s), entries[i].Fingerprint,
+			entries[i].Output.SHA256)
 	}
 	total := reel.Total()
 	made := Reel{Out: out, Scenes: len(scenes), Frames: total, Length: reel.Rate.TimeOf(total),
@@ -117,7 +118,8 @@ func MakeReel(ctx context.Context, p *scene.Project, rows []Row, out string, fre
 
 // addReelSound says what the sound of the reel's clips is made of, where a coder
 // would lose some of it a second time.
-func addReelSound(ctx context.Context, p *scene.Project, reel *deliver.Reel, scenes []*comparison.Scene) error {
+func addReelSound(ctx context.Context, p *scene.Project, reel *deliver.Reel,
+	scenes []*comparison.Scene) error {
 	if !reel.Delivery.Lossy() {
 		return nil
 	}
@@ -167,7 +169,8 @@ func done(p *scene.Project, rows []Row) ([]*comparison.Scene, []record.Entry, er
 // name and be made of this delivery at all.
 func CheckReel(f *comparison.File, out string) error {
 	if out == "" {
-		return &finding.Error{Msg: "the reel has no name", Hint: "write --reel OUT with the same ending as the clips"}
+		return &finding.Error{Msg: "the reel has no name",
+			Hint: "write --reel OUT with the same ending as the clips"}
 	}
 	if err := checkName(f, out); err != nil {
 		return err
@@ -193,7 +196,8 @@ func checkFolder(f *comparison.File, out string) error {
 	if info, err := os.Stat(filepath.Dir(out)); err != nil &&
 		filepath.Clean(filepath.Dir(out)) != filepath.Clean(f.Output.Folder) ||
 		err == nil && !info.IsDir() {
-		return &finding.Error{Msg: fmt.Sprintf("there is no folder %s for %s", filepath.Dir(out), filepath.Base(out)),
+		return &finding.Error{
+			Msg:  fmt.Sprintf("there is no folder %s for %s", filepath.Dir(out), filepath.Base(out)),
 			Hint: "choose a folder that exists"}
 	}
 	return nil

@@ -128,7 +128,8 @@ func renderScene(ctx context.Context, p *scene.Project, s *comparison.Scene, pla
 	for _, words := range made.Rendered.Warnings {
 		warnings = append(warnings, finding.Plain(words))
 	}
-	made.Length, made.Took, made.Warnings = clip.Rate.TimeOf(total), time.Since(began), finding.Warnings(warnings)
+	made.Length, made.Took = clip.Rate.TimeOf(total), time.Since(began)
+	made.Warnings = finding.Warnings(warnings)
 	return Result{Scene: s.ID, Out: out, Frames: total, Length: made.Length, Bytes: bytes, Took: made.Took,
 		Warnings: warnings, Tolerated: made.Record.Tolerated, made: made}, nil
 }
@@ -167,7 +168,8 @@ func finalPlan(ctx context.Context, p *scene.Project, s *comparison.Scene,
 
 // damaged is the footage with the damage that the clip shows, of a scene that tolerates
 // decode errors. It decodes what the clip shows of its captures.
-func damaged(ctx context.Context, p *scene.Project, f *scene.Footage, clip *graph.Clip) (*scene.Footage, error) {
+func damaged(ctx context.Context, p *scene.Project, f *scene.Footage,
+	clip *graph.Clip) (*scene.Footage, error) {
 	if !f.Scene.Tolerates(comparison.TolerateDecodeErrors) {
 		return f, nil
 	}

@@ -161,7 +161,8 @@ func (s *sheet) thumb(ctx context.Context, tools *media.Tools, c media.Capture, 
 		return nil
 	}
 	n := c.Rate.FrameAt(time.Duration(at * float64(time.Second)))
-	_, err := tools.DecodeVideo(ctx, c, media.Request{From: n, Count: 1, Size: r.Size()}, func(_ int64, luma *[]byte) error {
+	one := media.Request{From: n, Count: 1, Size: r.Size()}
+	_, err := tools.DecodeVideo(ctx, c, one, func(_ int64, luma *[]byte) error {
 		for y := range r.Dy() {
 			for x := range r.Dx() {
 				v := (*luma)[y*r.Dx()+x]

@@ -16,7 +16,8 @@ import (
 // WriteStarts sets a scene's starts in the comparison file and returns the name
 // of the copy that is kept of the file as it was. The file's comments, order and
 // everything else stay, and it is replaced at once or not at all.
-func WriteStarts(f *comparison.File, s *comparison.Scene, starts map[string]string) (backup string, err error) {
+func WriteStarts(f *comparison.File, s *comparison.Scene,
+	starts map[string]string) (backup string, err error) {
 	return WriteAllStarts(f, map[string]map[string]string{s.ID: starts})
 }
 

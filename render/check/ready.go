@@ -24,7 +24,8 @@ var errReread = errors.New("check: a capture was read anew")
 // decoded and no capture measured. What cannot work is the error, in the words of the
 // findings; what would mislead comes back as warnings. The plan is nil when the scene's
 // pacing is still to be measured.
-func Ready(ctx context.Context, p *scene.Project, s *comparison.Scene) (*scene.Planned, []finding.Finding, error) {
+func Ready(ctx context.Context, p *scene.Project,
+	s *comparison.Scene) (*scene.Planned, []finding.Finding, error) {
 	for range s.Captures {
 		if plan, warnings, err := readyOnce(ctx, p, s); !errors.Is(err, errReread) {
 			return plan, warnings, err
@@ -139,7 +140,8 @@ const rawBits = 16
 
 // SpaceFor judges whether clips of so many frames fit on the disk. As a rule they fit
 // by far, and no encoder is tried.
-func SpaceFor(ctx context.Context, p *scene.Project, frames int64) (fits func(frames int64) error, err error) {
+func SpaceFor(ctx context.Context, p *scene.Project,
+	frames int64) (fits func(frames int64) error, err error) {
 	free := freeBytes(existing(p.File.Output.Folder))
 	size := p.File.Output.Size
 	if raw := frames * int64(size.X*size.Y) * rawBits / 8; free < 0 || raw <= free {

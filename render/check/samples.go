@@ -82,7 +82,8 @@ func (c *checker) read(ctx context.Context, one scene.Take, list []sample) {
 	var pending []*sampling
 	next := 0
 	// That it cannot be decoded has been said: the same pictures were surveyed.
-	_, _ = c.p.Tools.DecodeVideo(ctx, one.Probed, media.Request{From: first, Count: last - first + 8}, func(n int64, luma *[]byte) error {
+	stretch := media.Request{From: first, Count: last - first + 8}
+	_, _ = c.p.Tools.DecodeVideo(ctx, one.Probed, stretch, func(n int64, luma *[]byte) error {
 		for _, to := range pending {
 			to.combs.Add(before, *luma)
 		}

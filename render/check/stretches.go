@@ -99,7 +99,9 @@ func (c *checker) survey(ctx context.Context, s *comparison.Scene, one scene.Tak
 	if found := c.shared.surveys[id]; found != nil {
 		return found
 	}
-	stretchOf := func(w showing) scene.Part { return scene.Part{From: w.one.Start, To: w.one.Start + w.scene.Length} }
+	stretchOf := func(w showing) scene.Part {
+		return scene.Part{From: w.one.Start, To: w.one.Start + w.scene.Length}
+	}
 	var parts []scene.Part
 	for _, w := range c.shared.scenes[one.Video] {
 		parts = append(parts, stretchOf(w))
@@ -151,7 +153,8 @@ func (c *checker) surveyAll(ctx context.Context, list []showing, whole scene.Par
 	if clip != nil {
 		coding = clip.Coding()
 	}
-	decoded, err := c.p.Tools.DecodeVideo(ctx, probed, media.Request{From: first, Count: last - first, Size: smallPicture, RGB: &coding},
+	small := media.Request{From: first, Count: last - first, Size: smallPicture, RGB: &coding}
+	decoded, err := c.p.Tools.DecodeVideo(ctx, probed, small,
 		func(n int64, rgb *[]byte) error {
 			for _, to := range receivers {
 				k := n - to.from

@@ -57,7 +57,8 @@ type Meter struct {
 
 // NewMeter returns a Meter for so many samples a second.
 func NewMeter(rate int) *Meter {
-	m := &Meter{rate: float64(rate), fft: fourier.NewFFT(segment), window: make([]float64, segment), buf: make([]float64, segment), bands: Bands()}
+	m := &Meter{rate: float64(rate), fft: fourier.NewFFT(segment), window: make([]float64, segment),
+		buf: make([]float64, segment), bands: Bands()}
 	m.power = make([]float64, len(m.bands))
 	for i := range m.window {
 		m.window[i] = 0.5 - 0.5*math.Cos(2*math.Pi*float64(i)/segment)

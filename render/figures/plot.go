@@ -17,7 +17,8 @@ import (
 func Plot(f *Scene, name string) (picture []byte, warnings []finding.Finding, err error) {
 	format := strings.ToLower(filepath.Ext(name))
 	if format != ".svg" && format != ".png" {
-		return nil, nil, &finding.Error{Msg: fmt.Sprintf("a plot is an SVG or PNG picture, %q ends in neither", name),
+		return nil, nil, &finding.Error{
+			Msg:  fmt.Sprintf("a plot is an SVG or PNG picture, %q ends in neither", name),
 			Hint: "end the name in .svg or .png"}
 	}
 	set, err := scene.Fonts(f.File)

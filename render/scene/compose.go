@@ -160,7 +160,8 @@ func shoot(spec layout.Spec, f *Footage, rate pacing.Rate, frames int64) (compos
 }
 
 // pane is what one area of the screen shows.
-func (c *composition) pane(f *Footage, spec layout.Spec, area layout.Pane, rate pacing.Rate) (graph.Pane, error) {
+func (c *composition) pane(f *Footage, spec layout.Spec, area layout.Pane,
+	rate pacing.Rate) (graph.Pane, error) {
 	w := f.Scene.Window[f.Takes[area.Capture].Key]
 	if area.Role == layout.AsWhole {
 		w.Whole, w.Moves = true, nil
@@ -204,8 +205,8 @@ func LessPane(p graph.Pane) graph.Pane {
 	if p.Subtrahend == nil {
 		return graph.Pane{Input: -1}
 	}
-	return graph.Pane{Input: p.Subtrahend.Input, Shot: p.Subtrahend.Shot, Glide: p.Subtrahend.Glide, Kernel: p.Subtrahend.Kernel,
-		Area: p.Area}
+	s := p.Subtrahend
+	return graph.Pane{Input: s.Input, Shot: s.Shot, Glide: s.Glide, Kernel: s.Kernel, Area: p.Area}
 }
 
 // label says what the panes are that no tab names.

@@ -30,7 +30,8 @@ type usable struct {
 
 // Usable returns the delivery as this machine can make it, and a warning where that is
 // with another encoder than the one asked for. Each is tried once.
-func (p *Project) Usable(ctx context.Context, d graph.Delivery) (able graph.Delivery, fallback string, err error) {
+func (p *Project) Usable(ctx context.Context,
+	d graph.Delivery) (able graph.Delivery, fallback string, err error) {
 	one, err := p.usable.Get(ctx, d.Encoder.Name, func() (one usable, err error) {
 		one.delivery, one.fallback, err = deliver.UsableDelivery(ctx, p.Tools, d)
 		return one, err

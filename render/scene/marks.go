@@ -184,7 +184,8 @@ func (m *marker) time(j int) (from, to int64) {
 
 // movingMark draws mark j into a pane whose window moves, frame by frame; nil when
 // it has none. seen says that it is not one that the pane never shows.
-func (m *marker) movingMark(settings deck.MarkSettings, pane, j int) (drawn *deck.Moving, seen bool, err error) {
+func (m *marker) movingMark(settings deck.MarkSettings,
+	pane, j int) (drawn *deck.Moving, seen bool, err error) {
 	from, to := m.time(j)
 	if to <= from {
 		return nil, true, nil

@@ -93,7 +93,8 @@ func Plan(f *Footage) (*Planned, error) {
 		return nil, &finding.Error{Msg: fmt.Sprintf("scene %s draws nothing, and an overlay shows only what "+
 			"is drawn", s.ID), Hint: "set deck: {place: below} or deck: {tabs: true}, or another delivery"}
 	}
-	return &Planned{Footage: f, Screen: view.screen, Clip: clip, Windows: view.windows, Marks: marks, Warnings: w}, nil
+	return &Planned{Footage: f, Screen: view.screen, Clip: clip, Windows: view.windows, Marks: marks,
+		Warnings: w}, nil
 }
 
 // refreshOf takes the fastest capture's rate for the display's refresh: a

@@ -91,7 +91,8 @@ func (l logFile) trace(_ context.Context, from, to time.Duration) (*pacing.Trace
 // edges are whole.
 const margin = time.Second
 
-func (m pictures) trace(ctx context.Context, from, to time.Duration) (*pacing.Trace, []pacing.Warning, error) {
+func (m pictures) trace(ctx context.Context,
+	from, to time.Duration) (*pacing.Trace, []pacing.Warning, error) {
 	frames, err := m.logs.Part(ctx, m.take.Capture, m.take.Probed, max(0, from-margin), to+margin)
 	if err != nil {
 		return nil, nil, err

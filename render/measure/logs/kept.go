@@ -50,7 +50,8 @@ func ownLog(log string) error {
 	if err == nil && len(comments) > 0 && strings.HasPrefix(comments[0], byUs) {
 		return nil
 	}
-	return &finding.Error{Msg: fmt.Sprintf("the log %s would be overwritten, but this program did not write it", log),
+	return &finding.Error{
+		Msg:  fmt.Sprintf("the log %s would be overwritten, but this program did not write it", log),
 		Hint: "choose another name with -o, or move the file"}
 }
 

@@ -18,7 +18,8 @@ import (
 func Frames(log string, f pacing.Format, c media.Capture) ([]pacing.Frame, error) {
 	f.Starts = 0
 	if factor, unit, wrong := WrongUnit(log, f); wrong {
-		return nil, &finding.Error{Msg: fmt.Sprintf("%s: %s", filepath.Base(log), factor), Hint: "set unit: " + unit}
+		return nil, &finding.Error{Msg: fmt.Sprintf("%s: %s", filepath.Base(log), factor),
+			Hint: "set unit: " + unit}
 	}
 	file, err := scratch.Open(log)
 	if err != nil {
