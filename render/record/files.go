@@ -78,8 +78,8 @@ func (i *Files) Stamp(path string) (string, error) {
 	})
 }
 
-// ends is how much of a capture's beginning and end its identity covers. Reading
-// hours of video to learn that nothing changed would take longer than rendering.
+// ends is how much of a capture's beginning and end is read to identify it. To read
+// hours of video would take longer than to render.
 const ends = 1 << 20
 
 // Capture identifies a recording by size, time, and its first and last MiB.

@@ -22,15 +22,15 @@ type composition struct {
 	dividers []image.Rectangle
 	wipe     *graph.Matte
 	// windows are the captures' windows as panes of their own, for pictures of
-	// one capture alone; Leg is -1 where the scene does not show one.
+	// one capture alone; Input is -1 where the scene does not show one.
 	windows []graph.Pane
 	sizes   []image.Point // of the captures
 	labels  []deck.Label
 	places  []markedPlace
-	notes   []string        // of each capture: what its tab may not drop
+	notes   []string        // of each capture: what its tab always shows
 	shown   func(k int) int // which capture is on screen at frame k; nil: all are
-	// noteOnly: names were to be left away, but that a picture is not one to one
-	// may not, so its tab is there for the note alone.
+	// noteOnly: the scene wants no names, but a pane that is not one to one has to say
+	// so. The tabs show that note and nothing else.
 	noteOnly bool
 	warnings warnings
 }
@@ -55,8 +55,8 @@ func specOf(f *Footage) layout.Spec {
 	if i := slices.Index(s.Captures, main); i >= 0 {
 		spec.Main = i
 		spec.Shape = f.Takes[i].Probed.DisplaySize()
-		// Windows that lie over the picture keep away from what they magnify: at
-		// the right of a wide picture, at the foot of a narrow one.
+		// Windows over the picture must not hide what they magnify. In a wide picture they
+		// stand at the left or right, in a narrow one at the top or bottom.
 		if w := s.Window[main]; !w.Whole {
 			spec.Opposite = middle(w, 3*spec.Size.X < 4*spec.Size.Y) > 0.5
 		}

@@ -11,9 +11,9 @@ import (
 	"fairframe/render/media/graph"
 )
 
-// markPlaces frames, in the whole capture, what the windows show: once where it
-// is the same part of the picture for all of them. The frame of a window that moves
-// goes with it.
+// markPlaces draws frames around what the windows show, in the picture of the whole
+// capture. Windows that show the same part share one frame. The frame of a window that
+// moves follows it.
 func (c *composition) markPlaces(main int, frames int64) {
 	whole := c.panes[0]
 	avoid := c.screen.OnTop()

@@ -6,19 +6,19 @@ import (
 	"fairframe/render/media/graph"
 )
 
-// turns splits a mark's time into the stretches in which its pane is shown.
-func turns(part graph.Layer, t *graph.Turn) []graph.Layer {
+// turns splits the time of a mark into the stretches in which its pane is on screen.
+func turns(layer graph.Layer, t *graph.Turn) []graph.Layer {
 	if t == nil {
-		return []graph.Layer{part}
+		return []graph.Layer{layer}
 	}
 	var list []graph.Layer
-	for k := part.From; k < part.To; k++ {
+	for k := layer.From; k < layer.To; k++ {
 		switch n := len(list); {
 		case !t.Shown(k):
 		case n > 0 && list[n-1].To == k:
 			list[n-1].To++
 		default:
-			one := part
+			one := layer
 			one.From, one.To = k, k+1
 			list = append(list, one)
 		}
@@ -26,26 +26,26 @@ func turns(part graph.Layer, t *graph.Turn) []graph.Layer {
 	if len(list) <= mostStretches {
 		return list
 	}
-	// So many streams would cost more than one that is drawn frame by frame.
-	return []graph.Layer{live(part, t.Shown, nil)}
+	// So many layers cost more than one that is drawn frame by frame.
+	return []graph.Layer{live(layer, t.Shown, nil)}
 }
 
-// mostStretches bounds the streams of one mark.
+// mostStretches is how many layers one mark may have.
 const mostStretches = 12
 
-// live makes a part that is drawn frame by frame: nothing where it is not shown,
-// and of its pixels those that keep keeps.
-func live(part graph.Layer, shown func(k int64) bool, keep func(k int, at image.Point) bool) graph.Layer {
-	from, to, r, draw := part.From, part.To, part.Area, part.Draw
-	size := graph.LayerBytes(part.Kind, r.Size())
+// live draws a layer frame by frame. It is transparent while it is not shown, and where
+// keep, if given, says no.
+func live(layer graph.Layer, shown func(k int64) bool, keep func(k int, at image.Point) bool) graph.Layer {
+	from, to, r, draw := layer.From, layer.To, layer.Area, layer.Draw
+	size := graph.LayerBytes(layer.Kind, r.Size())
 	alpha := size - r.Dx()*r.Dy()
-	if part.Still {
+	if layer.Still {
 		whole := make([]byte, size)
 		draw(whole, 0)
 		draw = func(dst []byte, _ int) { copy(dst, whole) }
 	}
-	part.Still, part.From, part.To = false, 0, 0
-	part.Draw = func(dst []byte, k int) {
+	layer.Still, layer.From, layer.To = false, 0, 0
+	layer.Draw = func(dst []byte, k int) {
 		draw(dst, k)
 		if int64(k) < from || int64(k) >= to || !shown(int64(k)) {
 			clear(dst[alpha:size])
@@ -64,10 +64,10 @@ func live(part graph.Layer, shown func(k int64) bool, keep func(k int, at image.
 			}
 		}
 	}
-	return part
+	return layer
 }
 
-// wipeSides are where the panes of a wipe are seen, at one frame at a time.
+// wipeSides tells where each pane of a wipe is on screen. It remembers one frame.
 type wipeSides struct {
 	clip  *graph.Clip
 	codes []byte
@@ -76,7 +76,7 @@ type wipeSides struct {
 
 func sidesOf(c *graph.Clip) *wipeSides { return &wipeSides{clip: c, at: -1} }
 
-// keep tells the pixels of a pane's side of the line, without the line itself.
+// keep reports whether a pixel is on a pane's side of the line. The line is on no side.
 func (s *wipeSides) keep(pane int) func(k int, at image.Point) bool {
 	area, n := s.clip.Panes[pane].Area, len(s.clip.Panes)
 	return func(k int, at image.Point) bool {
@@ -93,13 +93,13 @@ func (s *wipeSides) keep(pane int) func(k int, at image.Point) bool {
 	}
 }
 
-// cut keeps a mark that stands still to its pane's side of the line.
-func (s *wipeSides) cut(part graph.Layer, pane int) graph.Layer {
-	moving := live(part, func(int64) bool { return true }, s.keep(pane))
+// cut keeps a still mark on its pane's side of the line.
+func (s *wipeSides) cut(layer graph.Layer, pane int) graph.Layer {
+	moving := live(layer, func(int64) bool { return true }, s.keep(pane))
 	if !s.clip.Matte.Still {
 		return moving
 	}
-	from := int(part.From)
-	part.Draw = func(dst []byte, _ int) { moving.Draw(dst, from) }
-	return part
+	from := int(layer.From)
+	layer.Draw = func(dst []byte, _ int) { moving.Draw(dst, from) }
+	return layer
 }

@@ -104,7 +104,7 @@ func timecodeText(f *Footage, rate pacing.Rate, passing pacing.TimeMap, w *warni
 	return from.Label(0)
 }
 
-// before is the time code that so many frames earlier began, yesterday if need be.
+// before is the time code so many frames earlier; it may be yesterday's.
 func (t Timecode) before(frames int64) Timecode {
 	day := nominal(t.rate) * 24 * 60 * 60
 	if t.Drop {

@@ -14,10 +14,9 @@ import (
 	"fairframe/render/pacing"
 )
 
-// glideOf works out how a window moves; nil when it stands still. Its stops are
-// tied to instants of the scene, and between them it moves on the clip's clock:
-// a scene that is held may be looked at more closely. So many rows of the pane are
-// seen.
+// glideOf works out how a window moves; nil when it stands still. Its stops belong to
+// instants of the scene. Between them it moves in clip time, so it can move while the
+// scene is held. seen is how many rows of the pane the deck does not cover.
 func glideOf(s *comparison.Scene, w comparison.Window, one Take, pane, output image.Point, seen int,
 	rate pacing.Rate) (*layout.Glide, error) {
 	if len(w.Moves) == 0 {

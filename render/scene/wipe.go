@@ -10,8 +10,8 @@ import (
 	"fairframe/render/pacing"
 )
 
-// addWipe parts the panes, which share one place, by a line. An upright or lying
-// line that stands still is a matter of cutting; any other needs a map.
+// addWipe puts a line between the panes, which share one place. Along an upright or a
+// lying line that stands still, the panes are cut; any other line needs a matte.
 func (c *composition) addWipe(s *comparison.Scene, r pacing.Rate) {
 	for i, side := range sides(s.Wipe.Angle, len(c.panes)) {
 		c.notes[i] = strings.TrimSuffix(side+" · "+c.notes[i], " · ")
