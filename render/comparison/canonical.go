@@ -3,8 +3,6 @@ package comparison
 import (
 	"encoding/json"
 	"image"
-	"strings"
-	"time"
 
 	"fairframe/render/pacing"
 )
@@ -22,8 +20,9 @@ func (f *File) Canonical(scene *Scene) []byte {
 	return text
 }
 
-// form is what Canonical and Settings print. A field's tag names its setting
-// where that is not simply the field's name, and marks paths.
+// form is what Canonical and Settings print: what its structs promote, in their order. A
+// field's tag names its setting where that is not simply the field's name, and marks
+// paths.
 func (f *File) form(scene *Scene) any {
 	type capture struct {
 		Key, Name, Detail string
@@ -38,49 +37,17 @@ func (f *File) form(scene *Scene) any {
 		Start             string
 		Window            Window
 	}
+	// ID, Captures and Marks hide those of Scene. A clip's fingerprint depends on their order.
 	form := struct {
-		Size           image.Point `setting:"output.size"`
-		Rate           pacing.Rate `setting:"output.rate"`
-		Delivery       string      `setting:"output.delivery"`
-		Codec          string      `setting:"output.codec"`
-		Transfer       string      `setting:"output.transfer"`
-		Encoder        string      `setting:"output.encoder"`
-		Quality        string      `setting:"output.quality"`
-		Effort         string      `setting:"output.effort"`
-		FFmpeg         []string    `setting:"output.ffmpeg"`
-		Fonts          [2]string   `path:"true"`
-		ID             string
-		Captures       []capture
-		Length         time.Duration
-		Speed          Ratio
-		Hold           []Hold
-		View           string
-		Single         string
-		Inset          Inset
-		Wipe           Wipe
-		Alternate      Alternate
-		Difference     Difference
-		Deck           Deck
-		Caption, Audio string
-		Loudness       float64
-		Tolerate       string
-		Still          string
-		Timecode       string
-		Title, Summary time.Duration
-		Marks          []Mark
-		Heading        string // what the title page is headed by
-	}{
-		Size: f.Output.Size, Rate: f.Output.Rate, Delivery: f.Output.Delivery,
-		Codec: f.Output.Codec, Transfer: f.Output.Transfer, Encoder: f.Output.Encoder,
-		Quality: f.Output.Quality, Effort: f.Output.Effort, FFmpeg: f.Output.FFmpeg,
-		Fonts: [2]string{f.Fonts.text, f.Fonts.bold},
-		ID:    scene.ID, Length: scene.Length, Speed: scene.Speed, Hold: scene.Hold, View: scene.View,
-		Single: scene.Single, Inset: scene.Inset, Wipe: scene.Wipe, Alternate: scene.Alternate,
-		Difference: scene.Difference, Deck: scene.Deck, Caption: scene.Caption, Audio: scene.Audio,
-		Loudness: scene.Loudness,
-		Tolerate: strings.Join(scene.Tolerate, ", "), Still: scene.Still, Timecode: scene.Timecode,
-		Title: scene.Title, Summary: scene.Summary, Marks: scene.Marks,
-	}
+		Output   `setting:"output"`
+		Fonts    [2]string `path:"true"`
+		ID       string
+		Captures []capture
+		Scene
+		Marks   []Mark
+		Heading string // what the title page is headed by
+	}{Output: f.Output, Fonts: [2]string{f.Fonts.text, f.Fonts.bold}, ID: scene.ID, Scene: *scene,
+		Marks: scene.Marks}
 	if scene.Title > 0 {
 		form.Heading = f.Title
 	}
@@ -94,4 +61,15 @@ func (f *File) form(scene *Scene) any {
 		})
 	}
 	return form
+}
+
+// MarshalJSON writes the fields in an order of its own, on which the fingerprints of clips
+// depend.
+func (d Deck) MarshalJSON() ([]byte, error) {
+	type deck Deck
+	return json.Marshal(struct {
+		Place string
+		Tabs  bool
+		deck
+	}{d.Place, d.Tabs, deck(d)})
 }

@@ -1,7 +1,23 @@
 // Package comparison reads the comparison file: the YAML text that names the
 // captures, the scenes and the output. Parse checks every key and every value
-// and returns a File in which defaults are merged, paths lead to the files and
-// nothing is left to look up.
+// and returns a File in which defaults are merged and paths are complete.
+//
+// Each mapping of the file is one struct. The tags of its fields say all there
+// is to say of a key; reading, checking, defaults, the JSON Schema, the tables of
+// the manual and the clip's record follow them:
+//
+//	key      the key in the file
+//	kind     how the value is written, where the field's type does not say it
+//	need     the key must be there
+//	words    the values of a word; of a bool the word for false and that for true
+//	min, max limits of the value, in the value's own notation; of a text, a
+//	         list or a mapping those of its length
+//	even     both sides must be even numbers
+//	unique   no value may stand in the list twice
+//	except   a key of the type that is not allowed here
+//	default  the value of a key that is not set
+//	unset    the same in words, where it is no fixed value
+//	doc      what the key does: the description in the schema and in the help
 //
 // Mistakes come back as Errors, several at a time, each with its line, its
 // column and, where one is known, a hint.
@@ -17,29 +33,33 @@ import (
 
 // File is a comparison file that was read, checked and resolved.
 type File struct {
-	Path     string    // as given to Read or Parse
-	Dir      string    // the folder of Path, where relative paths start
-	Title    string    // may be empty
-	Output   Output    //
-	Captures []Capture // in file order
-	Scenes   []Scene   // in file order, defaults merged
-	Fonts    Fonts     //
+	Path string // as given to Read or Parse
+	Dir  string // the folder of Path, where relative paths start
 
-	output map[string]mark // where the keys of output stand
+	Title    string    `key:"title" max:"200" doc:"What is compared; heads the title pages"`
+	Output   Output    `key:"output" doc:"How all clips are made"`
+	Captures []Capture `key:"captures" kind:"table" need:"true" min:"1" max:"100" doc:"The recordings, each under a short key"`
+	Fonts    Fonts     `key:"fonts" doc:"Font files of your own (TTF or OTF), used instead of the embedded ones"`
+	// Defaults is empty in what Parse returns: the scenes hold it.
+	Defaults Scene   `key:"defaults" except:"id" doc:"Any key of a scene except 'id', set once for all scenes"`
+	Scenes   []Scene `key:"scenes" need:"true" min:"1" max:"2000" doc:"The stretches of play, each of which becomes a clip"`
+
+	output map[string]pos // where the keys of output stand
 }
 
-// Output says what every clip is made like.
+// Output says what every clip is made like. A string is empty where the delivery
+// decides, or the captures do.
 type Output struct {
-	Folder   string      // where clips go; relative paths are joined to File.Dir
-	Size     image.Point // both sides even
-	Rate     pacing.Rate // frames a second
-	Delivery string      // DeliveryWeb, DeliveryLossless or another
-	Codec    string      // of an overlay; "": the delivery's own
-	Transfer string      // of hdr, pq or hlg; "": that of the captures
-	Encoder  string      // ffmpeg's name; "": the delivery's own
-	Quality  string      // "": the delivery's own
-	Effort   string      // "": the delivery's own
-	FFmpeg   []string    // further output options, name and value in turns
+	Folder   string      `json:"-" key:"folder" kind:"path" default:"out" doc:"Folder for the clips, relative to this file"`
+	Size     image.Point `key:"size" min:"128" max:"7680" even:"true" default:"1920x1080" doc:"Width x height in pixels, even numbers; any shape from wide to portrait"`
+	Rate     pacing.Rate `key:"rate" min:"1" max:"240" default:"60" doc:"Frames a second: a whole number, or a fraction such as 60000/1001, never a decimal"`
+	Delivery string      `key:"delivery" words:"web hevc av1 hdr edit dnxhr lossless overlay gif webp" default:"web" doc:"How the clips are encoded"`
+	Codec    string      `key:"codec" words:"prores ffv1 vp9 png" unset:"prores" doc:"Codec of an 'overlay'"`
+	Transfer string      `key:"transfer" words:"pq hlg" unset:"that of the captures; pq where they differ or are SDR" doc:"Transfer of an 'hdr' clip (ITU-R BT.2100): 'pq' or 'hlg'"`
+	Encoder  string      `key:"encoder" words:"libx264 libx265 libsvtav1 h264_nvenc h264_qsv h264_amf h264_vaapi h264_videotoolbox hevc_nvenc hevc_qsv hevc_amf hevc_vaapi hevc_videotoolbox av1_nvenc av1_qsv av1_amf av1_vaapi" unset:"the delivery's own" doc:"ffmpeg's name of the encoder, such as a graphics card's 'hevc_nvenc'. If it does not work here, the delivery's own encoder is used"`
+	Quality  string      `key:"quality" words:"visually-lossless high small" unset:"visually-lossless" doc:"How good the pictures are"`
+	Effort   string      `key:"effort" words:"quick normal thorough" unset:"normal" doc:"How much work goes into a small file"`
+	FFmpeg   []string    `key:"ffmpeg" kind:"option" min:"1" max:"64" unset:"none" doc:"More options for the encoder, each name followed by its value, such as [-tune, film]"`
 }
 
 // Mistake returns the error of a value under output that the program cannot
@@ -58,17 +78,18 @@ const (
 // Capture is the recording of one machine, with its pacing.
 type Capture struct {
 	Key    string      // its name within the file
-	Name   string      // shown; the key unless set
-	Detail string      // second text on the name tab; may be empty
-	Raster image.Point // resolution the machine renders at, as stated; zero when not stated
-	Video  string      // path of the recording
-	Pacing Source      // where its pacing comes from
+	Name   string      `key:"name" min:"1" max:"80" unset:"the key" doc:"Name shown on the name tab"`
+	Detail string      `key:"detail" max:"80" unset:"none" doc:"Second text on the name tab"`
+	Raster image.Point `key:"raster" min:"16" max:"16384" unset:"not shown" doc:"Resolution the machine renders at, as you state it. Shown with the pixel ratio to the first capture that states one: 1920x1080 against 1408x792 is +86 %"`
+	Video  string      `key:"video" kind:"path" need:"true" doc:"Path of the recording, relative to this file"`
+	Pacing Source      `key:"pacing" doc:"Path of its pacing log, or how to read one, or 'measure' to work it out from the pictures. Every scene with a deck needs it"`
 
 	video string // as written
 }
 
 // Source says where the pacing of a capture comes from. The zero Source says
-// nothing, which Parse lets pass only for captures whose scenes draw no deck.
+// nothing, which Parse allows only for captures whose scenes draw no deck. In the
+// file it is a path, a logFormat, the word measure, or measureKeys.
 type Source struct {
 	File    string            // path of a pacing log
 	Format  pacing.Format     // how to read it; zero for the tool's own format
@@ -86,196 +107,35 @@ type Source struct {
 // Given reports whether s says where the pacing comes from.
 func (s Source) Given() bool { return s.File != "" || s.Measure }
 
-// Scene is one stretch of play, shown in several captures at once.
-type Scene struct {
-	ID         string            // also the clip's file name, without its ending
-	Captures   []string          // keys, in the order shown
-	Start      map[string]Time   // for each capture the first instant shown, in capture time
-	Length     time.Duration     // more than 0
-	Speed      Ratio             // scene time for each second of the clip; zero: 1, the captures' own pace
-	Hold       []Hold            // instants at which the scene stands still, in their order
-	View       string            // ViewColumns and so on
-	Single     string            // with ViewSingle: key of the capture on screen
-	Inset      Inset             // with ViewInset
-	Wipe       Wipe              // with ViewWipe
-	Alternate  Alternate         // with ViewAlternate
-	Difference Difference        // with ViewDifference
-	Window     map[string]Window // for each capture what its pane shows
-	Deck       Deck              //
-	Caption    string            // may be empty
-	Marks      []Mark            // in the order in which they are drawn
-	Audio      string            // key of the capture that is heard, AudioMix, AudioEars or AudioNone
-	Loudness   float64           // what the clip is brought to, in LUFS; 0: untouched
-	Tolerate   []string          // TolerateDecodeErrors and TolerateGaps, where they do not stop the clip
-	Still      string            // StillCounts or StillLeavesOut; "": each stretch is judged
-	Timecode   string            // key of the capture whose time code the clip carries; "": none
-	// how long a page with title, caption and names precedes the scene; 0: no page
-	Title   time.Duration
-	Summary time.Duration // how long a page with the key figures follows the scene; 0: no page
-	Line    int           // of the comparison file, where the scene begins
+// logFormat says how a pacing log is read.
+type logFormat struct {
+	File   string        `key:"file" kind:"path" need:"true" doc:"Path of the log: delimited text with a header"`
+	Column string        `key:"column" min:"1" max:"200" unset:"the program's own columns" doc:"Header of the one column to read"`
+	Means  string        `key:"means" words:"frame-time time-stamp new-frame" doc:"What the values are. 'frame-time': how long each frame stayed. 'time-stamp': when each frame appeared. 'new-frame': a row for each captured frame, 1 for a new frame, 0 for a repeated one. Goes with 'column'"`
+	Unit   string        `key:"unit" words:"s ms us ns" unset:"ms for frame times, s for time stamps" doc:"Unit of the values: 's', 'ms', 'us' or 'ns'"`
+	Starts time.Duration `key:"starts" min:"-600000h" max:"600000h" default:"0s" doc:"Capture time of the log's own zero; may be negative"`
 }
 
-// Hold keeps an instant of a scene on screen.
-type Hold struct {
-	At  time.Duration // scene time, from 0 to the scene's length
-	For time.Duration // more than 0
+// measureKeys say which part of the pictures decides what was a new frame.
+type measureKeys struct {
+	Region image.Rectangle   `key:"region" unset:"the whole picture" doc:"The part of the picture to measure, as [x, y, width, height] in pixels of the capture"`
+	Ignore []image.Rectangle `key:"ignore" min:"1" max:"32" unset:"none" doc:"Parts of the picture to leave out, such as a speed display that updates at another rate than the game"`
+	Tears  string            `key:"tears" words:"search none" default:"search" doc:"Whether frames may begin in mid-picture. 'none': never, because the machine is v-synced"`
+	// Measure says in words what the other keys imply.
+	Measure bool `key:"measure" unset:"true beside the other keys" doc:"Measure the capture's pacing; only true is allowed"`
 }
-
-// Time ties the time of the scene's clip, at a rate of so many frames a second,
-// to the scene's own.
-func (s *Scene) Time(rate pacing.Rate) (pacing.TimeMap, error) {
-	holds := make([]pacing.Freeze, len(s.Hold))
-	for i, h := range s.Hold {
-		holds[i] = pacing.Freeze(h)
-	}
-	return pacing.NewTimeMap(rate, s.Length, pacing.Speed(s.Speed), holds)
-}
-
-// Views.
-const (
-	ViewColumns    = "columns"
-	ViewRows       = "rows"
-	ViewSingle     = "single"
-	ViewInset      = "inset"
-	ViewWipe       = "wipe"
-	ViewAlternate  = "alternate"
-	ViewDifference = "difference"
-)
-
-// What becomes of stretches in which the picture does not change.
-const (
-	StillCounts    = "counts"
-	StillLeavesOut = "leaves out"
-)
-
-// Tolerates reports whether that fault of a capture does not stop the scene's clip.
-func (s *Scene) Tolerates(fault string) bool { return slices.Contains(s.Tolerate, fault) }
-
-// TolerateDecodeErrors lets a clip show what a decoder makes up where a capture is
-// damaged.
-const TolerateDecodeErrors = "decode-errors"
-
-// TolerateGaps lets a clip show the picture before where a recorder dropped pictures.
-// What the pacing was there is not known, and the clip says so.
-const TolerateGaps = "gaps"
-
-// Inset are the options of ViewInset.
-type Inset struct {
-	Whole string // key of the capture shown whole
-	Over  bool   // the windows lie over it instead of beside it
-}
-
-// Wipe are the options of ViewWipe. The line stands, follows keys, or swings.
-type Wipe struct {
-	At    []Ratio       // of each line, rising; one less than captures
-	Angle int           // degrees, -90 to 90
-	Keys  []WipeKey     // in order of time; may be empty
-	Swing time.Duration // over and back; 0: it does not swing
-}
-
-// WipeKey says where the lines stand at a time of the clip.
-type WipeKey struct {
-	T  time.Duration
-	At []Ratio
-}
-
-// Alternate are the options of ViewAlternate: one of both is set.
-type Alternate struct {
-	Every time.Duration
-	At    []time.Duration // rising, more than 0
-}
-
-// Difference are the options of ViewDifference.
-type Difference struct {
-	Gain   Ratio
-	Colour bool // of each of R'G'B', not of the luma
-	Alone  bool // without the captures beside it
-}
-
-// Words for the sound of a clip. They are reserved and never a capture's key.
-const (
-	AudioMix  = "mix"  // the mean of all captures
-	AudioEars = "ears" // the first capture on the left, the second on the right
-	AudioNone = "none" // a silent clip
-)
-
-// Window is the part of a capture that a pane shows.
-type Window struct {
-	Whole   bool   // the entire capture is fitted into its pane; Center and Magnify say nothing
-	Center  Point  // in fractions of the capture's width and height, within [0, 1]
-	Magnify Ratio  // 1: the capture's shorter side is scaled to the output's shorter side
-	Kernel  string // KernelNearest, KernelBicubic or KernelLanczos
-	Moves   []Move // where it stands at which instants, in their order; none: it stands still
-}
-
-// Move is a stop of a window that glides.
-type Move struct {
-	At      time.Duration // scene time
-	Held    time.Duration // how long after that, while the scene is held there
-	Center  Point
-	Magnify Ratio
-}
-
-// Resampling kernels.
-const (
-	KernelNearest = "nearest"
-	KernelBicubic = "bicubic"
-	KernelLanczos = "lanczos"
-)
-
-// Point is a place in a capture as exact fractions of its width and height,
-// with y growing downwards.
-type Point struct{ X, Y Ratio }
-
-// Mark is a box, an arrow or a note at a place of a capture.
-type Mark struct {
-	Shape string // MarkBox, MarkArrow or MarkNote
-	// the box's upper left and lower right corner; the arrow's tail and tip; the note's middle, twice
-	A, B    Point
-	Note    string        // may be empty, but for MarkNote
-	Capture string        // key; "": every capture of the scene
-	From    time.Duration // scene time at which it appears
-	To      time.Duration // and goes; 0: with the scene
-}
-
-// Shapes of marks.
-const (
-	MarkBox   = "box"
-	MarkArrow = "arrow"
-	MarkNote  = "note"
-)
-
-// Deck says where the deck goes and what its axes span.
-type Deck struct {
-	Place      string        // DeckBelow, DeckOver or DeckNone
-	Tabs       bool          // name tabs are drawn
-	RateAxis   Axis          // of the frame-rate line, in frames a second; zero: the deck chooses
-	TimeAxis   Axis          // of the treads, in milliseconds; zero: the deck chooses
-	Trailing   bool          // the frame rate is the mean of the time before, not of one span
-	RateWindow time.Duration // over which the frame rate is a mean
-	TreadSpan  time.Duration // how much of the past the treads show
-}
-
-// Places of the deck.
-const (
-	DeckBelow = "below"
-	DeckOver  = "over"
-	DeckNone  = "none"
-)
-
-// Axis is the range of a graph, Min < Max, or zero for one that is left open.
-type Axis struct{ Min, Max float64 }
 
 // Fonts names the user's own font files; an empty path stands for the
 // embedded face.
 type Fonts struct {
-	Text, Bold string // paths
+	Text string `key:"text" kind:"path" unset:"the embedded font" doc:"Font file for plain text. Glyphs it lacks come from the embedded font; a glyph that no font has is an error"`
+	Bold string `key:"bold" kind:"path" unset:"the text font" doc:"Font file for names and numbers"`
 
 	text, bold string // as written
 }
 
-// Scene returns the scene of that id. The error of an id that no scene bears
-// suggests the nearest one and lists all.
+// Scene returns the scene of that id. An unknown id is an error
+// that suggests the nearest one and lists all.
 func (f *File) Scene(id string) (*Scene, error) {
 	ids := make([]string, len(f.Scenes))
 	for i := range f.Scenes {

@@ -6,45 +6,47 @@ import (
 	"slices"
 	"strings"
 
+	"fairframe/render/pacing"
 	"go.yaml.in/yaml/v3"
 )
 
-// mark says where in the file a value stands and whether it could be read. The
-// zero mark belongs to a value that is not in the file.
-type mark struct {
+// pos says where in the file a value stands and whether it could be read. The
+// zero pos belongs to a value that is not in the file.
+type pos struct {
 	line, col int
 	ok        bool
+	text      string // of a single value, as written
 }
-
-func (m *mark) put(n *yaml.Node, ok bool) { *m = mark{n.Line, n.Column, ok} }
 
 // present reports whether the value is in the file, even if it is wrong.
-func (m mark) present() bool { return m.line > 0 }
+func (p pos) present() bool { return p.line > 0 }
 
-// value is one that is read from a node and described in the schema. Both are
-// given the tags of the field that holds it.
-type value interface {
-	// read fills the value and reports whether it is right; name says in errors
-	// which value is meant.
-	read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool
-	schema(g *generator, tag reflect.StructTag) object
-	put(n *yaml.Node, ok bool)
+func posOf(n *yaml.Node) pos {
+	if n == nil {
+		return pos{}
+	}
+	return pos{line: n.Line, col: n.Column, text: n.Value}
 }
 
-// decoder collects the mistakes of one file.
+// decoder reads one file and collects its mistakes.
 type decoder struct {
 	file   string
 	errors Errors
+	at     map[any]pos // by the pointer to the field that holds the value
+	rate   pacing.Rate // of the output; times of a clip or a scene may count its frames
+	first  Scene       // as tags have it: what each scene begins with
+	window Window      // as tags have it
+	base   *yaml.Node  // the keys under defaults; each scene reads them before its own
 }
 
 // fail adds a mistake at n and returns false.
 func (d *decoder) fail(n *yaml.Node, hint, format string, args ...any) bool {
-	return d.failAt(mark{line: n.Line, col: n.Column}, hint, format, args...)
+	return d.failAt(posOf(n), hint, format, args...)
 }
 
-func (d *decoder) failAt(m mark, hint, format string, args ...any) bool {
-	e := &Error{File: d.file, Line: m.line, Col: m.col, Msg: fmt.Sprintf(format, args...), Hint: hint}
-	// What is wrong under defaults is found again in each scene.
+func (d *decoder) failAt(at pos, hint, format string, args ...any) bool {
+	e := &Error{File: d.file, Line: at.line, Col: at.col, Msg: fmt.Sprintf(format, args...), Hint: hint}
+	// A mistake under defaults is found again in each scene.
 	if !d.full() && !slices.ContainsFunc(d.errors, func(o *Error) bool { return *o == *e }) {
 		d.errors = append(d.errors, e)
 	}
@@ -72,17 +74,23 @@ func (d *decoder) result() error {
 	return d.errors
 }
 
-// into reads n into v, a pointer to one of the types in document.go.
+// into reads n into what v points to; see read.
 func (d *decoder) into(v any, n *yaml.Node, name string, tag reflect.StructTag) bool {
-	ok := true
+	return d.read(reflect.ValueOf(v).Elem(), n, name, tag)
+}
+
+// read reads n into v and notes where v stands. name says in errors which value is
+// meant; tag is that of the field that holds v.
+func (d *decoder) read(v reflect.Value, n *yaml.Node, name string, tag reflect.StructTag) bool {
+	ok := false
 	if isNull(n) {
-		ok = d.fail(n, "", "%s: no value", name)
-	} else if known, is := v.(value); is {
-		ok = known.read(d, n, name, tag)
+		d.fail(n, "", "%s: no value", name)
 	} else {
-		ok = d.fields(v, n, name)
+		ok = kindOf(v.Type(), tag).read(d, v, n, name, tag)
 	}
-	v.(interface{ put(*yaml.Node, bool) }).put(n, ok)
+	p := posOf(n)
+	p.ok = ok
+	d.at[v.Addr().Interface()] = p
 	return ok
 }
 
@@ -91,9 +99,10 @@ func isNull(n *yaml.Node) bool {
 	return n.Kind == yaml.ScalarNode && n.ShortTag() == "!!null"
 }
 
-// fields reads the mapping n into the struct that v points to.
-func (d *decoder) fields(v any, n *yaml.Node, name string) bool {
-	known, planned := keysOf(reflect.ValueOf(v).Elem())
+// fields reads the mapping n into the struct v, in the order of its fields. Keys that n
+// lacks leave their fields as they are.
+func (d *decoder) fields(v reflect.Value, n *yaml.Node, name string, tag reflect.StructTag) bool {
+	known := keysOf(v.Type(), tag)
 	valid := make([]string, len(known))
 	for i, k := range known {
 		valid[i] = k.key
@@ -103,35 +112,31 @@ func (d *decoder) fields(v any, n *yaml.Node, name string) bool {
 		return d.fail(n, keys, "%s: expected a mapping, found %s", name, found(n))
 	}
 	ok := true
-	have := map[string]bool{}
+	excused := map[string]bool{} // written in another way: one mistake, not two
 	d.pairs(n, func(key, content *yaml.Node) {
-		have[key.Value] = true
-		i := slices.Index(valid, key.Value)
 		switch {
-		case i >= 0:
-			ok = d.into(known[i].value.Addr().Interface(), content, key.Value, known[i].tag) && ok
-		case slices.Contains(planned, key.Value):
-			ok = d.fail(key, keys, "key %s does nothing yet", quote(key.Value))
+		case slices.Contains(valid, key.Value):
+		case d.full():
+			ok = false // a hint costs more than the key did
 		default:
-			if d.full() {
-				ok = false
-				return // a hint costs more than the key did
-			}
-			have[nearest(key.Value, valid)] = true // one mistake, not two
+			excused[nearest(key.Value, valid)] = true
 			hint := Suggest(key.Value, valid, "valid keys here")
-			if place := belongs(reflect.TypeOf(v).Elem(), key.Value); place != "" {
+			if place := belongs(v.Type(), key.Value); place != "" {
 				hint = place + "; " + keys
 			}
 			ok = d.fail(key, hint, "unknown key %s", quote(key.Value))
 		}
 	}, &ok)
 	for _, k := range known {
-		if k.tag.Get("need") != "" && !have[k.key] {
+		switch content := child(n, k.key); {
+		case content != nil:
+			ok = d.read(v.FieldByIndex(k.field.Index), content, k.key, k.field.Tag) && ok
+		case k.field.Tag.Get("need") != "" && !excused[k.key]:
 			at := ""
 			if name != "" {
 				at = name + ": "
 			}
-			ok = d.fail(n, k.key+": "+lowerFirst(k.tag.Get("doc")), "%smissing key %q", at, k.key)
+			ok = d.fail(n, k.key+": "+lowerFirst(k.field.Tag.Get("doc")), "%smissing key %q", at, k.key)
 		}
 	}
 	return ok
@@ -180,24 +185,37 @@ func found(n *yaml.Node) string {
 // keyed is a field with a key.
 type keyed struct {
 	key   string
-	tag   reflect.StructTag
-	value reflect.Value
+	field reflect.StructField
 }
 
-// keysOf returns the keys of a struct in the order of its fields, and the keys
-// that do nothing yet.
-func keysOf(v reflect.Value) (known []keyed, planned []string) {
-	for i := range v.NumField() {
-		f := v.Type().Field(i)
-		planned = append(planned, strings.Fields(f.Tag.Get("planned"))...)
-		if key := f.Tag.Get("key"); key != "" {
-			known = append(known, keyed{key, f.Tag, v.Field(i)})
-		} else if f.Anonymous && f.Type != reflect.TypeFor[mark]() {
-			k, p := keysOf(v.Field(i))
-			known, planned = append(known, k...), append(planned, p...)
+// keysOf returns the keys of a struct in the order of its fields, without the one
+// that tag excepts.
+func keysOf(t reflect.Type, tag reflect.StructTag) (known []keyed) {
+	for i := range t.NumField() {
+		f := t.Field(i)
+		if key := f.Tag.Get("key"); key != "" && key != tag.Get("except") {
+			known = append(known, keyed{key, f})
 		}
 	}
-	return known, planned
+	return known
+}
+
+// fill gives the fields of v the defaults in their tags.
+func (d *decoder) fill(v reflect.Value) {
+	for _, k := range keysOf(v.Type(), "") {
+		f := v.FieldByIndex(k.field.Index)
+		text, set := k.field.Tag.Lookup("default")
+		switch {
+		case set:
+			var n yaml.Node
+			if err := yaml.Unmarshal([]byte(text), &n); err != nil ||
+				!kindOf(f.Type(), k.field.Tag).read(d, f, n.Content[0], k.key, k.field.Tag) {
+				panic("comparison: the default of " + k.key + " is wrong: " + text)
+			}
+		case f.Kind() == reflect.Struct && len(keysOf(f.Type(), "")) > 0:
+			d.fill(f)
+		}
+	}
 }
 
 func lowerFirst(s string) string {

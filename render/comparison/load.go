@@ -25,7 +25,7 @@ func (d *decoder) load(data []byte) *yaml.Node {
 	top := &yaml.Node{Line: 1, Column: 1}
 	if i := invalidUTF8(data); i >= 0 {
 		line := 1 + bytes.Count(data[:i], []byte("\n"))
-		d.failAt(mark{line: line, col: 1},
+		d.failAt(pos{line: line, col: 1},
 			"save the file as UTF-8, or name the comparison file, if this is another one",
 			"the text is not UTF-8")
 		return nil
@@ -105,7 +105,7 @@ var (
 func (d *decoder) syntax(data []byte, err error) {
 	msg := strings.TrimPrefix(err.Error(), "yaml: ")
 	lines := strings.SplitAfter(string(data), "\n")
-	at := mark{line: mistaken(data, lines)}
+	at := pos{line: mistaken(data, lines)}
 	if m := yamlLine.FindStringSubmatch(msg); m != nil {
 		if at.line == 0 {
 			at.line, _ = strconv.Atoi(m[1])

@@ -10,11 +10,13 @@ import (
 // type t: under one of the keys there, or elsewhere in the file. "" means that no
 // place has such a key.
 func belongs(t reflect.Type, key string) string {
-	if under := placesOf(t, key, nil, nil); len(under) > 0 {
+	under := placesOf(t, "", key, nil, nil)
+	// A key of the type itself is one that is not allowed in this place.
+	if under = slices.DeleteFunc(under, func(p string) bool { return p == "" }); len(under) > 0 {
 		parents := slices.Compact(under[:min(len(under), 2)])
 		return "it belongs one level down, under " + strings.Join(parents, ": or ") + ":"
 	}
-	all := placesOf(reflect.TypeFor[document](), key, nil, nil)
+	all := placesOf(reflect.TypeFor[File](), "", key, nil, nil)
 	// What may be set once for all scenes is a scene's own first.
 	slices.SortStableFunc(all, func(a, b string) int { return score(a) - score(b) })
 	switch {
@@ -35,27 +37,37 @@ func score(place string) int {
 }
 
 // placesOf returns the paths of the mappings, from t on, that have a key.
-func placesOf(t reflect.Type, key string, path []string, within []reflect.Type) (list []string) {
+func placesOf(t reflect.Type, tag reflect.StructTag, key string, path []string, within []reflect.Type) (
+	list []string) {
 	switch {
 	case slices.Contains(within, t):
 		return nil
-	case t.Kind() == reflect.Pointer || t.Kind() == reflect.Slice || t.Kind() == reflect.Map:
-		return placesOf(t.Elem(), key, path, within)
+	case t.Kind() == reflect.Slice || t.Kind() == reflect.Map:
+		return placesOf(t.Elem(), tag, key, path, within)
 	case t.Kind() != reflect.Struct || !strings.HasSuffix(t.PkgPath(), "/comparison"):
 		return nil
 	}
 	within = append(slices.Clone(within), t)
-	for i := range t.NumField() {
-		f := t.Field(i)
-		own := f.Tag.Get("key")
-		switch {
-		case own == key:
-			list = append(list, strings.Join(path, ": "))
-		case own != "":
-			list = append(list, placesOf(f.Type, key, append(slices.Clone(path), own), within)...)
-		default: // what wraps a list, or one of several forms
-			list = append(list, placesOf(f.Type, key, path, within)...)
+	for _, form := range writtenAs(t) {
+		for _, k := range keysOf(form, tag) {
+			if k.key == key {
+				list = append(list, strings.Join(path, ": "))
+			} else {
+				below := append(slices.Clone(path), k.key)
+				list = append(list, placesOf(k.field.Type, k.field.Tag, key, below, within)...)
+			}
 		}
 	}
 	return list
+}
+
+// writtenAs returns the structs whose keys a value of type t is written with.
+func writtenAs(t reflect.Type) []reflect.Type {
+	switch t {
+	case reflect.TypeFor[Source]():
+		return []reflect.Type{reflect.TypeFor[logFormat](), reflect.TypeFor[measureKeys]()}
+	case reflect.TypeFor[Mark]():
+		return []reflect.Type{reflect.TypeFor[annotation]()}
+	}
+	return []reflect.Type{t}
 }

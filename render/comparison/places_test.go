@@ -8,7 +8,7 @@ import (
 // A key that stands one level too high or too low, or in another part of the file, is
 // told where it belongs.
 func TestBelongs(t *testing.T) {
-	scene, inDeck, inOutput := reflect.TypeFor[sceneDocument](), reflect.TypeFor[deck](), reflect.TypeFor[output]()
+	scene, inDeck, inOutput := reflect.TypeFor[Scene](), reflect.TypeFor[Deck](), reflect.TypeFor[Output]()
 	for _, one := range []struct {
 		at        reflect.Type
 		key, want string
@@ -21,7 +21,7 @@ func TestBelongs(t *testing.T) {
 		{inDeck, "summary", "it belongs under scenes:"},
 		{inDeck, "fonts", "it belongs at the top of the file, not indented"},
 		{inOutput, "starts", "it belongs under captures: pacing:"},
-		{reflect.TypeFor[document](), "folder", "it belongs one level down, under output:"},
+		{reflect.TypeFor[File](), "folder", "it belongs one level down, under output:"},
 		{scene, "soundtrack", ""},
 	} {
 		if got := belongs(one.at, one.key); got != one.want {

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
+	"reflect"
 )
 
 // maxSize bounds a comparison file, in bytes.
@@ -45,12 +47,15 @@ func Parse(name string, data []byte) (*File, error) {
 		return nil, Errors{{File: name, Msg: fmt.Sprintf("more than %d KiB long: this is no comparison file",
 			maxSize>>10)}}
 	}
-	d := &decoder{file: name}
-	var doc document
+	d := &decoder{file: name, at: map[any]pos{}}
+	f := &File{Path: name, Dir: filepath.Dir(name)}
+	d.fill(reflect.ValueOf(&d.first).Elem())
+	d.fill(reflect.ValueOf(&d.window).Elem())
+	d.fill(reflect.ValueOf(f).Elem())
 	if root := d.load(data); root != nil {
-		d.into(&doc, root, "", "")
+		d.into(f, root, "", "")
+		d.resolve(f, root)
 	}
-	f := d.resolve(&doc)
 	if err := d.result(); err != nil {
 		return nil, err
 	}

@@ -99,7 +99,7 @@ func sceneOf(t *testing.T, defaults, keys string) Scene {
 func TestTolerate(t *testing.T) {
 	for _, c := range []struct {
 		defaults, keys string
-		want           []string
+		want           Faults
 	}{
 		{"", "", nil},
 		{"", ", tolerate: none", nil},

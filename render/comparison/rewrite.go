@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"reflect"
 	"regexp"
+	"slices"
 	"strings"
 
 	"go.yaml.in/yaml/v3"
@@ -77,6 +78,7 @@ func sameButStarts(before, after *File, scene string, merged map[string]string) 
 	}
 	was, is := *before, *after
 	was.Scenes, is.Scenes = scenes(before), scenes(after)
+	was.output, is.output = nil, nil // lines may move
 	if !reflect.DeepEqual(was, is) {
 		return changed
 	}
@@ -206,9 +208,9 @@ func (e *editor) setStarts(id string, captures []string, starts, merged map[stri
 	return fmt.Errorf("it was not found")
 }
 
-// child returns the content of a key, nil if it is not there.
+// child returns the content of a key of the mapping n, nil if it is not there.
 func child(n *yaml.Node, key string) *yaml.Node {
-	for i := 0; i+1 < len(n.Content); i += 2 {
+	for i := 0; n != nil && i+1 < len(n.Content); i += 2 {
 		if n.Content[i].Value == key {
 			return n.Content[i+1]
 		}
@@ -327,7 +329,7 @@ func SetLogStarts(name string, data []byte, starts map[string]string) ([]byte, e
 	}
 	is.Captures = after.Captures
 	for _, f := range []*File{&was, &is} {
-		f.Scenes = append([]Scene(nil), f.Scenes...)
+		f.output, f.Scenes = nil, slices.Clone(f.Scenes) // lines may move
 		for i := range f.Scenes {
 			f.Scenes[i].Line = 0
 		}

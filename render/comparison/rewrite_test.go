@@ -60,6 +60,10 @@ func TestSetStartsFromDefaults(t *testing.T) {
 			"  - id: x  # the one\n    start: {alder: 1s, birch: 3.25s}\n    caption: hi\n  - id: y\n",
 		},
 		"flow": {"  - {id: x}\n", "  - {id: x, start: {alder: 1s, birch: 3.25s}}\n"},
+		"before the output": {
+			"  - id: x\noutput:\n  delivery: web\n",
+			"  - id: x\n    start: {alder: 1s, birch: 3.25s}\noutput:\n  delivery: web\n",
+		},
 		"one of two in a flow": {
 			"  - {id: x, start: {alder: 2s}}\n",
 			"  - {id: x, start: {alder: 2s, birch: 3.25s}}\n",

@@ -10,7 +10,7 @@ import (
 // object is a JSON object.
 type object = map[string]any
 
-// generator writes schemas of the types in document.go, one definition a type.
+// generator writes schemas of the structs of the comparison file, one definition a type.
 type generator struct {
 	defs   object
 	tables map[string][]Key
@@ -26,10 +26,10 @@ type Key struct {
 
 // Keys returns the keys of each mapping in the comparison file, in their order.
 // The mappings have the names of the schema's definitions; the file itself is
-// "document".
+// "file".
 func Keys() map[string][]Key {
 	g := newGenerator()
-	g.fields(reflect.TypeFor[document]())
+	g.fields(reflect.TypeFor[File](), "")
 	return g.tables
 }
 
@@ -40,7 +40,7 @@ func newGenerator() *generator { return &generator{defs: object{}, tables: map[s
 // what one value says about another only Parse checks.
 func Schema() []byte {
 	g := newGenerator()
-	root := g.fields(reflect.TypeFor[document]())
+	root := g.fields(reflect.TypeFor[File](), "")
 	root["$schema"] = "https://json-schema.org/draft/2020-12/schema"
 	root["title"] = "fairframe comparison file, version 1"
 	root["$defs"] = g.defs
@@ -53,33 +53,45 @@ func Schema() []byte {
 
 // of returns the schema of a value of type t in a field with that tag.
 func (g *generator) of(t reflect.Type, tag reflect.StructTag) object {
-	v := reflect.New(t).Interface()
-	if known, is := v.(value); is {
-		return known.schema(g, tag)
+	return kindOf(t, tag).schema(g, tag)
+}
+
+// mapping returns a reference to the schema of the struct t.
+func (g *generator) mapping(t reflect.Type, tag reflect.StructTag) object {
+	name := defName(t, tag)
+	if g.defs[name] == nil {
+		g.defs[name] = g.fields(t, tag)
 	}
-	if g.defs[t.Name()] == nil {
-		g.defs[t.Name()] = g.fields(t)
+	return object{"$ref": "#/$defs/" + name}
+}
+
+// defName is the name of a mapping: that of its type, or of its key where that has keys
+// of its own.
+func defName(t reflect.Type, tag reflect.StructTag) string {
+	if tag.Get("except") != "" {
+		return tag.Get("key")
 	}
-	return object{"$ref": "#/$defs/" + t.Name()}
+	return lowerFirst(t.Name())
 }
 
 // fields returns the schema of a struct.
-func (g *generator) fields(t reflect.Type) object {
-	known, _ := keysOf(reflect.New(t).Elem())
+func (g *generator) fields(t reflect.Type, tag reflect.StructTag) object {
+	name := defName(t, tag)
 	properties, needed := object{}, []string{}
-	for _, k := range known {
-		s := g.of(k.value.Type(), k.tag)
-		about := Key{Name: k.key, Does: k.tag.Get("doc"), Unset: k.tag.Get("default")}
+	for _, k := range keysOf(t, tag) {
+		tag := k.field.Tag
+		s := g.of(k.field.Type, tag)
+		about := Key{Name: k.key, Does: tag.Get("doc"), Unset: tag.Get("default")}
 		if _, is := s["enum"]; is {
-			about.Values = words(k.tag)
+			about.Values = words(tag)
 		}
 		if about.Does != "" {
 			s["description"] = about.Does
 		}
-		if unset := k.tag.Get("unset"); unset != "" {
+		if unset := tag.Get("unset"); unset != "" {
 			s["description"], about.Unset = about.Does+" (default: "+unset+")", unset
 		}
-		if text := k.tag.Get("default"); text != "" {
+		if text := tag.Get("default"); text != "" {
 			var v any
 			if err := yaml.Unmarshal([]byte(text), &v); err != nil {
 				panic("comparison: default of " + k.key + ": " + err.Error())
@@ -87,8 +99,8 @@ func (g *generator) fields(t reflect.Type) object {
 			s["default"] = v
 		}
 		properties[k.key] = s
-		g.tables[t.Name()] = append(g.tables[t.Name()], about)
-		if k.tag.Get("need") != "" {
+		g.tables[name] = append(g.tables[name], about)
+		if tag.Get("need") != "" {
 			needed = append(needed, k.key)
 		}
 	}
@@ -112,7 +124,12 @@ func scalarOf(pattern string, types ...string) object {
 	return s
 }
 
-func (text) schema(_ *generator, tag reflect.StructTag) object {
+// patternSchema describes a value by its notation alone.
+func patternSchema(pattern string, types ...string) func(reflect.StructTag) object {
+	return func(reflect.StructTag) object { return scalarOf(pattern, types...) }
+}
+
+func textSchema(tag reflect.StructTag) object {
 	s := scalarOf("", "number", "boolean")
 	s["maxLength"] = tagNumber(tag, "max")
 	if tag.Get("min") != "" {
@@ -121,100 +138,83 @@ func (text) schema(_ *generator, tag reflect.StructTag) object {
 	return s
 }
 
-func (option) schema(*generator, reflect.StructTag) object {
+func optionSchema(reflect.StructTag) object {
 	s := scalarOf("", "number", "boolean")
 	s["maxLength"] = maxOption
 	return s
 }
 
-func (path) schema(*generator, reflect.StructTag) object {
+func pathSchema(reflect.StructTag) object {
 	s := scalarOf("", "number", "boolean")
 	s["minLength"] = 1
 	return s
 }
 
-func (identifier) schema(*generator, reflect.StructTag) object {
-	return scalarOf(identifierPattern, "number", "boolean")
+func wordSchema(tag reflect.StructTag) object { return object{"enum": words(tag)} }
+
+func faultsSchema(tag reflect.StructTag) object {
+	list := object{"type": "array", "items": wordSchema(tag), "minItems": 1, "uniqueItems": true}
+	return object{"anyOf": []any{wordSchema(tag), list}}
 }
 
-func (reference) schema(*generator, reflect.StructTag) object {
-	return scalarOf("", "number", "boolean")
-}
-
-func (word) schema(_ *generator, tag reflect.StructTag) object { return object{"enum": words(tag)} }
-
-func (choices) schema(_ *generator, tag reflect.StructTag) object {
-	one := object{"enum": words(tag)}
-	return object{"anyOf": []any{one, object{"type": "array", "items": one, "minItems": 1, "uniqueItems": true}}}
-}
-
-func (toggle) schema(*generator, reflect.StructTag) object { return object{"type": "boolean"} }
-
-func (size) schema(*generator, reflect.StructTag) object { return scalarOf(sizeForm.String()) }
-
-func (rate) schema(_ *generator, tag reflect.StructTag) object {
-	s := scalarOf(`^[0-9]+(/[0-9]+)?$`, "integer")
-	s["minimum"], s["maximum"] = tagNumber(tag, "min"), tagNumber(tag, "max")
-	return s
+func rateSchema(tag reflect.StructTag) object {
+	return limited(scalarOf(`^[0-9]+(/[0-9]+)?$`, "integer"), tagNumber(tag, "min"), tagNumber(tag, "max"))
 }
 
 // ratioPattern is what parseRatio reads.
 const ratioPattern = `^([0-9]+\.?[0-9]*|\.[0-9]+|[0-9]+/[0-9]+)$`
 
-func (ratio) schema(_ *generator, tag reflect.StructTag) object {
-	s := scalarOf(ratioPattern, "number")
-	least, _ := parseRatio(tag.Get("min"))
-	most, _ := parseRatio(tag.Get("max"))
-	s["minimum"], s["maximum"] = least.Float(), most.Float()
-	return s
+func ratioSchema(tag reflect.StructTag) object {
+	return limited(scalarOf(ratioPattern, "number"), tagRatio(tag, "min").Float(), tagRatio(tag, "max").Float())
 }
 
-func (level) schema(_ *generator, tag reflect.StructTag) object {
-	s := scalarOf(levelPattern, "number")
-	s["minimum"], s["maximum"] = tagNumber(tag, "min"), tagNumber(tag, "max")
-	return s
+func levelSchema(tag reflect.StructTag) object {
+	return limited(scalarOf(levelPattern, "number"), tagNumber(tag, "min"), tagNumber(tag, "max"))
 }
 
-func (point) schema(*generator, reflect.StructTag) object { return numbers(2, "1") }
-
-func (region) schema(*generator, reflect.StructTag) object { return numbers(4, "1") }
-
-func (arrow) schema(*generator, reflect.StructTag) object {
-	return object{"type": "array", "items": numbers(2, "1"), "minItems": 2, "maxItems": 2}
+func intSchema(tag reflect.StructTag) object {
+	return limited(object{"type": "integer"}, tagNumber(tag, "min"), tagNumber(tag, "max"))
 }
 
-func (axis) schema(_ *generator, tag reflect.StructTag) object { return numbers(2, tag.Get("max")) }
+func boxSchema(reflect.StructTag) object {
+	return listOf(4, limited(object{"type": "integer"}, 0, maxBox))
+}
 
-func (places) schema(*generator, reflect.StructTag) object {
-	one := scalarOf(ratioPattern, "number")
-	one["minimum"], one["maximum"] = 0, 1
+func axisSchema(tag reflect.StructTag) object {
+	return listOf(2, limited(scalarOf(ratioPattern, "number"), 0, tagRatio(tag, "max").Float()))
+}
+
+func arrowSchema(tag reflect.StructTag) object { return listOf(2, fractions(2)(tag)) }
+
+func placesSchema(reflect.StructTag) object {
+	one := limited(scalarOf(ratioPattern, "number"), 0, 1)
 	return object{"anyOf": []any{one, object{"type": "array", "items": one, "minItems": 1, "maxItems": 2}}}
 }
 
-func (whole) schema(_ *generator, tag reflect.StructTag) object {
-	return object{"type": "integer", "minimum": tagNumber(tag, "min"), "maximum": tagNumber(tag, "max")}
+// fractions describes a list of so many numbers from 0 to 1.
+func fractions(count int) func(reflect.StructTag) object {
+	return func(reflect.StructTag) object {
+		return listOf(count, limited(scalarOf(ratioPattern, "number"), 0, 1))
+	}
 }
 
-func (box) schema(*generator, reflect.StructTag) object {
-	item := object{"type": "integer", "minimum": 0, "maximum": maxBox}
-	return object{"type": "array", "items": item, "minItems": 4, "maxItems": 4}
+// limited adds limits to the schema of a number.
+func limited[T int | int64 | float64](s object, least, most T) object {
+	s["minimum"], s["maximum"] = least, most
+	return s
 }
 
-// numbers returns the schema of a list of so many numbers from 0 to most.
-func numbers(count int, most string) object {
-	limit, _ := parseRatio(most)
-	item := scalarOf(ratioPattern, "number")
-	item["minimum"], item["maximum"] = 0, limit.Float()
+// listOf returns the schema of a list of so many items.
+func listOf(count int, item object) object {
 	return object{"type": "array", "items": item, "minItems": count, "maxItems": count}
 }
 
-const spanPattern = `([0-9]+(\.[0-9]+)?(h|m|s|ms|us|µs|ns))+|[0-9]{2}:[0-9]{2}:[0-9]{2}(\.[0-9]+)?`
+const (
+	spanPattern = `([0-9]+(\.[0-9]+)?(h|m|s|ms|us|µs|ns))+|[0-9]{2}:[0-9]{2}:[0-9]{2}(\.[0-9]+)?`
+	timePattern = `^(` + spanPattern + `|[0-9]{2}:[0-9]{2}:[0-9]{2}[:;][0-9]{2,3}|f[0-9]+)$`
+)
 
-func (moment) schema(*generator, reflect.StructTag) object {
-	return scalarOf(`^(` + spanPattern + `|[0-9]{2}:[0-9]{2}:[0-9]{2}[:;][0-9]{2,3}|f[0-9]+)$`)
-}
-
-func (span) schema(_ *generator, tag reflect.StructTag) object {
+func spanSchema(tag reflect.StructTag) object {
 	sign := ""
 	if tagDuration(tag, "min") < 0 {
 		sign = "-?"
@@ -222,37 +222,54 @@ func (span) schema(_ *generator, tag reflect.StructTag) object {
 	return scalarOf(`^` + sign + `(` + spanPattern + `)$`)
 }
 
-func (list[T]) schema(g *generator, tag reflect.StructTag) object {
-	s := object{"type": "array", "items": g.of(reflect.TypeFor[T](), "")}
-	s["minItems"], s["maxItems"] = tagNumber(tag, "min"), tagNumber(tag, "max")
-	if tag.Get("unique") != "" {
-		s["uniqueItems"] = true
+// schema describes the values that hold others.
+type schema = func(g *generator, tag reflect.StructTag) object
+
+func mappingSchema(t reflect.Type) schema {
+	return func(g *generator, tag reflect.StructTag) object { return g.mapping(t, tag) }
+}
+
+func listSchema(t reflect.Type) schema {
+	return func(g *generator, tag reflect.StructTag) object {
+		s := object{"type": "array", "items": g.of(t.Elem(), tag)}
+		s["minItems"], s["maxItems"] = tagNumber(tag, "min"), tagNumber(tag, "max")
+		if tag.Get("unique") != "" {
+			s["uniqueItems"] = true
+		}
+		return s
 	}
-	return s
 }
 
-func (table[T]) schema(g *generator, tag reflect.StructTag) object {
-	s := object{
-		"type": "object", "propertyNames": object{"pattern": identifierPattern,
-			"not": object{"enum": reserved()}},
-		"additionalProperties": g.of(reflect.TypeFor[T](), tag),
+// tableSchema describes a mapping from keys of captures to the elements of t.
+func tableSchema(t reflect.Type) schema {
+	return func(g *generator, tag reflect.StructTag) object {
+		return object{
+			"type": "object", "propertyNames": object{"pattern": identifierPattern,
+				"not": object{"enum": reserved()}},
+			"additionalProperties": g.of(t.Elem(), ""),
+			"minProperties":        tagNumber(tag, "min"), "maxProperties": tagNumber(tag, "max"),
+		}
 	}
-	s["minProperties"], s["maxProperties"] = tagNumber(tag, "min"), tagNumber(tag, "max")
-	return s
 }
 
-func (perCapture[T]) schema(g *generator, tag reflect.StructTag) object {
-	return object{"anyOf": []any{g.of(reflect.TypeFor[T](), tag), table[T]{}.schema(g, tag)}}
+func perCaptureSchema(t reflect.Type) schema {
+	return func(g *generator, tag reflect.StructTag) object {
+		return object{"anyOf": []any{g.of(t.Elem(), tag), tableSchema(t)(g, tag)}}
+	}
 }
 
-func (window) schema(g *generator, _ reflect.StructTag) object {
-	return object{"anyOf": []any{object{"const": "whole"}, g.of(reflect.TypeFor[windowKeys](), "")}}
+func windowSchema(g *generator, _ reflect.StructTag) object {
+	return object{"anyOf": []any{object{"const": "whole"}, g.mapping(reflect.TypeFor[Window](), "")}}
 }
 
-func (source) schema(g *generator, _ reflect.StructTag) object {
+func markSchema(g *generator, _ reflect.StructTag) object {
+	return g.mapping(reflect.TypeFor[annotation](), "")
+}
+
+func sourceSchema(g *generator, _ reflect.StructTag) object {
 	return object{"anyOf": []any{
 		object{"type": "string", "minLength": 1},
-		g.of(reflect.TypeFor[logFormat](), ""),
-		g.of(reflect.TypeFor[measureKeys](), ""),
+		g.mapping(reflect.TypeFor[logFormat](), ""),
+		g.mapping(reflect.TypeFor[measureKeys](), ""),
 	}}
 }

@@ -213,11 +213,11 @@ scenes:
 		return text
 	}
 	without := parse(t, fmt.Sprintf(bare, "", "", "", "", ""))
-	with := parse(t, fmt.Sprintf(bare, settings("logFormat"), settings("output"), settings("sceneDocument"), settings("windowKeys"), settings("deck")))
+	with := parse(t, fmt.Sprintf(bare, settings("logFormat"), settings("output"), settings("scene"), settings("window"), settings("deck")))
 	if a, b := without.Canonical(&without.Scenes[0]), with.Canonical(&with.Scenes[0]); !bytes.Equal(a, b) {
 		t.Errorf("without: %s\nwith:    %s", a, b)
 	}
-	if n := len(stated["output"]) + len(stated["sceneDocument"]) + len(stated["windowKeys"]) + len(stated["deck"]) + len(stated["logFormat"]); n != 18 {
+	if n := len(stated["output"]) + len(stated["scene"]) + len(stated["window"]) + len(stated["deck"]) + len(stated["logFormat"]); n != 18 {
 		t.Errorf("%d defaults are stated: %v", n, stated)
 	}
 	// The three that the text above sets itself.

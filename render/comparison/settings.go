@@ -1,6 +1,7 @@
 package comparison
 
 import (
+	"cmp"
 	"fmt"
 	"image"
 	"path/filepath"
@@ -37,12 +38,15 @@ func flatten(list map[string]string, name string, v reflect.Value, path bool) {
 	}
 	switch v.Kind() {
 	case reflect.Struct:
-		for i := range v.NumField() {
-			field := v.Type().Field(i)
-			if !field.IsExported() || field.Name == "Key" {
+		for _, field := range reflect.VisibleFields(v.Type()) {
+			if field.Anonymous || !field.IsExported() || field.Name == "Key" || field.Tag.Get("json") == "-" {
 				continue
 			}
-			flatten(list, nameOf(name, field), v.Field(i), field.Tag.Get("path") != "")
+			within := name
+			if len(field.Index) > 1 {
+				within = v.Type().Field(field.Index[0]).Tag.Get("setting")
+			}
+			flatten(list, nameOf(within, field), v.FieldByIndex(field.Index), field.Tag.Get("path") != "")
 		}
 	case reflect.Pointer, reflect.Interface:
 		flatten(list, name, v.Elem(), path)
@@ -112,7 +116,7 @@ func keys(v reflect.Value) string {
 
 // Written returns the paths of a capture as they stand in the file; the log's is
 // empty when there is none.
-func (c *Capture) Written() (video, log string) { return c.video, or(c.Pacing.file, c.Pacing.log) }
+func (c *Capture) Written() (video, log string) { return c.video, cmp.Or(c.Pacing.file, c.Pacing.log) }
 
 // Written returns the paths of the fonts as they stand in the file.
 func (f *Fonts) Written() (text, bold string) { return f.text, f.bold }

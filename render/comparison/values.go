@@ -19,13 +19,8 @@ import (
 // The single values of a comparison file. Each knows how it is read and how
 // the schema describes it.
 
-// text is one line to be shown.
-type text struct {
-	mark
-	string
-}
-
-func (v *text) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool {
+// readText reads one line to be shown.
+func readText(d *decoder, v *string, n *yaml.Node, name string, tag reflect.StructTag) bool {
 	s, ok := d.scalar(n, name, "text")
 	if !ok {
 		return false
@@ -44,17 +39,12 @@ func (v *text) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag
 		return d.fail(n, "", "%s: %d characters long, at most %d are allowed",
 			name, utf8.RuneCountInString(s), most)
 	}
-	v.string = s
+	*v = s
 	return true
 }
 
-// option is a word of ffmpeg's command line. What it may be, media knows.
-type option struct {
-	mark
-	string
-}
-
-func (v *option) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) bool {
+// readOption reads a word of ffmpeg's command line. What it may be, media knows.
+func readOption(d *decoder, v *string, n *yaml.Node, name string, _ reflect.StructTag) bool {
 	s, ok := d.scalar(n, name, "an option or its value")
 	switch {
 	case !ok:
@@ -62,7 +52,7 @@ func (v *option) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag
 	case len(s) > maxOption || strings.ContainsFunc(s, isControl):
 		return d.fail(n, "", "%s: a word of more than %d bytes, or with a control character", name, maxOption)
 	}
-	v.string = s
+	*v = s
 	return true
 }
 
@@ -72,13 +62,8 @@ const maxOption = 500
 // Unicode's own.
 func isControl(r rune) bool { return unicode.IsControl(r) || r == '\u2028' || r == '\u2029' }
 
-// path is the path of a file or folder as written.
-type path struct {
-	mark
-	string
-}
-
-func (v *path) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) bool {
+// readPath reads the path of a file or folder as written.
+func readPath(d *decoder, v *string, n *yaml.Node, name string, _ reflect.StructTag) bool {
 	s, ok := d.scalar(n, name, "a path")
 	switch {
 	case !ok:
@@ -89,16 +74,11 @@ func (v *path) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) 
 		return d.fail(n, "between \" and \" a \\ begins an escape: write paths with /",
 			"%s: the path %s holds a control character", name, quote(s))
 	}
-	v.string = s
+	*v = s
 	return true
 }
 
-// identifier is the name of a scene, safe as the name of a file.
-type identifier struct {
-	mark
-	string
-}
-
+// readIdentifier reads the name of a scene, safe as the name of a file.
 const (
 	identifierPattern = `^[A-Za-z0-9_][A-Za-z0-9_.-]{0,63}$`
 	identifierRule    = "letters a to z, digits, - _ and . are allowed, at most 64, " +
@@ -111,7 +91,7 @@ var (
 	deviceForm = regexp.MustCompile(`(?i)^(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?$`)
 )
 
-func (v *identifier) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) bool {
+func readIdentifier(d *decoder, v *string, n *yaml.Node, name string, _ reflect.StructTag) bool {
 	s, ok := d.scalar(n, name, "a name")
 	switch {
 	case !ok:
@@ -124,32 +104,22 @@ func (v *identifier) read(d *decoder, n *yaml.Node, name string, _ reflect.Struc
 		return d.fail(n, "remove the last full stop", "%s: %s ends in a full stop, which Windows removes",
 			name, quote(s))
 	}
-	v.string = s
+	*v = s
 	return true
 }
 
-// reference is the key of a capture, or one of the words in its tag.
-type reference struct {
-	mark
-	string
-}
-
-func (v *reference) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool {
+// readCaptureKey reads the key of a capture, or one of the words in its tag.
+func readCaptureKey(d *decoder, v *string, n *yaml.Node, name string, tag reflect.StructTag) bool {
 	s, ok := d.scalar(n, name, "the key of a capture")
 	if !ok {
 		return false
 	}
-	v.string = s
+	*v = s
 	return true
 }
 
-// word is one of the words in its tag.
-type word struct {
-	mark
-	string
-}
-
-func (v *word) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool {
+// readWord reads one of the words in its tag.
+func readWord(d *decoder, v *string, n *yaml.Node, name string, tag reflect.StructTag) bool {
 	valid := words(tag)
 	s, ok := d.scalar(n, name, "one of "+strings.Join(valid, ", "))
 	switch {
@@ -158,25 +128,13 @@ func (v *word) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag
 	case !slices.Contains(valid, s):
 		return d.fail(n, Suggest(s, valid, "valid values"), "%s: unknown value %s", name, quote(s))
 	}
-	v.string = s
+	*v = s
 	return true
 }
 
-// or returns the word, or other when there is none.
-func (v word) or(other string) string {
-	if v.string == "" {
-		return other
-	}
-	return v.string
-}
-
-// choices are one of the words in its tag, or a list of them. The word none stands alone.
-type choices struct {
-	mark
-	list []string
-}
-
-func (v *choices) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool {
+// readFaults reads one of the words in its tag, or a list of them. The word none stands
+// alone.
+func readFaults(d *decoder, v *Faults, n *yaml.Node, name string, tag reflect.StructTag) bool {
 	items := []*yaml.Node{n}
 	if n.Kind == yaml.SequenceNode {
 		items = n.Content
@@ -185,48 +143,46 @@ func (v *choices) read(d *decoder, n *yaml.Node, name string, tag reflect.Struct
 		return d.fail(n, "write none", "%s: the list is empty", name)
 	}
 	for _, item := range items {
-		var w word
+		var w string
 		switch {
-		case !d.into(&w, item, name, tag):
+		case !readWord(d, &w, item, name, tag):
 			return false
-		case slices.Contains(v.list, w.string):
-			return d.fail(item, "", "%s: %s is there twice", name, quote(w.string))
+		case slices.Contains(*v, w):
+			return d.fail(item, "", "%s: %s is there twice", name, quote(w))
 		}
-		v.list = append(v.list, w.string)
+		*v = append(*v, w)
 	}
-	if len(v.list) > 1 && slices.Contains(v.list, "none") {
+	if len(*v) > 1 && slices.Contains(*v, "none") {
 		return d.fail(n, "remove none, or what stands beside it", "%s: none allows nothing beside it", name)
 	}
 	return true
 }
 
-// toggle is true or false.
-type toggle struct {
-	mark
-	bool
+// readChoice reads one of the two words in its tag: the second one is true.
+func readChoice(d *decoder, v *bool, n *yaml.Node, name string, tag reflect.StructTag) bool {
+	var s string
+	ok := readWord(d, &s, n, name, tag)
+	*v = ok && s == words(tag)[1]
+	return ok
 }
 
-func (v *toggle) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) bool {
+// readBool reads true or false.
+func readBool(d *decoder, v *bool, n *yaml.Node, name string, _ reflect.StructTag) bool {
 	if n.Kind != yaml.ScalarNode || n.ShortTag() != "!!bool" || n.Value != "true" && n.Value != "false" {
 		return d.fail(n, "", "%s: expected true or false, found %s", name, found(n))
 	}
-	v.bool = n.Value == "true"
+	*v = n.Value == "true"
 	return true
 }
 
-// size is a width and a height in pixels.
-type size struct {
-	mark
-	image.Point
-}
-
+// readSize reads a width and a height in pixels.
 var (
 	sizeForm = regexp.MustCompile(`^([0-9]{1,6})x([0-9]{1,6})$`)
 	// What people write instead.
 	looseSizeForm = regexp.MustCompile(`^\s*([0-9]{1,6})\s*[xX×*:,]\s*([0-9]{1,6})\s*$`)
 )
 
-func (v *size) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool {
+func readSize(d *decoder, v *image.Point, n *yaml.Node, name string, tag reflect.StructTag) bool {
 	const expected = "width x height such as 1920x1080"
 	s, ok := d.scalar(n, name, expected)
 	if !ok {
@@ -249,17 +205,13 @@ func (v *size) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag
 		return d.fail(n, fmt.Sprintf("the nearest even size is %dx%d", w&^1, h&^1),
 			"%s: %s has an odd side, which 4:2:0 video cannot have", name, s)
 	}
-	v.Point = image.Pt(w, h)
+	*v = image.Pt(w, h)
 	return true
 }
 
-// rate is a frame rate.
-type rate struct {
-	mark
-	pacing.Rate
-}
-
-func (v *rate) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool {
+// readRate reads the frame rate of the output, which the times after it may count in.
+func readRate(d *decoder, v *pacing.Rate, n *yaml.Node, name string, tag reflect.StructTag) bool {
+	d.rate = pacing.Rate{}
 	const expected = "a whole number or a fraction such as 60000/1001"
 	s, ok := d.scalar(n, name, expected)
 	if !ok {
@@ -274,7 +226,7 @@ func (v *rate) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag
 	if err != nil || r.Num < least*r.Den || r.Num > most*r.Den {
 		return d.fail(n, "", "%s: %s is outside %d to %d frames a second", name, quote(s), least, most)
 	}
-	v.Rate = r
+	*v, d.rate = r, r
 	return true
 }
 
@@ -300,32 +252,21 @@ func rateHint(s string) string {
 	return "write " + x.String()
 }
 
-// ratio is an exact number within the limits of its tag.
-type ratio struct {
-	mark
-	Ratio
-}
-
-func (v *ratio) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool {
+// readRatio reads an exact number within the limits of its tag.
+func readRatio(d *decoder, v *Ratio, n *yaml.Node, name string, tag reflect.StructTag) bool {
 	r, ok := d.number(n, name, "a number")
 	if !ok {
 		return false
 	}
-	least, _ := parseRatio(tag.Get("min"))
-	most, _ := parseRatio(tag.Get("max"))
+	least, most := tagRatio(tag, "min"), tagRatio(tag, "max")
 	if r.cmp(least) < 0 || r.cmp(most) > 0 {
 		return d.fail(n, "", "%s: %s is outside %s to %s", name, n.Value, least, most)
 	}
-	v.Ratio = r
+	*v = r
 	return true
 }
 
-// level is a loudness in LUFS, within the limits of its tag.
-type level struct {
-	mark
-	float64
-}
-
+// readLevel reads a loudness in LUFS, within the limits of its tag.
 const levelPattern = `^-?[0-9]{1,3}(\.[0-9]{1,2})?$`
 
 var (
@@ -334,7 +275,7 @@ var (
 	looseLevelForm = regexp.MustCompile(`(?i)^\s*-?\s*([0-9]{1,2}(\.[0-9]{1,2})?)\s*(lufs|lkfs|lu|db|)\s*$`)
 )
 
-func (v *level) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool {
+func readLevel(d *decoder, v *float64, n *yaml.Node, name string, tag reflect.StructTag) bool {
 	const expected = "a loudness in LUFS such as -14 or -23"
 	s, ok := d.scalar(n, name, expected)
 	if !ok {
@@ -344,7 +285,7 @@ func (v *level) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTa
 	x, err := strconv.ParseFloat(s, 64)
 	switch {
 	case levelForm.MatchString(s) && err == nil && x >= float64(least) && x <= float64(most):
-		v.float64 = x
+		*v = x
 		return true
 	case !levelForm.MatchString(s) && !looseLevelForm.MatchString(s):
 		return d.fail(n, "remove the key to keep the sound as it is", "%s: expected %s, found %s",
@@ -360,13 +301,8 @@ func (v *level) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTa
 	return d.fail(n, hint, "%s: %s is outside %d to %d LUFS", name, quote(s), least, most)
 }
 
-// point is a list of two fractions, x and y.
-type point struct {
-	mark
-	Point
-}
-
-func (v *point) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) bool {
+// readPoint reads a list of two fractions, x and y.
+func readPoint(d *decoder, v *Point, n *yaml.Node, name string, _ reflect.StructTag) bool {
 	var r [2]Ratio
 	if !d.numbers(n, name, "[x, y] with fractions from 0 to 1", r[:]) {
 		return false
@@ -378,18 +314,13 @@ func (v *point) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag)
 				"%s: %s is outside 0 to 1", name, item.Value)
 		}
 	}
-	v.Point = Point{r[0], r[1]}
+	*v = Point{r[0], r[1]}
 	return true
 }
 
-// region is a part of a capture: a list of x, y, width and height in fractions
+// readRegion reads a part of a capture: a list of x, y, width and height in fractions
 // of it.
-type region struct {
-	mark
-	Min, Max Point
-}
-
-func (v *region) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) bool {
+func readRegion(d *decoder, v *[2]Point, n *yaml.Node, name string, _ reflect.StructTag) bool {
 	const expected = "[x, y, width, height] with fractions from 0 to 1"
 	var r [4]Ratio
 	if !d.numbers(n, name, expected, r[:]) {
@@ -409,35 +340,26 @@ func (v *region) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag
 		}
 		r[i+2] = far
 	}
-	v.Min, v.Max = Point{r[0], r[1]}, Point{r[2], r[3]}
+	*v = [2]Point{{r[0], r[1]}, {r[2], r[3]}}
 	return true
 }
 
-// arrow is a list of two points, tail and tip.
-type arrow struct {
-	mark
-	Tail, Tip point
-}
-
-func (v *arrow) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) bool {
+// readArrow reads a list of two points, tail and tip.
+func readArrow(d *decoder, v *[2]Point, n *yaml.Node, name string, _ reflect.StructTag) bool {
 	const expected = "[[x, y], [x, y]], its tail and its tip"
 	if !d.listOf(2, n, name, expected) {
 		return false
 	}
-	ok := d.into(&v.Tail, n.Content[0], name, "")
-	if ok = d.into(&v.Tip, n.Content[1], name, "") && ok; ok && v.Tail.Point == v.Tip.Point {
+	from := readPoint(d, &v[0], n.Content[0], name, "")
+	ok := readPoint(d, &v[1], n.Content[1], name, "") && from
+	if ok && v[0] == v[1] {
 		return d.fail(n, "", "%s: tail and tip are at one place", name)
 	}
 	return ok
 }
 
-// places is where lines stand: a fraction, or a list of up to three.
-type places struct {
-	mark
-	list []Ratio
-}
-
-func (v *places) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) bool {
+// readPlaces reads where lines stand: a fraction, or a list of up to three.
+func readPlaces(d *decoder, v *[]Ratio, n *yaml.Node, name string, _ reflect.StructTag) bool {
 	items := []*yaml.Node{n}
 	if n.Kind == yaml.SequenceNode {
 		items = n.Content
@@ -454,22 +376,17 @@ func (v *places) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag
 		case r.cmp(Ratio{1, 1}) > 0:
 			return d.fail(item, "0 is the left or upper edge, 1 the right or lower one",
 				"%s: %s is outside 0 to 1", name, item.Value)
-		case len(v.list) > 0 && r.cmp(v.list[0]) < 0:
+		case len(*v) > 0 && r.cmp((*v)[0]) < 0:
 			return d.fail(item, "write the smaller one first", "%s: %s is before %s",
-				name, item.Value, v.list[0])
+				name, item.Value, (*v)[0])
 		}
-		v.list = append(v.list, r)
+		*v = append(*v, r)
 	}
 	return true
 }
 
-// whole is a whole number within the limits of its tag.
-type whole struct {
-	mark
-	int
-}
-
-func (v *whole) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool {
+// readInt reads a whole number within the limits of its tag.
+func readInt(d *decoder, v *int, n *yaml.Node, name string, tag reflect.StructTag) bool {
 	s, ok := d.scalar(n, name, "a whole number")
 	if !ok {
 		return false
@@ -479,22 +396,17 @@ func (v *whole) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTa
 		num > most {
 		return d.fail(n, "", "%s: %s is no whole number from %d to %d", name, quote(s), least, most)
 	}
-	v.int = num
+	*v = num
 	return true
 }
 
-// axis is a list of two numbers, the lower and the upper end.
-type axis struct {
-	mark
-	Axis
-}
-
-func (v *axis) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool {
+// readAxis reads a list of two numbers, the lower and the upper end.
+func readAxis(d *decoder, v *Axis, n *yaml.Node, name string, tag reflect.StructTag) bool {
 	var r [2]Ratio
 	if !d.numbers(n, name, "[lowest, highest]", r[:]) {
 		return false
 	}
-	most, _ := parseRatio(tag.Get("max"))
+	most := tagRatio(tag, "max")
 	switch {
 	case r[0].cmp(r[1]) >= 0:
 		return d.fail(n, "", "%s: the lower end %s is not below the upper end %s",
@@ -502,20 +414,15 @@ func (v *axis) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag
 	case r[1].cmp(most) > 0:
 		return d.fail(n.Content[1], "", "%s: %s is outside 0 to %s", name, n.Content[1].Value, most)
 	}
-	v.Axis = Axis{r[0].Float(), r[1].Float()}
+	*v = Axis{r[0].Float(), r[1].Float()}
 	return true
 }
 
-// box is a rectangle of the capture: a list of x, y, width and height.
-type box struct {
-	mark
-	image.Rectangle
-}
-
+// readBox reads a rectangle of the capture: a list of x, y, width and height.
 // maxBox bounds a box's numbers: no capture is larger.
 const maxBox = 1 << 14
 
-func (v *box) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) bool {
+func readBox(d *decoder, v *image.Rectangle, n *yaml.Node, name string, _ reflect.StructTag) bool {
 	const expected = "[x, y, width, height] in pixels of the capture"
 	if !d.listOf(4, n, name, expected) {
 		return false
@@ -533,7 +440,7 @@ func (v *box) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) b
 		}
 		r[i] = num
 	}
-	v.Rectangle = image.Rect(r[0], r[1], r[0]+r[2], r[1]+r[3])
+	*v = image.Rect(r[0], r[1], r[0]+r[2], r[1]+r[3])
 	return true
 }
 
@@ -574,13 +481,8 @@ func (d *decoder) number(n *yaml.Node, name, expected string) (Ratio, bool) {
 	return r, true
 }
 
-// moment is a time in any form.
-type moment struct {
-	mark
-	Time
-}
-
-func (v *moment) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag) bool {
+// readTime reads a time in any form.
+func readTime(d *decoder, v *Time, n *yaml.Node, name string, _ reflect.StructTag) bool {
 	s, ok := d.scalar(n, name, "a time")
 	if !ok {
 		return false
@@ -589,21 +491,32 @@ func (v *moment) read(d *decoder, n *yaml.Node, name string, _ reflect.StructTag
 	if err != nil {
 		return d.fail(n, err.Hint, "%s: %s", name, err.Msg)
 	}
-	v.Time = t
+	*v = t
 	return true
 }
 
-// span is a stretch of time, written without frames, within the limits of its
-// tag; it may be negative where they let it.
-type span struct {
-	mark
-	time.Duration
+// readInstant reads a time of a scene or a clip, which may count the output's frames.
+func readInstant(d *decoder, v *time.Duration, n *yaml.Node, name string, _ reflect.StructTag) bool {
+	var t Time
+	if !readTime(d, &t, n, name, "") {
+		return false
+	}
+	at, err := t.at(d.rate)
+	switch {
+	case err == nil:
+		*v = at
+	case d.rate.Valid(): // a wrong rate has its own error
+		d.fail(n, err.Hint, "%s: %s", name, err.Msg)
+	}
+	return err == nil
 }
 
+// readSpan reads a stretch of time, written without frames, within the limits of its
+// tag; it may be negative where they let it.
 // spanForms is what hints say about how a span is written.
 const spanForms = "spans are written 1s, 250ms, 1.5s or 00:00:01.500"
 
-func (v *span) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag) bool {
+func readSpan(d *decoder, v *time.Duration, n *yaml.Node, name string, tag reflect.StructTag) bool {
 	s, ok := d.scalar(n, name, "a span of time")
 	if !ok {
 		return false
@@ -624,33 +537,6 @@ func (v *span) read(d *decoder, n *yaml.Node, name string, tag reflect.StructTag
 	case sign*t < least || sign*t > most:
 		return d.fail(n, "", "%s: %s is outside %s to %s", name, s, tag.Get("min"), tag.Get("max"))
 	}
-	v.Duration = sign * t
+	*v = sign * t
 	return true
-}
-
-// words returns the words in a tag of document.go.
-func words(tag reflect.StructTag) []string {
-	list := strings.Fields(tag.Get("words"))
-	for i := range list {
-		list[i] = strings.ReplaceAll(list[i], "+", " ")
-	}
-	return list
-}
-
-// tagNumber returns the whole number in a tag of document.go.
-func tagNumber(tag reflect.StructTag, key string) int64 {
-	n, err := strconv.ParseInt(tag.Get(key), 10, 64)
-	if err != nil {
-		panic(fmt.Sprintf("comparison: tag %s of %q: %v", key, tag, err))
-	}
-	return n
-}
-
-// tagDuration returns the time in a tag of document.go.
-func tagDuration(tag reflect.StructTag, key string) time.Duration {
-	t, err := time.ParseDuration(tag.Get(key))
-	if err != nil {
-		panic(fmt.Sprintf("comparison: tag %s of %q: %v", key, tag, err))
-	}
-	return t
 }

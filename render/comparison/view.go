@@ -1,56 +1,55 @@
 package comparison
 
 import (
+	"cmp"
 	"fmt"
+	"reflect"
 	"slices"
-	"strings"
 	"time"
 
 	"fairframe/layout"
 )
 
-// view resolves the options of the scene's view. The scene's own options of
-// another view are a mistake; those under defaults wait for scenes that have it.
-func (r *resolver) view(s *Scene, doc *sceneDocument) {
-	base := &r.doc.Defaults
-	for _, o := range []struct {
-		view string
-		mark
-	}{{ViewSingle, doc.Single.mark}, {ViewInset, doc.Inset.mark}, {ViewWipe, doc.Wipe.mark},
-		{ViewAlternate, doc.Alternate.mark}, {ViewDifference, doc.Difference.mark}} {
-		if o.present() && o.view != s.View {
-			r.failAt(o.mark, "set view: "+o.view+", or remove "+o.view+":", "%s: says nothing with view %s",
-				o.view, s.View)
+// view completes the options of the scene's view and removes those of the others. The
+// scene's own options of another view are a mistake; those under defaults wait for scenes
+// that have it.
+func (r *sceneResolver) view() {
+	s := r.s
+	s.View = cmp.Or(s.View, ViewColumns)
+	for _, view := range []string{ViewSingle, ViewInset, ViewWipe, ViewAlternate, ViewDifference} {
+		if n := child(r.n, view); n != nil && view != s.View {
+			r.fail(n, "set view: "+view+", or remove "+view+":", "%s: says nothing with view %s", view, s.View)
 		}
 	}
-	if len(s.Captures) == 0 {
-		return
-	}
-	if !r.takes(s, pick(doc.View, base.View)) {
-		return
-	}
-	switch s.View {
-	case ViewSingle:
-		s.Single = r.shown(s, pick(doc.Single, base.Single), "single")
-	case ViewInset:
-		s.Inset.Whole = r.shown(s, pick(doc.Inset.Whole, base.Inset.Whole), "whole")
-		s.Inset.Over = pick(doc.Inset.Place, base.Inset.Place).string == "over"
-	case ViewWipe:
-		r.wipe(s, &doc.Wipe, &base.Wipe)
-	case ViewAlternate:
-		r.alternate(s, &doc.Alternate, &base.Alternate)
-	case ViewDifference:
-		s.Difference.Gain = Ratio{4, 1}
-		if v := pick(doc.Difference.Gain, base.Difference.Gain); v.ok {
-			s.Difference.Gain = v.Ratio
+	if len(s.Captures) > 0 && r.takes() {
+		switch s.View {
+		case ViewSingle:
+			r.shown(&s.Single, "single")
+		case ViewInset:
+			r.shown(&s.Inset.Whole, "whole")
+		case ViewWipe:
+			r.wipe(&s.Wipe)
+		case ViewAlternate:
+			r.alternate(&s.Alternate)
 		}
-		s.Difference.Colour = pick(doc.Difference.Of, base.Difference.Of).string == "colour"
-		s.Difference.Alone = pick(doc.Difference.Show, base.Difference.Show).string == "alone"
+	}
+	r.only(s.View)
+}
+
+// only removes the options of all views but one.
+func (r *sceneResolver) only(view string) {
+	s := r.s
+	for of, options := range map[string]any{ViewSingle: &s.Single, ViewInset: &s.Inset, ViewWipe: &s.Wipe,
+		ViewAlternate: &s.Alternate, ViewDifference: &s.Difference} {
+		if of != view {
+			reflect.ValueOf(options).Elem().SetZero()
+		}
 	}
 }
 
 // takes checks that the view can show as many captures as the scene has.
-func (r *resolver) takes(s *Scene, v word) bool {
+func (r *sceneResolver) takes() bool {
+	s := r.s
 	n := len(s.Captures)
 	view, ok := layout.ParseView(s.View)
 	if !ok || n > layout.MaxCaptures || view.Takes(n) {
@@ -61,79 +60,78 @@ func (r *resolver) takes(s *Scene, v word) bool {
 	if n > most {
 		hint = fmt.Sprintf("set view: columns, or make scenes of at most %d captures each", most)
 	}
-	return r.failAt(v.mark, hint, "view: %s takes %d to %d captures, scene %s shows %d",
+	return r.failAt(r.at[&s.View], hint, "view: %s takes %d to %d captures, scene %s shows %d",
 		s.View, least, most, quote(s.ID), n)
 }
 
-// shown resolves a key of a capture of the scene, the first one unless set.
-func (r *resolver) shown(s *Scene, v reference, name string) string {
+// shown checks the key of a capture of the scene, which is the first one unless set.
+func (r *sceneResolver) shown(key *string, name string) {
+	s, at := r.s, r.at[key]
 	switch {
-	case !v.present() || !v.ok:
-		return s.Captures[0]
-	case slices.Contains(s.Captures, v.string):
-	case !slices.Contains(r.keys, v.string):
-		r.failAt(v.mark, Suggest(v.string, s.Captures, "captures of this scene"), "%s: no capture %s",
-			name, quote(v.string))
+	case !at.ok:
+		*key = s.Captures[0]
+	case slices.Contains(s.Captures, *key):
+	case !slices.Contains(r.keys, *key):
+		r.failAt(at, Suggest(*key, s.Captures, "captures of this scene"), "%s: no capture %s", name, quote(*key))
 	default:
-		r.failAt(v.mark, "valid there: "+strings.Join(s.Captures, ", "),
-			"%s: capture %s is not in the scene on line %d", name, quote(v.string), s.Line)
+		r.notShown(key, name)
 	}
-	return v.string
 }
 
 // swingEdge is how near to the picture's edge a swinging line comes.
 var swingEdge = [2]Ratio{{1, 10}, {9, 10}}
 
-func (r *resolver) wipe(s *Scene, doc, base *wipe) {
-	lines := len(s.Captures) - 1
-	places := func(v places) bool {
-		if v.ok && len(v.list) != lines {
-			hint := [...]string{1: "two captures are divided by one line, such as at: 0.4",
-				"three captures are divided by two lines, such as at: [0.3, 0.7]",
-				"four captures are divided by three lines, such as at: [0.25, 0.5, 0.75]"}[lines]
-			return r.failAt(v.mark, hint, "at: %d of %d lines", len(v.list), lines)
+// lines checks that there is a place for each line between the captures.
+func (r *sceneResolver) lines(places *[]Ratio) bool {
+	at, lines := r.at[places], len(r.s.Captures)-1
+	if at.ok && len(*places) != lines {
+		hint := [...]string{1: "two captures are divided by one line, such as at: 0.4",
+			"three captures are divided by two lines, such as at: [0.3, 0.7]",
+			"four captures are divided by three lines, such as at: [0.25, 0.5, 0.75]"}[lines]
+		return r.failAt(at, hint, "at: %d of %d lines", len(*places), lines)
+	}
+	return at.ok
+}
+
+func (r *sceneResolver) wipe(w *Wipe) {
+	lines := len(r.s.Captures) - 1
+	at, swing := r.at[&w.At], r.at[&w.Swing]
+	if !r.lines(&w.At) {
+		w.At = nil
+		for i := range lines {
+			w.At = append(w.At, lowest(int64(i+1), int64(lines+1)))
 		}
-		return v.ok
 	}
-	for i := range lines {
-		s.Wipe.At = append(s.Wipe.At, lowest(int64(i+1), int64(lines+1)))
-	}
-	at := pick(doc.At, base.At)
-	if at.present() && places(at) {
-		s.Wipe.At = at.list
-	}
-	s.Wipe.Angle = pick(doc.Angle, base.Angle).int
 	// A scene that says how its line moves does not mean the defaults' way.
-	keys, swing := doc.Keys, doc.Swing
-	if !keys.present() && !swing.present() && !doc.At.present() {
-		keys, swing = base.Keys, base.Swing
+	ownAt, ownKeys, ownSwing := r.own("wipe", "at"), r.own("wipe", "keys"), r.own("wipe", "swing")
+	if ownAt || ownKeys || ownSwing {
+		if !ownKeys {
+			w.Keys = nil
+		}
+		if !ownSwing {
+			w.Swing = 0
+		}
 	}
 	switch {
-	case keys.present() && swing.present():
-		r.failAt(swing.mark, "remove one of the two", "swing: the line follows keys: already")
-	case keys.present() && at.present() && at.mark == doc.At.mark:
-		r.failAt(at.mark, "put it into keys:, as the place at t: 0s", "at: the line follows keys:")
-	case swing.ok:
-		s.Wipe.Swing = swing.Duration
-		if s.Wipe.At[0].cmp(swingEdge[0]) <= 0 || s.Wipe.At[lines-1].cmp(swingEdge[1]) >= 0 {
-			r.failAt(swing.mark, "a line swings about at:, which lies between 0.1 and 0.9",
-				"swing: there is no room for it")
-		}
-	}
-	if !keys.ok {
-		return
+	case len(w.Keys) > 0 && w.Swing > 0:
+		r.failAt(swing, "remove one of the two", "swing: the line follows keys: already")
+	case len(w.Keys) > 0 && ownAt:
+		r.failAt(at, "put it into keys:, as the place at t: 0s", "at: the line follows keys:")
+	case w.Swing > 0 && (w.At[0].cmp(swingEdge[0]) <= 0 || w.At[lines-1].cmp(swingEdge[1]) >= 0):
+		r.failAt(swing, "a line swings about at:, which lies between 0.1 and 0.9",
+			"swing: there is no room for it")
 	}
 	last := time.Duration(-1)
-	for _, k := range keys.items {
-		if !k.T.ok || !places(k.At) {
+	for i := range w.Keys {
+		k := &w.Keys[i]
+		t := r.at[&k.T]
+		if !t.ok || !r.lines(&k.At) {
 			continue
 		}
-		t, ok := r.clipTime(k.T, "t")
-		if ok && t <= last {
-			r.failAt(k.T.mark, "", "t: %s is not after the key before it", quote(k.T.Time.String()))
+		if k.T <= last {
+			r.failAt(t, "", "t: %s is not after the key before it", quote(t.text))
 		}
-		last = t
-		s.Wipe.Keys = append(s.Wipe.Keys, WipeKey{T: t, At: k.At.list})
+		last = k.T
 	}
 }
 
@@ -147,36 +145,26 @@ func lowest(num, den int64) Ratio {
 	return Ratio{num, den}
 }
 
-// clipTime resolves a time that counts from the clip's beginning.
-func (r *resolver) clipTime(v moment, name string) (time.Duration, bool) {
-	t, err := v.Time.at(r.f.Output.Rate)
-	if err != nil {
-		return 0, r.failAt(v.mark, err.Hint, "%s: %s", name, err.Msg)
-	}
-	return t, true
-}
-
-func (r *resolver) alternate(s *Scene, doc, base *alternate) {
-	every, at := doc.Every, doc.At
-	if !every.present() && !at.present() {
-		every, at = base.Every, base.At
+func (r *sceneResolver) alternate(a *Alternate) {
+	every := r.at[&a.Every]
+	ownEvery, ownAt := r.own("alternate", "every"), r.own("alternate", "at")
+	if ownEvery && !ownAt {
+		a.At = nil
 	}
 	switch {
-	case every.present() && at.present():
-		r.failAt(every.mark, "remove one of the two", "every: the times are given by at: already")
-	case at.ok:
-		for _, m := range at.items {
-			t, ok := r.clipTime(m, "at")
-			if n := len(s.Alternate.At); ok && (t <= 0 || n > 0 && t <= s.Alternate.At[n-1]) {
-				r.failAt(m.mark,
-					"the first capture is shown from 0s to the first time, the next one from there on",
-					"at: %s is not after the time before it", quote(m.Time.String()))
-			}
-			s.Alternate.At = append(s.Alternate.At, t)
+	case len(a.At) == 0:
+		return
+	case every.present() && (ownEvery || !ownAt):
+		r.failAt(every, "remove one of the two", "every: the times are given by at: already")
+	}
+	a.Every = 0
+	last := time.Duration(0)
+	for i := range a.At {
+		at := r.at[&a.At[i]]
+		if at.ok && a.At[i] <= last {
+			r.failAt(at, "the first capture is shown from 0s to the first time, the next one from there on",
+				"at: %s is not after the time before it", quote(at.text))
 		}
-	case every.ok:
-		s.Alternate.Every = every.Duration
-	default:
-		s.Alternate.Every = 2 * time.Second
+		last = a.At[i]
 	}
 }
