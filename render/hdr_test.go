@@ -43,7 +43,7 @@ scenes:
 `
 	for delivery, want := range map[string]int{"web": 2, "overlay": 0} {
 		p := open(t, dir, strings.Replace(file, "web", delivery, 1))
-		plan, err := planOf(t, p, &p.File.Scenes[0])
+		plan, err := scene.PlanScene(t.Context(), p, &p.File.Scenes[0])
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -109,7 +109,7 @@ scenes:
   - {id: s%[5]d-%[4]s, start: f2, length: 50ms, audio: none, %[6]s}
 `, size.X, size.Y, delivery, kind, v, view), known)
 				s := &p.File.Scenes[0]
-				plan, err := planOf(t, p, s)
+				plan, err := scene.PlanScene(t.Context(), p, s)
 				if err != nil {
 					t.Fatal(err)
 				}

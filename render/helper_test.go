@@ -230,16 +230,6 @@ func edit(t testing.TB, path, old, new string) {
 	write(t, path, strings.Replace(string(b), old, new, 1))
 }
 
-// planOf plans a scene, and measures what is not measured yet.
-func planOf(t testing.TB, p *scene.Project, s *comparison.Scene) (*scene.Planned, error) {
-	t.Helper()
-	footage, err := scene.Gather(t.Context(), p, s, scene.MeasureAll)
-	if err != nil {
-		return nil, err
-	}
-	return scene.Plan(footage)
-}
-
 // preview pictures the output frame that is on screen at a scene time, as PNG, and
 // returns its number.
 func preview(t testing.TB, p *scene.Project, id string,

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"fairframe/render/media/graph"
+	"fairframe/render/scene"
 )
 
 // TestMarksFollowTheGlide tracks a white block through a slow glide and a zoom: in
@@ -143,7 +144,7 @@ scenes:
 		if err != nil {
 			t.Fatal(err)
 		}
-		plan, err := planOf(t, p, s)
+		plan, err := scene.PlanScene(t.Context(), p, s)
 		if err != nil {
 			t.Fatal(err)
 		}

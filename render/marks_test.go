@@ -13,6 +13,7 @@ import (
 
 	"fairframe/render/comparison"
 	"fairframe/render/finding"
+	"fairframe/render/scene"
 )
 
 // blockCapture makes a black capture with a white block at r.
@@ -142,7 +143,7 @@ scenes:
 	const lead = 6
 	bare := pictures(t, render(t, p, "bare").Out, size, "yuv420p")
 	clip := pictures(t, render(t, p, "marked").Out, size, "yuv420p")[lead:]
-	plan, err := planOf(t, p, &p.File.Scenes[1])
+	plan, err := scene.PlanScene(t.Context(), p, &p.File.Scenes[1])
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -229,7 +230,7 @@ func TestMarkWarnings(t *testing.T) {
 	small(t, dir)
 	file := strings.Replace(smallFile, "{id: ridge, caption: Launch}", "{id: ridge, window: {magnify: 4}, marks: [{box: [0, 0, 0.1, 0.1]}, {note: "+strings.Repeat("wide ", 39)+", at: [0.5, 0.5]}, {note: Short, at: [0.5, 0.5], from: 34ms, to: 40ms}]}", 1)
 	p := open(t, dir, file)
-	plan, err := planOf(t, p, &p.File.Scenes[0])
+	plan, err := scene.PlanScene(t.Context(), p, &p.File.Scenes[0])
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -10,7 +10,6 @@ import (
 
 	"fairframe/render/comparison"
 	"fairframe/render/finding"
-	"fairframe/render/media"
 	"fairframe/render/record"
 	"fairframe/render/scratch"
 )
@@ -60,13 +59,10 @@ func WritePicture(f *comparison.File, name string, picture []byte) error {
 			return err
 		}
 	}
-	for _, s := range f.Scenes {
-		for _, in := range record.Named(f, &s) {
-			if media.SameFile(in, name) {
-				return &finding.Error{Msg: fmt.Sprintf("the picture %s would overwrite an input", name),
-					Hint: "choose another name"}
-			}
-		}
+	all, _ := pick(f, nil)
+	if record.Overwrites(name, f, all...) {
+		return &finding.Error{Msg: fmt.Sprintf("the picture %s would overwrite an input", name),
+			Hint: "choose another name"}
 	}
 	return scratch.WriteBytes(name, picture)
 }

@@ -195,8 +195,8 @@ func (s *Stills) Sheet(ctx context.Context, n int, tell Progress) ([]byte, error
 	return sheet.PNG()
 }
 
-// PreviewName is where a preview goes unless the user says otherwise: which tells it
-// from others of its scene.
+// PreviewName is where a preview goes unless the user says otherwise: which, such as
+// "sheet", tells it from others of its scene.
 func PreviewName(f *comparison.File, id, which string) string {
 	return filepath.Join(f.Output.Folder, id+"-"+which+".png")
 }
@@ -207,9 +207,4 @@ func FrameName(frame int64) string {
 		return "title"
 	}
 	return fmt.Sprintf("f%05d", frame)
-}
-
-// SheetName is where a contact sheet goes unless the user says otherwise.
-func SheetName(f *comparison.File, id string) string {
-	return filepath.Join(f.Output.Folder, id+"-sheet.png")
 }

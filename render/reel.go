@@ -50,13 +50,9 @@ func MakeReel(ctx context.Context, p *scene.Project, rows []Row, out string, fre
 	if err != nil {
 		return Reel{}, err
 	}
-	for _, s := range scenes {
-		for _, input := range record.Named(p.File, s) {
-			if media.SameFile(input, out) {
-				return Reel{}, &finding.Error{Msg: fmt.Sprintf("the reel %s is one of the inputs", out),
-					Hint: "choose another name for the reel"}
-			}
-		}
+	if record.Overwrites(out, p.File, scenes...) {
+		return Reel{}, &finding.Error{Msg: fmt.Sprintf("the reel %s is one of the inputs", out),
+			Hint: "choose another name for the reel"}
 	}
 	m, err := record.OpenManifest(p.Manifest())
 	if err != nil {
@@ -124,11 +120,7 @@ func addReelSound(ctx context.Context, p *scene.Project, reel *deliver.Reel,
 		return nil
 	}
 	for i, s := range scenes {
-		footage, err := scene.Gather(ctx, p, s, scene.MeasureAll)
-		if err != nil {
-			return err
-		}
-		plan, err := scene.Plan(footage)
+		plan, err := scene.PlanScene(ctx, p, s)
 		if err != nil {
 			return err
 		}

@@ -15,7 +15,6 @@ import (
 	"fairframe/render/check"
 	"fairframe/render/comparison"
 	"fairframe/render/finding"
-	"fairframe/render/media"
 	"fairframe/render/media/deliver"
 	"fairframe/render/media/graph"
 	"fairframe/render/record"
@@ -95,11 +94,9 @@ func Render(ctx context.Context, p *scene.Project, id, out string, progress Prog
 func renderScene(ctx context.Context, p *scene.Project, s *comparison.Scene, plan *scene.Planned,
 	warned []finding.Finding, out string, progress Progress) (Result, error) {
 	began := time.Now()
-	for _, input := range record.Named(p.File, s) {
-		if media.SameFile(input, out) {
-			return Result{}, &finding.Error{Msg: fmt.Sprintf("the output %s is one of the scene's inputs", out),
-				Hint: "choose another name or folder for the output; inputs are never overwritten"}
-		}
+	if record.Overwrites(out, p.File, s) {
+		return Result{}, &finding.Error{Msg: fmt.Sprintf("the output %s is one of the scene's inputs", out),
+			Hint: "choose another name or folder for the output; inputs are never overwritten"}
 	}
 	plan, fallback, err := finalPlan(ctx, p, s, plan)
 	if err != nil {

@@ -12,6 +12,7 @@ import (
 	"fairframe/render/finding"
 	"fairframe/render/media/graph"
 	"fairframe/render/record"
+	"fairframe/render/scene"
 )
 
 // TestSoundOfAScene: the word in the file becomes the sound of the clip, captures
@@ -60,7 +61,7 @@ scenes:
 		if err != nil {
 			t.Fatal(err)
 		}
-		plan, err := planOf(t, p, s)
+		plan, err := scene.PlanScene(t.Context(), p, s)
 		if err != nil {
 			t.Fatal(err)
 		}

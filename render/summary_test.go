@@ -138,7 +138,7 @@ func TestSummaryDependsOnLogs(t *testing.T) {
 		return out
 	}
 	closing := func(p *scene.Project) []byte {
-		plan, err := planOf(t, p, &p.File.Scenes[1])
+		plan, err := scene.PlanScene(t.Context(), p, &p.File.Scenes[1])
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -11,7 +11,6 @@ import (
 	"fairframe/render/comparison"
 	"fairframe/render/finding"
 	"fairframe/render/handoff"
-	"fairframe/render/media"
 	"fairframe/render/record"
 	"fairframe/render/scene"
 	"fairframe/render/scratch"
@@ -40,14 +39,12 @@ func WriteTimeline(ctx context.Context, p *scene.Project, rows []Row,
 	if err != nil {
 		return nil, err
 	}
+	if record.Overwrites(out, p.File, scenes...) {
+		return nil, &finding.Error{Msg: fmt.Sprintf("the timeline %s is one of the inputs", out),
+			Hint: "choose another name for it"}
+	}
 	line := handoff.Timeline{Title: p.File.Title, Rate: p.File.Output.Rate}
 	for i, s := range scenes {
-		for _, input := range record.Named(p.File, s) {
-			if media.SameFile(input, out) {
-				return nil, &finding.Error{Msg: fmt.Sprintf("the timeline %s is one of the inputs", out),
-					Hint: "choose another name for it"}
-			}
-		}
 		one, w, err := handoff.SceneOf(ctx, p, s, rows[i].Out, entries[i])
 		if err != nil {
 			return nil, fmt.Errorf("scene %s: %w", s.ID, err)

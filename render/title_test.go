@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"fairframe/render/comparison"
+	"fairframe/render/scene"
 )
 
 // TestTitlePage reads a clip with both pages back: which page or which capture
@@ -38,10 +39,10 @@ scenes:
 `
 	p := open(t, dir, text)
 	plain, both := render(t, p, "plain"), render(t, p, "both")
-	scene, clip := pictures(t, plain.Out, size, "yuv420p"), pictures(t, both.Out, size, "yuv420p")
+	played, clip := pictures(t, plain.Out, size, "yuv420p"), pictures(t, both.Out, size, "yuv420p")
 	const lead, length, closing = 9, 12, 3
-	if len(scene) != length || len(clip) != lead+length+closing || both.Frames != lead+length+closing {
-		t.Fatalf("%d frames without pages, %d with them, %d reported", len(scene), len(clip), both.Frames)
+	if len(played) != length || len(clip) != lead+length+closing || both.Frames != lead+length+closing {
+		t.Fatalf("%d frames without pages, %d with them, %d reported", len(played), len(clip), both.Frames)
 	}
 	for k, got := range clip {
 		var want []byte
@@ -51,7 +52,7 @@ scenes:
 		case n >= length:
 			want = clip[lead+length]
 		default:
-			want = scene[n]
+			want = played[n]
 			if c := bar(t, got, size, image.Rect(0, 0, 160, 180), 320); c != 6+n {
 				t.Errorf("frame %d shows capture frame %d", k, c)
 			}
@@ -85,7 +86,7 @@ scenes:
 	}
 
 	// The time code of the scene's first frame is that of the capture's frame 6.
-	plan, err := planOf(t, p, &p.File.Scenes[1])
+	plan, err := scene.PlanScene(t.Context(), p, &p.File.Scenes[1])
 	if err != nil {
 		t.Fatal(err)
 	}

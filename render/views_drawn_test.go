@@ -53,7 +53,7 @@ scenes:
   - {id: s%d, captures: [alder, birch], start: 0s, length: f%d, view: inset, inset: {place: %s}, deck: {place: none, tabs: false}, window: %s}
 `, c.size.X, c.size.Y, i, frames, c.place, window), known)
 		s := &p.File.Scenes[0]
-		plan, err := planOf(t, p, s)
+		plan, err := scene.PlanScene(t.Context(), p, s)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -145,7 +145,7 @@ scenes:
   - {id: turns-%[2]s, captures: [%[1]s], start: 0s, length: f14, view: alternate, alternate: {at: [f3, f4, f9, f10]}, deck: {place: %[2]s, tabs: true}}
 `, strings.Join(keys, ", "), place), known)
 		s := &p.File.Scenes[0]
-		plan, err := planOf(t, p, s)
+		plan, err := scene.PlanScene(t.Context(), p, s)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -253,7 +253,7 @@ scenes:
 		if err != nil {
 			t.Fatal(err)
 		}
-		plan, err := planOf(t, p, s)
+		plan, err := scene.PlanScene(t.Context(), p, s)
 		if err != nil {
 			t.Fatal(err)
 		}

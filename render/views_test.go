@@ -329,7 +329,7 @@ scenes:
 `, size.X, size.Y, look.set, strings.Join(filmKeys[:n], ", "), starts, frames, window, place, view.name, view.options(n))
 		p := reopen(t, dir, text, known)
 		s := &p.File.Scenes[0]
-		plan, err := planOf(t, p, s)
+		plan, err := scene.PlanScene(t.Context(), p, s)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -585,7 +585,7 @@ scenes:
 		if err != nil {
 			t.Fatal(err)
 		}
-		plan, err := planOf(t, p, s)
+		plan, err := scene.PlanScene(t.Context(), p, s)
 		if err != nil || len(plan.Screen.Panes) != len(first) {
 			t.Fatalf("%s: %d panes, %v", id, len(plan.Screen.Panes), err)
 		}

@@ -139,7 +139,7 @@ func (e *env) sheet(ctx context.Context, p *scene.Project, stills *render.Stills
 	}
 	name := o.out
 	if name == "" {
-		name = render.SheetName(p.File, o.scene)
+		name = render.PreviewName(p.File, o.scene, "sheet")
 	}
 	if err := render.WritePreview(p.File, name, png); err != nil {
 		return err

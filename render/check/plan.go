@@ -16,18 +16,14 @@ import (
 // clip that would be made; nil when there would be none.
 func (c *checker) plan(ctx context.Context, s *comparison.Scene) *graph.Clip {
 	// The very log that rendering will use: it keeps for that.
-	footage, err := scene.Gather(ctx, c.p, s, scene.MeasureAll)
-	var plan *scene.Planned
-	if err == nil {
-		plan, err = scene.Plan(footage)
-	}
+	plan, err := scene.PlanScene(ctx, c.p, s)
 	if err != nil {
 		if ctx.Err() == nil {
 			c.add("", s.ID, finding.OfError("the scene cannot be rendered", err))
 		}
 		return nil
 	}
-	for _, t := range footage.Takes {
+	for _, t := range plan.Takes {
 		if t.Trace == nil {
 			continue
 		}
@@ -38,9 +34,9 @@ func (c *checker) plan(ctx context.Context, s *comparison.Scene) *graph.Clip {
 		}
 	}
 	// What the captures themselves are like has findings of its own.
-	c.add("", s.ID, footage.Warnings...)
+	c.add("", s.ID, plan.Footage.Warnings...)
 	c.add("", s.ID, plan.Warnings...)
-	c.add("", s.ID, footage.Gaps()...)
+	c.add("", s.ID, plan.Gaps()...)
 	c.windows(s, plan)
 	return plan.Clip
 }

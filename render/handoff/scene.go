@@ -49,7 +49,7 @@ func SceneOf(ctx context.Context, p *scene.Project, s *comparison.Scene, clip st
 				"timeline counts its time at %s frames a second, not its pictures", s.ID, c.Key, c.Probed.Rate)))
 		}
 		if c.Key == s.Timecode && e.Record != nil {
-			if from, _, err := scene.ClipTimecode(c, rate, rate.FramesIn(s.Title)); err == nil {
+			if from, _, err := scene.ClipTimecode(c, rate, passing, rate.FramesIn(s.Title)); err == nil {
 				one.Clip.First, one.Clip.Drop = from.First, from.Drop
 			}
 		}

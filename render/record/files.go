@@ -4,14 +4,15 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
-	"fairframe/render/finding"
-	"fairframe/render/scratch"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
 	"sync"
 	"time"
+
+	"fairframe/render/finding"
+	"fairframe/render/scratch"
 )
 
 // Files remembers what files are, for as long as the program runs, so that

@@ -16,6 +16,7 @@ import (
 
 	"fairframe/render/comparison"
 	"fairframe/render/deck"
+	"fairframe/render/media"
 )
 
 // version is the version of the record's shape.
@@ -107,14 +108,15 @@ func Inputs(f *comparison.File, s *comparison.Scene) []Input {
 	return slices.DeleteFunc(inputs(f, s), func(one Input) bool { return one.unused })
 }
 
-// Named are the paths of all files that a scene names, the comparison file's too:
-// none of them may be overwritten.
-func Named(f *comparison.File, s *comparison.Scene) []string {
-	list := []string{f.Path}
-	for _, one := range inputs(f, s) {
-		list = append(list, one.Path)
+// Overwrites reports whether a file is one that the scenes name, or the comparison file
+// itself: those are never overwritten.
+func Overwrites(out string, f *comparison.File, scenes ...*comparison.Scene) bool {
+	for _, s := range scenes {
+		if slices.ContainsFunc(inputs(f, s), func(in Input) bool { return media.SameFile(in.Path, out) }) {
+			return true
+		}
 	}
-	return list
+	return media.SameFile(f.Path, out)
 }
 
 // Missing says what becomes of inputs that are not there.

@@ -1,10 +1,12 @@
 package scene
 
 import (
+	"context"
 	"fmt"
 	"slices"
 
 	"fairframe/layout"
+	"fairframe/render/comparison"
 	"fairframe/render/finding"
 	"fairframe/render/media/graph"
 	"fairframe/render/pacing"
@@ -95,6 +97,16 @@ func Plan(f *Footage) (*Planned, error) {
 	}
 	return &Planned{Footage: f, Screen: view.screen, Clip: clip, Windows: view.windows, Marks: marks,
 		Warnings: w}, nil
+}
+
+// PlanScene gathers the footage of a scene and plans it. What is not measured yet is, and
+// its log is kept.
+func PlanScene(ctx context.Context, p *Project, s *comparison.Scene) (*Planned, error) {
+	footage, err := Gather(ctx, p, s, MeasureAll)
+	if err != nil {
+		return nil, err
+	}
+	return Plan(footage)
 }
 
 // refreshOf takes the fastest capture's rate for the display's refresh: a

@@ -62,7 +62,7 @@ func (t Timecode) at(n int64, rate pacing.Rate) (from Timecode, exact bool, err 
 	cut := strings.LastIndexAny(label, ":;")
 	var frame int64
 	if _, err := fmt.Sscan(label[cut+1:], &frame); err != nil {
-		return from, false, fmt.Errorf("render: time code %s: %w", label, err)
+		return from, false, fmt.Errorf("scene: time code %s: %w", label, err)
 	}
 	own, other := nominal(t.rate), nominal(rate)
 	separator := ":"
@@ -91,16 +91,12 @@ func timecodeText(f *Footage, rate pacing.Rate, passing pacing.TimeMap, w *warni
 		w.plain(fmt.Sprintf("delivery %s has no timecode", f.Delivery.Name))
 		return "", nil
 	}
-	from, more, err := ClipTimecode(f.Takes[i], rate, rate.FramesIn(f.Scene.Title))
+	from, more, err := ClipTimecode(f.Takes[i], rate, passing, rate.FramesIn(f.Scene.Title))
 	if err != nil {
 		return "", &finding.Error{Msg: fmt.Sprintf("scene %s: timecode of capture %s: %v", f.Scene.ID,
 			f.Scene.Timecode, err), Hint: "remove timecode:, or choose another rate for the output"}
 	}
 	w.plain(more...)
-	if !passing.Plain() {
-		w.plain(fmt.Sprintf("the clip's timecode is that of capture %s at the first frame; after "+
-			"that it counts the clip's frames, not the scene's time", f.Scene.Timecode))
-	}
 	return from.Label(0)
 }
 
@@ -119,7 +115,7 @@ func (t Timecode) before(frames int64) Timecode {
 
 // ClipTimecode is the time code of a clip whose scene begins at a capture's start,
 // after so many frames of a title page.
-func ClipTimecode(c Take, rate pacing.Rate,
+func ClipTimecode(c Take, rate pacing.Rate, passing pacing.TimeMap,
 	lead int64) (from Timecode, warnings []string, err error) {
 	own, warning := TimecodeOf(c.Probed)
 	if c.Probed.Variable() {
@@ -133,10 +129,13 @@ func ClipTimecode(c Take, rate pacing.Rate,
 	if err != nil {
 		return from, warnings, err
 	}
-	if !exact {
+	const first = "the clip's timecode is that of capture %s at the first frame; after that it counts "
+	switch {
+	case !passing.Plain():
+		warnings = append(warnings, fmt.Sprintf(first+"the clip's frames, not the scene's time", c.Key))
+	case !exact:
 		warnings = append(warnings,
-			fmt.Sprintf("the clip's timecode is that of capture %s at the first frame; after that it "+
-				"counts %s frames a second, not %s", c.Key, rate, c.Probed.Rate))
+			fmt.Sprintf(first+"%s frames a second, not %s", c.Key, rate, c.Probed.Rate))
 	}
 	return from.before(lead), warnings, nil
 }

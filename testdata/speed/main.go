@@ -211,11 +211,7 @@ func (b *bench) plan(file string) (*scene.Planned, error) {
 	if err != nil {
 		return nil, err
 	}
-	footage, err := scene.Gather(b.ctx, p, &p.File.Scenes[0], scene.MeasureAll)
-	if err != nil {
-		return nil, err
-	}
-	return scene.Plan(footage)
+	return scene.PlanScene(b.ctx, p, &p.File.Scenes[0])
 }
 
 // clips compares whole clips, and the bare graphs with an already drawn deck,
