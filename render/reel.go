@@ -106,9 +106,7 @@ func MakeReel(ctx context.Context, p *scene.Project, rows []Row, out string, fre
 	}
 	made.Bytes, made.Sound, made.Took, made.Status =
 		one.Output.Bytes, joined.Sound, time.Since(began), Rendered
-	for _, words := range joined.Warnings {
-		made.Warnings = append(made.Warnings, finding.Plain(words))
-	}
+	made.Warnings = joined.Warnings
 	return made, nil
 }
 

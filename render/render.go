@@ -121,10 +121,7 @@ func renderScene(ctx context.Context, p *scene.Project, s *comparison.Scene, pla
 	if err != nil {
 		return Result{}, err
 	}
-	warnings := slices.Concat(plan.AllWarnings(), warned, fallback)
-	for _, words := range made.Rendered.Warnings {
-		warnings = append(warnings, finding.Plain(words))
-	}
+	warnings := slices.Concat(plan.AllWarnings(), warned, fallback, made.Rendered.Warnings)
 	made.Length, made.Took = clip.Rate.TimeOf(total), time.Since(began)
 	made.Warnings = finding.Warnings(warnings)
 	return Result{Scene: s.ID, Out: out, Frames: total, Length: made.Length, Bytes: bytes, Took: made.Took,

@@ -24,11 +24,7 @@ func (c *checker) capture(ctx context.Context, one *comparison.Capture) {
 		c.add(one.Key, "", finding.OfError("the capture cannot be used", err))
 		return
 	}
-	for _, w := range probed.Warnings {
-		c.add(one.Key, "", finding.Finding{Severity: finding.Misleads,
-			What: "the capture is not what it should be", Evidence: w,
-			Remedy: "record it progressive, or convert it first"})
-	}
+	c.add(one.Key, "", probed.Warnings...)
 	c.add(one.Key, "", stampFindings(probed)...)
 	tags := probed.Tags
 	c.add(one.Key, "", Captures(Recording{

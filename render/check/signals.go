@@ -44,15 +44,7 @@ func (c *checker) loudness(ctx context.Context, s *comparison.Scene, clip *graph
 		}
 		return
 	}
-	for _, w := range warnings {
-		if s.Loudness == 0 {
-			c.add("", s.ID, finding.Finding{Severity: finding.Note, What: "the sound is lowered", Evidence: w})
-			continue
-		}
-		c.add("", s.ID, finding.Finding{Severity: finding.Misleads,
-			What: "the sound cannot be brought to its loudness", Evidence: w,
-			Remedy: "set a lower loudness:, or remove it"})
-	}
+	c.add("", s.ID, warnings...)
 }
 
 // cadence measures the beginning of a scene and compares it with the log.

@@ -102,7 +102,7 @@ func Capture(ctx context.Context, tools *media.Tools, c media.Capture, s Setting
 		}
 	}
 	for _, w := range c.Warnings {
-		sum.Warnings = append(sum.Warnings, errors.New(w))
+		sum.Warnings = append(sum.Warnings, errors.New(w.Warning()))
 	}
 	if decoded.Filled > 0 || decoded.Lost > 0 {
 		sum.Uneven = true

@@ -250,7 +250,7 @@ func (w *inspection) picture(n int64, key bool) {
 
 // complaint takes what a decoder says before the picture that comes out next.
 func (w *inspection) complaint(line string) {
-	if !w.seen && w.whole && finding.MatchString(line) {
+	if !w.seen && w.whole && waiting.MatchString(line) {
 		return
 	}
 	if w.open == nil {
@@ -293,9 +293,9 @@ func (w *inspection) damage() (d *Damaged, sure bool) {
 	return d, sure
 }
 
-// finding is what a decoder says while it waits for the first key frame of a
+// waiting is what a decoder says while it waits for the first key frame of a
 // capture that begins without one; capture time begins with that key frame.
-var finding = regexp.MustCompile(`non-existing [A-Z]PS|no frame!|decode_slice_header error|PS id out of range|Could not find ref|First slice in a frame missing|Error parsing NAL unit|(?i:missing reference picture|reference picture missing)|co located POCs|mmco: unref|illegal short term`)
+var waiting = regexp.MustCompile(`non-existing [A-Z]PS|no frame!|decode_slice_header error|PS id out of range|Could not find ref|First slice in a frame missing|Error parsing NAL unit|(?i:missing reference picture|reference picture missing)|co located POCs|mmco: unref|illegal short term`)
 
 // late is what ffmpeg says of a picture that comes out, after those that are shown
 // before it and may be predicted from it.

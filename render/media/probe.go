@@ -10,6 +10,7 @@ import (
 	"strconv"
 	"strings"
 
+	"fairframe/render/finding"
 	"fairframe/render/pacing"
 )
 
@@ -35,7 +36,7 @@ type Capture struct {
 	// Forward says that no picture is predicted from one that is shown after it.
 	Forward bool
 
-	Warnings []string // what is odd but can be worked with
+	Warnings []finding.Finding // what is odd but can be worked with
 
 	uneven error // why the container's rates are none; nil: Rate is theirs
 	// sampled says that only the first of its packets were looked at, and that it may
@@ -265,7 +266,9 @@ func (c *Capture) fill(s *probedStream, p probed) error {
 	}
 	switch s.FieldOrder {
 	case "tt", "bb", "tb", "bt":
-		c.Warnings = append(c.Warnings, fmt.Sprintf("%s is interlaced; its two fields are shown as one picture", c.Path))
+		words := c.Path + " is interlaced; its two fields are shown as one picture"
+		c.Warnings = append(c.Warnings, finding.Finding{Severity: finding.Misleads, Evidence: words, Words: words,
+			What: "the capture is not what it should be", Remedy: "record it progressive, or convert it first"})
 	}
 	if !c.Rate.Valid() {
 		c.Rate, c.uneven = exactRate(s.AvgRate, s.RFrameRate)

@@ -169,7 +169,7 @@ func (t Take) Doubt(s *comparison.Scene) pacing.Doubt {
 // Warnings are about the capture itself, whatever the scene shows of it.
 func (t Take) Warnings(s *comparison.Scene) []finding.Finding {
 	var w warnings
-	w.plain(t.Probed.Warnings...)
+	w.add(t.Probed.Warnings...)
 	if st := t.Probed.Stamping(); st != nil {
 		w.plain(fmt.Sprintf("capture %s is of variable rate and read by its stamps: %v", t.Key, st))
 	}

@@ -37,7 +37,7 @@ func Plan(f *Footage) (*Planned, error) {
 	if slower != "" {
 		w.plain(slower)
 	}
-	w.plain(d.Warnings...)
+	w.add(d.Warnings...)
 	passing, err := s.Time(rate)
 	if err != nil {
 		return nil, failed(err)

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"fairframe/render/finding"
 	"fairframe/render/media"
 	"fairframe/render/media/graph"
 )
@@ -146,10 +147,10 @@ func Choose(o DeliverySpec) (graph.Delivery, error) {
 		made += " in " + v.codec
 	}
 	if o.Quality != "" && e.quality[0] == nil {
-		d.Warnings = append(d.Warnings, fmt.Sprintf("quality: %s makes no difference to delivery %s, which has one quality", o.Quality, made))
+		d.Warnings = append(d.Warnings, finding.Plain(fmt.Sprintf("quality: %s makes no difference to delivery %s, which has one quality", o.Quality, made)))
 	}
 	if o.Effort != "" && e.effort[0] == nil {
-		d.Warnings = append(d.Warnings, fmt.Sprintf("effort: %s makes no difference to delivery %s, whose encoder knows no effort", o.Effort, made))
+		d.Warnings = append(d.Warnings, finding.Plain(fmt.Sprintf("effort: %s makes no difference to delivery %s, whose encoder knows no effort", o.Effort, made)))
 	}
 	if d.Options, err = checkOptions(o.Options); err != nil {
 		return graph.Delivery{}, err

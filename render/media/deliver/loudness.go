@@ -10,6 +10,7 @@ import (
 	"strings"
 	"time"
 
+	"fairframe/render/finding"
 	"fairframe/render/media"
 	"fairframe/render/media/graph"
 	"fairframe/render/scratch"
@@ -162,7 +163,7 @@ const (
 
 // Leveled works out what Render would change of a clip's sound to bring it to its
 // loudness, without rendering it: the gain in decibels, and what of it could not be.
-func Leveled(ctx context.Context, t *media.Tools, c *graph.Clip) (gain float64, warnings []string, err error) {
+func Leveled(ctx context.Context, t *media.Tools, c *graph.Clip) (gain float64, warnings []finding.Finding, err error) {
 	from, err := locateSounds(ctx, t, c)
 	if err != nil {
 		return 0, nil, err
@@ -179,7 +180,7 @@ func Leveled(ctx context.Context, t *media.Tools, c *graph.Clip) (gain float64, 
 // Without a loudness the sound is left alone, but for one thing: channels that
 // are folded to stereo may add up to more than full scale. Then they are lowered
 // to the ceiling.
-func levelSound(ctx context.Context, t *media.Tools, c *graph.Clip, from graph.Sources) (gain float64, warnings []string, err error) {
+func levelSound(ctx context.Context, t *media.Tools, c *graph.Clip, from graph.Sources) (gain float64, warnings []finding.Finding, err error) {
 	target := c.Sound.Loudness
 	folded := false
 	for _, i := range c.Sound.Inputs {
@@ -197,9 +198,13 @@ func levelSound(ctx context.Context, t *media.Tools, c *graph.Clip, from graph.S
 		return 0, nil, nil
 	case target == 0:
 		gain = ceiling - grain - found.TruePeak
-		return gain, []string{fmt.Sprintf("the sound, folded to stereo, would peak at %+.1f dBTP and clip; it is lowered by %.1f dB", found.TruePeak, -gain)}, nil
+		words := fmt.Sprintf("the sound, folded to stereo, would peak at %+.1f dBTP and clip; it is lowered by "+
+			"%.1f dB", found.TruePeak, -gain)
+		return gain, []finding.Finding{{Severity: finding.Note, What: "the sound is lowered", Evidence: words,
+			Words: words}}, nil
 	case math.IsInf(found.Integrated, -1):
-		return 0, []string{fmt.Sprintf("the sound is too quiet or too short to be brought to %s LUFS; it is left as it is", lufs(target))}, nil
+		return 0, missed("the sound is too quiet or too short to be brought to %s LUFS; it is left as it is",
+			lufs(target)), nil
 	}
 	wanted := target - found.Integrated
 	gain = min(wanted, ceiling-grain-found.TruePeak)
@@ -215,9 +220,17 @@ func levelSound(ctx context.Context, t *media.Tools, c *graph.Clip, from graph.S
 		gain -= coded.TruePeak - ceiling + grain/2
 	}
 	if short := wanted - gain; short > 0.05 {
-		warnings = append(warnings, fmt.Sprintf("the sound is brought to %.1f LUFS instead of %s: more would lift its true peak above %d dBTP, and nothing is compressed", target-short, lufs(target), ceiling))
+		warnings = missed("the sound is brought to %.1f LUFS instead of %s: more would lift its true peak above "+
+			"%d dBTP, and nothing is compressed", target-short, lufs(target), ceiling)
 	}
 	return gain, warnings, nil
+}
+
+// missed warns of a loudness that was not reached.
+func missed(format string, args ...any) []finding.Finding {
+	words := fmt.Sprintf(format, args...)
+	return []finding.Finding{{Severity: finding.Misleads, What: "the sound cannot be brought to its loudness",
+		Evidence: words, Remedy: "set a lower loudness:, or remove it", Words: words}}
 }
 
 // checkLoudness reads a clip that was brought to a loudness back, and says what
@@ -234,8 +247,9 @@ func checkLoudness(ctx context.Context, t *media.Tools, c *graph.Clip, part stri
 	const tolerance = 0.5 // LU, EBU R 128's for what cannot be set closer
 	off := len(done.Warnings) == 0 && math.Abs(found.Integrated-c.Sound.Loudness) > tolerance
 	if off || found.TruePeak > ceiling && done.Gain != 0 {
-		done.Warnings = append(done.Warnings, fmt.Sprintf("the finished clip is at %.1f LUFS and peaks at %.1f dBTP, %s LUFS and at most %d dBTP were wanted",
-			found.Integrated, found.TruePeak, lufs(c.Sound.Loudness), ceiling))
+		done.Warnings = append(done.Warnings, missed("the finished clip is at %.1f LUFS and peaks at %.1f dBTP, "+
+			"%s LUFS and at most %d dBTP were wanted", found.Integrated, found.TruePeak, lufs(c.Sound.Loudness),
+			ceiling)...)
 	}
 	return nil
 }

@@ -205,12 +205,12 @@ func TestLoudness(t *testing.T) {
 				}
 				off := math.Abs(got.Integrated - tt.sound.Loudness)
 				switch {
-				case tt.none && (done.Gain != 0 || len(done.Warnings) != 1 || !strings.Contains(done.Warnings[0], "too quiet")):
+				case tt.none && (done.Gain != 0 || len(done.Warnings) != 1 || !strings.Contains(done.Warnings[0].Words, "too quiet")):
 					t.Errorf("gain %v, %q", done.Gain, done.Warnings)
 				case tt.none:
 				case got.TruePeak > -1:
 					t.Errorf("true peak %.1f dBTP", got.TruePeak)
-				case tt.short && (off < 1 || got.TruePeak < -2 || len(done.Warnings) != 1 || !strings.Contains(done.Warnings[0], "instead of -14")):
+				case tt.short && (off < 1 || got.TruePeak < -2 || len(done.Warnings) != 1 || !strings.Contains(done.Warnings[0].Words, "instead of -14")):
 					t.Errorf("%.1f LUFS and %.1f dBTP, %q", got.Integrated, got.TruePeak, done.Warnings)
 				case !tt.short && (off > 0.5 || len(done.Warnings) > 0):
 					t.Errorf("%.1f LUFS instead of %g; %q", got.Integrated, tt.sound.Loudness, done.Warnings)

@@ -13,6 +13,7 @@ import (
 	"strconv"
 	"strings"
 
+	"fairframe/render/finding"
 	"fairframe/render/media"
 	"fairframe/render/media/graph"
 	"fairframe/render/pacing"
@@ -55,7 +56,7 @@ type Joined struct {
 	Arguments []string      // ffmpeg's, as run
 	Clip      media.Capture // the reel itself, probed
 	Sound     ReelSound
-	Warnings  []string
+	Warnings  []finding.Finding
 }
 
 // ReelSound says where a reel's sound is from.
@@ -142,7 +143,7 @@ func Join(ctx context.Context, t *media.Tools, r *Reel, out string, progress fun
 
 // reelPeak measures the true peak of a reel of which some clip's level was set: its
 // coder cuts the sound into packets at other places than the clips' did.
-func reelPeak(ctx context.Context, t *media.Tools, r *Reel, part string) ([]string, error) {
+func reelPeak(ctx context.Context, t *media.Tools, r *Reel, part string) ([]finding.Finding, error) {
 	if !r.Delivery.Lossy() || !slices.ContainsFunc(r.Parts, func(p ReelPart) bool { return p.Gain != 0 }) {
 		return nil, nil
 	}
@@ -150,7 +151,7 @@ func reelPeak(ctx context.Context, t *media.Tools, r *Reel, part string) ([]stri
 	if err != nil || found.TruePeak <= ceiling+grain {
 		return nil, err
 	}
-	return []string{fmt.Sprintf("the reel's sound peaks at %.1f dBTP, above the %d dBTP of its clips: the encoder adds that", found.TruePeak, ceiling)}, nil
+	return []finding.Finding{finding.Plain(fmt.Sprintf("the reel's sound peaks at %.1f dBTP, above the %d dBTP of its clips: the encoder adds that", found.TruePeak, ceiling))}, nil
 }
 
 // reelTone is what is known of the clips' streams.

@@ -7,6 +7,7 @@ import (
 	"os"
 	"slices"
 
+	"fairframe/render/finding"
 	"fairframe/render/media"
 	"fairframe/render/media/graph"
 	"fairframe/render/pacing"
@@ -44,12 +45,12 @@ func pictureDurations(ctx context.Context, t *media.Tools, r pacing.Rate) ([]str
 
 // Rendered is what is known of a finished clip.
 type Rendered struct {
-	Arguments []string      // ffmpeg's, as run
-	Clip      media.Capture // the clip itself, probed
-	Digests   Digests       // of the clip; empty for what cannot be read as a video
-	Loudness  *Loudness     // of the finished clip, where it was brought to one
-	Gain      float64       // by which its sound was changed, in decibels
-	Warnings  []string      // what could not be as it was asked for
+	Arguments []string          // ffmpeg's, as run
+	Clip      media.Capture     // the clip itself, probed
+	Digests   Digests           // of the clip; empty for what cannot be read as a video
+	Loudness  *Loudness         // of the finished clip, where it was brought to one
+	Gain      float64           // by which its sound was changed, in decibels
+	Warnings  []finding.Finding // what could not be as it was asked for
 }
 
 // Render encodes the clip into out. The file appears under that name only when
@@ -132,7 +133,7 @@ func Render(ctx context.Context, t *media.Tools, c *graph.Clip, out string, prog
 		return Rendered{}, underName(err, part, out)
 	}
 	if deaf != "" {
-		done.Warnings = append(done.Warnings, describeAudioError(c, deaf))
+		done.Warnings = append(done.Warnings, finding.Plain(describeAudioError(c, deaf)))
 	}
 	if err := give(part, out); err != nil {
 		return Rendered{}, err

@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"fairframe/render/finding"
 	"fairframe/render/media"
 )
 
@@ -31,7 +32,7 @@ func TestDamagedSoundIsTold(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				told := strings.Contains(strings.Join(done.Warnings, "\n"), "the sound of capture c0 is damaged")
+				told := strings.Contains(strings.Join(finding.Warnings(done.Warnings), "\n"), "the sound of capture c0 is damaged")
 				if told != damaged {
 					t.Errorf("damaged: %v, warnings: %q", damaged, done.Warnings)
 				}

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"fairframe/render/finding"
 	"fairframe/render/pacing"
 )
 
@@ -13,14 +14,14 @@ import (
 // it; see its Choose.
 type Delivery struct {
 	Name        string
-	Ext         string   // of the file, with the dot; "" when it is a folder of pictures
-	Warnings    []string // what was ordered to no effect
-	Format      string   // ffmpeg's muxer
-	Muxer       []string // its options
-	Sound       []string // options of the sound; nil: the delivery is silent
-	OverlayOnly bool     // it shows nothing but what is drawn, over nothing
-	HDR         bool     // the picture is of high dynamic range
-	Transfer    string   // of HDR that was ordered, in ffmpeg's words; "": that of the captures
+	Ext         string            // of the file, with the dot; "" when it is a folder of pictures
+	Warnings    []finding.Finding // what was ordered to no effect
+	Format      string            // ffmpeg's muxer
+	Muxer       []string          // its options
+	Sound       []string          // options of the sound; nil: the delivery is silent
+	OverlayOnly bool              // it shows nothing but what is drawn, over nothing
+	HDR         bool              // the picture is of high dynamic range
+	Transfer    string            // of HDR that was ordered, in ffmpeg's words; "": that of the captures
 	Encoder     Encoder
 	Fallback    *Encoder // what takes its place where it does not work; nil: it is ffmpeg's own
 	Options     []string // further ones of the user
