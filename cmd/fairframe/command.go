@@ -38,7 +38,7 @@ type command struct {
 
 // commands are listed in the order in which a newcomer meets them.
 func commands() []command {
-	return []command{demoCommand(), renderCommand(), previewCommand(), batchCommand(), measureCommand(),
+	return []command{demoCommand(), renderCommand(), previewCommand(), batchCommand(), measureCommand(), rasterCommand(),
 		alignCommand(), figuresCommand(), checkCommand(), verifyCommand(), completionCommand()}
 }
 

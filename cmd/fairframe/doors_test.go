@@ -49,6 +49,8 @@ var doors = []door{
 	{only(module + "/render/figures"), "render/figures", []string{"cmd/fairframe"}},
 	{only(module + "/render/check"), "render/check", []string{"render", "cmd/fairframe"}},
 	{only(module + "/render/align"), "render/align", []string{"render/check", "cmd/fairframe"}},
+	{only(module + "/render/raster"), "render/raster", []string{"cmd/fairframe"}},
+	{only(module + "/render/drawing"), "render/drawing", []string{"render/align", "render/raster"}},
 	{only(module + "/render/scene"), "render/scene", []string{"render", "render/figures", "render/check", "render/align",
 		"render/handoff", "cmd/fairframe"}},
 	{only(module + "/render/media/mediatest"), "mediatest, which serves tests only", nil},

@@ -61,17 +61,8 @@ what moves at another rate than the game, such as a display of speed.
 				}
 				var o logs.Options
 				o.Settings.Whole = *tears == "none"
-				if *region != "" {
-					if o.Settings.Region, err = parseBox("--region", *region); err != nil {
-						return err
-					}
-				}
-				for _, s := range *ignore {
-					r, err := parseBox("--ignore", s)
-					if err != nil {
-						return err
-					}
-					o.Settings.Ignore = append(o.Settings.Ignore, r)
+				if o.Settings.Region, o.Settings.Ignore, err = parseBoxes(*region, *ignore); err != nil {
+					return err
 				}
 				if *from != "" || *to != "" {
 					// Times in frames and timecodes count at the capture's rate.
@@ -79,15 +70,8 @@ what moves at another rate than the game, such as a display of speed.
 					if err != nil {
 						return err
 					}
-					if o.From, err = captureTime("--from", *from, c.Rate); err != nil {
+					if o.From, o.To, err = captureStretch(*from, *to, c.Rate); err != nil {
 						return err
-					}
-					if o.To, err = captureTime("--to", *to, c.Rate); err != nil {
-						return err
-					}
-					if *to != "" && o.To <= o.From {
-						return usagef("times count from the capture's first frame",
-							"nothing lies between --from %s and --to %s", cmp.Or(*from, "0s"), *to)
 					}
 				}
 				log := *out
@@ -124,6 +108,38 @@ func captureTime(flag, s string, r pacing.Rate) (time.Duration, error) {
 		return 0, err
 	}
 	return t.At(r)
+}
+
+// captureStretch reads the times between which a capture is looked at.
+func captureStretch(from, to string, r pacing.Rate) (begin, end time.Duration, err error) {
+	if begin, err = captureTime("--from", from, r); err != nil {
+		return 0, 0, err
+	}
+	if end, err = captureTime("--to", to, r); err != nil {
+		return 0, 0, err
+	}
+	if to != "" && end <= begin {
+		err = usagef("times count from the capture's first frame",
+			"nothing lies between --from %s and --to %s", cmp.Or(from, "0s"), to)
+	}
+	return begin, end, err
+}
+
+// parseBoxes reads what counts of a picture and what does not.
+func parseBoxes(region string, ignore []string) (counts image.Rectangle, not []image.Rectangle, err error) {
+	if region != "" {
+		if counts, err = parseBox("--region", region); err != nil {
+			return counts, nil, err
+		}
+	}
+	for _, s := range ignore {
+		r, err := parseBox("--ignore", s)
+		if err != nil {
+			return counts, nil, err
+		}
+		not = append(not, r)
+	}
+	return counts, not, nil
 }
 
 // parseBox reads x,y,w,h.

@@ -5,148 +5,105 @@ import (
 	"fmt"
 	"image"
 	"image/color"
-	"image/draw"
-	"image/png"
-	"io"
 	"math"
 	"path/filepath"
 	"time"
 
-	"golang.org/x/image/math/fixed"
-
-	"fairframe/fonts"
+	"fairframe/render/drawing"
 	"fairframe/render/finding"
 	"fairframe/render/media"
-	"fairframe/render/scratch"
 )
 
 // Sizes of the picture of the evidence, in pixels.
 const (
-	sheetWide  = 1280
-	sheetPad   = 24
-	sheetLine  = 22 // of text
-	curveHigh  = 120
-	thumbs     = 6
-	thumbWide  = (sheetWide - 2*sheetPad - (thumbs-1)*8) / thumbs
-	thumbHigh  = thumbWide * 9 / 16
-	pairHigh   = 4*sheetLine + 2*(curveHigh+sheetLine) + 2*(thumbHigh+sheetLine) + 2*sheetPad
-	sheetStyle = 15 // size of type
+	sheetWide = 1280
+	curveHigh = 120
+	thumbs    = 6
+	thumbWide = (sheetWide - 2*drawing.Pad - (thumbs-1)*8) / thumbs
+	thumbHigh = thumbWide * 9 / 16
+	pairHigh  = 4*drawing.Line + 2*(curveHigh+drawing.Line) + 2*(thumbHigh+drawing.Line) + 2*drawing.Pad
 
 	closeBy = 0.5 // seconds around the offset that are drawn larger
-)
-
-var (
-	sheetGround = color.NRGBA{0x12, 0x16, 0x1d, 0xff}
-	sheetField  = color.NRGBA{0x1d, 0x23, 0x2d, 0xff}
-	sheetText   = color.NRGBA{0xe6, 0xe9, 0xee, 0xff}
-	sheetQuiet  = color.NRGBA{0x9a, 0xa4, 0xb2, 0xff}
-	sheetFirst  = color.NRGBA{0xe6, 0x9f, 0x00, 0xff}
-	sheetSecond = color.NRGBA{0x56, 0xb4, 0xe9, 0xff}
 )
 
 // Draw draws the evidence into a PNG file, to be judged by eye: for each pair the
 // correlation of sound and of pictures over all offsets searched, and frames of
 // both captures that should show the same instants, one above the other.
 func (a *Aligned) Draw(ctx context.Context, tools *media.Tools, path string) error {
-	set, err := fonts.New()
-	if err != nil {
-		return err
-	}
-	face, err := set.Face(fonts.Regular, sheetStyle)
-	if err != nil {
-		return err
-	}
 	high := len(a.Pairs) * pairHigh
 	if a.Loop != nil {
-		high += 2 * sheetLine
+		high += 2 * drawing.Line
 	}
-	s := &sheet{img: image.NewNRGBA(image.Rect(0, 0, sheetWide, high)), face: face}
-	draw.Draw(s.img, s.img.Rect, image.NewUniform(sheetGround), image.Point{}, draw.Src)
+	blank, err := drawing.NewSheet(sheetWide, high)
+	if err != nil {
+		return err
+	}
+	s := &sheet{blank}
 	for i := range a.Pairs {
 		if media.SameFile(a.Pairs[i].CaptureA.Path, path) || media.SameFile(a.Pairs[i].CaptureB.Path, path) {
 			return &finding.Error{Msg: fmt.Sprintf("the picture %s is a capture itself", path),
 				Hint: "choose another name with --picture"}
 		}
-		if err := s.pair(ctx, tools, &a.Pairs[i], i*pairHigh+sheetPad); err != nil {
+		if err := s.pair(ctx, tools, &a.Pairs[i], i*pairHigh+drawing.Pad); err != nil {
 			return err
 		}
 	}
 	if a.Loop != nil {
-		s.text(sheetPad, len(a.Pairs)*pairHigh, sheetText, "check: "+a.Loop.Verdict(), sheetWide-2*sheetPad)
+		s.Text(drawing.Pad, len(a.Pairs)*pairHigh, drawing.Text, "check: "+a.Loop.Verdict(), sheetWide-2*drawing.Pad)
 	}
-	return scratch.Write(path, func(w io.Writer) error { return png.Encode(w, s.img) })
+	return s.Write(path)
 }
 
 // sheet is a picture of the evidence while it is drawn.
-type sheet struct {
-	img  *image.NRGBA
-	face *fonts.Face
-}
-
-// text sets one line with its top at y, and cuts it when it is too long.
-func (s *sheet) text(x, y int, c color.Color, text string, wide int) {
-	fitted, _ := s.face.Fit(text, fixed.I(wide))
-	mask := s.face.Mask(fixed.P(x, y+sheetStyle), fitted)
-	draw.DrawMask(s.img, mask.Rect, image.NewUniform(c), image.Point{}, mask, mask.Rect.Min, draw.Over)
-}
-
-// textTo sets one line that ends at x.
-func (s *sheet) textTo(x, y int, c color.Color, text string) {
-	mask := s.face.Mask(fixed.P(0, sheetStyle), text)
-	s.text(x-mask.Rect.Max.X, y, c, text, mask.Rect.Max.X+sheetStyle)
-}
-
-func (s *sheet) fill(r image.Rectangle, c color.Color) {
-	draw.Draw(s.img, r, image.NewUniform(c), image.Point{}, draw.Over)
-}
+type sheet struct{ *drawing.Sheet }
 
 func (s *sheet) pair(ctx context.Context, tools *media.Tools, p *Pair, y int) error {
-	const wide = sheetWide - 2*sheetPad
-	s.text(sheetPad, y, sheetText, fmt.Sprintf("%s → %s", p.A, p.B), wide)
-	y += sheetLine
+	const wide = sheetWide - 2*drawing.Pad
+	s.Text(drawing.Pad, y, drawing.Text, fmt.Sprintf("%s → %s", p.A, p.B), wide)
+	y += drawing.Line
 	verdict := fmt.Sprintf("offset %+.4f s, confidence %.2f", p.Offset, p.Confidence)
 	if !p.Matched() {
 		verdict = fmt.Sprintf("nothing matches (confidence %.2f)", p.Confidence)
 	}
-	s.text(sheetPad, y, sheetText, verdict, wide)
-	y += sheetLine + sheetLine/2
+	s.Text(drawing.Pad, y, drawing.Text, verdict, wide)
+	y += drawing.Line + drawing.Line/2
 	for _, one := range []struct {
 		name  string
 		curve Curve
 	}{{"sound", p.SoundCurve()}, {"pictures", p.PictureCurve()}} {
-		all := image.Rect(sheetPad, y, sheetPad+2*wide/3-4, y+curveHigh)
-		near := image.Rect(all.Max.X+8, y, sheetWide-sheetPad, y+curveHigh)
+		all := image.Rect(drawing.Pad, y, drawing.Pad+2*wide/3-4, y+curveHigh)
+		near := image.Rect(all.Max.X+8, y, sheetWide-drawing.Pad, y+curveHigh)
 		s.curve(all, one.name+", all offsets searched", one.curve, p)
 		s.curve(near, "close by", one.curve.Part(p.Offset-closeBy, p.Offset+closeBy), p)
-		y += curveHigh + sheetLine
+		y += curveHigh + drawing.Line
 	}
 	if p.Best < 0 {
-		s.text(sheetPad, y, sheetQuiet, "no frames to show", wide)
+		s.Text(drawing.Pad, y, drawing.Quiet, "no frames to show", wide)
 		return nil
 	}
 	b := p.Stretches[p.Best]
 	if p.Matched() {
-		s.text(sheetPad, y, sheetQuiet, "frames that should show the same instants", wide)
+		s.Text(drawing.Pad, y, drawing.Quiet, "frames that should show the same instants", wide)
 	} else {
-		s.text(sheetPad, y, sheetQuiet, "frames at the likeliest offset, which is not reliable", wide)
+		s.Text(drawing.Pad, y, drawing.Quiet, "frames at the likeliest offset, which is not reliable", wide)
 	}
-	y += sheetLine
+	y += drawing.Line
 	for k := range thumbs {
 		at := b.From + (b.To-b.From)*(float64(k)+0.5)/thumbs
-		x := sheetPad + k*(thumbWide+8)
+		x := drawing.Pad + k*(thumbWide+8)
 		for row, one := range []struct {
 			c  media.Capture
 			at float64
 			in color.Color
 			of string
-		}{{p.CaptureA, at, sheetFirst, p.A}, {p.CaptureB, at + b.OffsetAt(at), sheetSecond, p.B}} {
-			top := y + row*(thumbHigh+sheetLine)
+		}{{p.CaptureA, at, drawing.First, p.A}, {p.CaptureB, at + b.OffsetAt(at), drawing.Second, p.B}} {
+			top := y + row*(thumbHigh+drawing.Line)
 			if err := s.thumb(ctx, tools, one.c, one.at,
 				image.Rect(x, top, x+thumbWide, top+thumbHigh)); err != nil {
 				return err
 			}
-			s.fill(image.Rect(x, top+thumbHigh, x+thumbWide, top+thumbHigh+2), one.in)
-			s.text(x, top+thumbHigh+2, sheetQuiet,
+			s.Fill(image.Rect(x, top+thumbHigh, x+thumbWide, top+thumbHigh+2), one.in)
+			s.Text(x, top+thumbHigh+2, drawing.Quiet,
 				fmt.Sprintf("%.3f s  %s", one.at, filepath.Base(one.of)), thumbWide)
 		}
 	}
@@ -156,7 +113,7 @@ func (s *sheet) pair(ctx context.Context, tools *media.Tools, p *Pair, y int) er
 // thumb shows the frame on screen at a capture time, in grey.
 func (s *sheet) thumb(ctx context.Context, tools *media.Tools, c media.Capture, at float64,
 	r image.Rectangle) error {
-	s.fill(r, sheetField)
+	s.Fill(r, drawing.Field)
 	if at < 0 {
 		return nil
 	}
@@ -166,7 +123,7 @@ func (s *sheet) thumb(ctx context.Context, tools *media.Tools, c media.Capture, 
 		for y := range r.Dy() {
 			for x := range r.Dx() {
 				v := (*luma)[y*r.Dx()+x]
-				s.img.SetNRGBA(r.Min.X+x, r.Min.Y+y, color.NRGBA{v, v, v, 0xff})
+				s.SetNRGBA(r.Min.X+x, r.Min.Y+y, color.NRGBA{v, v, v, 0xff})
 			}
 		}
 		return nil
@@ -176,10 +133,10 @@ func (s *sheet) thumb(ctx context.Context, tools *media.Tools, c media.Capture, 
 
 // curve draws a correlation over the offsets at which the captures overlap.
 func (s *sheet) curve(r image.Rectangle, name string, c Curve, p *Pair) {
-	s.fill(r, sheetField)
-	s.text(r.Min.X+8, r.Min.Y+4, sheetQuiet, name, r.Dx()/2)
+	s.Fill(r, drawing.Field)
+	s.Text(r.Min.X+8, r.Min.Y+4, drawing.Quiet, name, r.Dx()/2)
 	if len(c.R) < 2 {
-		s.text(r.Min.X+8, r.Min.Y+4+sheetLine, sheetQuiet, "not compared", r.Dx()/2)
+		s.Text(r.Min.X+8, r.Min.Y+4+drawing.Line, drawing.Quiet, "not compared", r.Dx()/2)
 		return
 	}
 	highest := -1.0
@@ -193,7 +150,7 @@ func (s *sheet) curve(r image.Rectangle, name string, c Curve, p *Pair) {
 	}
 	height := func(v float64) int { return r.Max.Y - 1 - int(math.Round(max(0, v)/top*float64(r.Dy()-30))) }
 	if x := place(p.Offset); p.Matched() && x >= r.Min.X && x < r.Max.X {
-		s.fill(image.Rect(x-1, r.Min.Y, x+1, r.Max.Y), sheetFirst)
+		s.Fill(image.Rect(x-1, r.Min.Y, x+1, r.Max.Y), drawing.First)
 	}
 	// Each column is as high as the highest value in it.
 	columns := make([]float64, r.Dx())
@@ -221,13 +178,13 @@ func (s *sheet) curve(r image.Rectangle, name string, c Curve, p *Pair) {
 			continue
 		}
 		y := height(v)
-		s.fill(image.Rect(r.Min.X+x, min(y, before), r.Min.X+x+1, max(y, before)+1), sheetSecond)
+		s.Fill(image.Rect(r.Min.X+x, min(y, before), r.Min.X+x+1, max(y, before)+1), drawing.Second)
 		before = y
 	}
-	s.text(r.Min.X, r.Max.Y+2, sheetQuiet, fmt.Sprintf("%+.1f s", c.First), 200)
-	s.textTo(r.Max.X, r.Max.Y+2, sheetQuiet, fmt.Sprintf("%+.1f s", last))
-	s.textTo(r.Max.X-8, r.Min.Y+4, sheetQuiet, fmt.Sprintf("highest correlation %.2f", highest))
+	s.Text(r.Min.X, r.Max.Y+2, drawing.Quiet, fmt.Sprintf("%+.1f s", c.First), 200)
+	s.TextTo(r.Max.X, r.Max.Y+2, drawing.Quiet, fmt.Sprintf("%+.1f s", last))
+	s.TextTo(r.Max.X-8, r.Min.Y+4, drawing.Quiet, fmt.Sprintf("highest correlation %.2f", highest))
 	if x := place(p.Offset); p.Matched() && x > r.Min.X+120 && x < r.Max.X-120 {
-		s.text(x-30, r.Max.Y+2, sheetFirst, fmt.Sprintf("%+.3f s", p.Offset), 200)
+		s.Text(x-30, r.Max.Y+2, drawing.First, fmt.Sprintf("%+.3f s", p.Offset), 200)
 	}
 }

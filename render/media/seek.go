@@ -181,3 +181,6 @@ func (t *Tools) decodeFirst(ctx context.Context, c Capture, at Seek) (int64, err
 // shownPTS is showinfo's line for a frame: its stamp in units of the time base,
 // which stampChain has made the frame's number.
 var shownPTS = regexp.MustCompile(`showinfo.*\] n: *0 pts: *(-?\d+) `)
+
+// anyPTS is that of every frame.
+var anyPTS = regexp.MustCompile(`showinfo.*\] n: *\d+ pts: *(-?\d+) `)
