@@ -41,6 +41,7 @@ type BatchOptions struct {
 	Only  []string // scene ids; none means all
 	Jobs  int      // scenes at a time; 0 chooses
 	Fresh bool     // also render what is up to date
+	Shard Shard    // the part of them to render; the zero value means all
 	// Planned, if set, is told of each scene that will be rendered, and of how many
 	// frames its clip will have, before the first begins.
 	Planned func(scene string, frames int64)
@@ -66,6 +67,7 @@ func Batch(ctx context.Context, p *scene.Project, o BatchOptions) ([]Row, error)
 	if err != nil {
 		return nil, err
 	}
+	scenes = o.Shard.of(p.File, scenes)
 	if err := makeFolder(p.File); err != nil {
 		return nil, err
 	}
@@ -145,7 +147,12 @@ func batchOne(ctx context.Context, p *scene.Project, s *comparison.Scene, warned
 	}
 	r, err := renderScene(ctx, p, s, nil, warned, row.Out, progress)
 	if err == nil {
-		err = m.Record(p.Files, p.File, record.NewEntry(p.File, s, r.made))
+		entry := record.NewEntry(p.File, s, r.made)
+		if o.Shard.Of > 1 {
+			err = m.Keep(entry) // the manifest is for all shards, and merged from their records
+		} else {
+			err = m.Record(p.Files, p.File, entry)
+		}
 	}
 	switch {
 	case ctx.Err() != nil && err != nil:

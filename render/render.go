@@ -5,7 +5,9 @@ package render
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
@@ -90,8 +92,21 @@ func Render(ctx context.Context, p *scene.Project, id, out string, progress Prog
 }
 
 // renderScene renders a scene that is ready. plan may be nil; warned is what else is to
-// be said of the scene.
+// be said of the scene. A failure is a passing one if an input vanished meanwhile.
 func renderScene(ctx context.Context, p *scene.Project, s *comparison.Scene, plan *scene.Planned,
+	warned []finding.Finding, out string, progress Progress) (Result, error) {
+	r, err := renderReady(ctx, p, s, plan, warned, out, progress)
+	if err != nil {
+		for _, in := range record.Inputs(p.File, s) {
+			if _, gone := os.Stat(in.Path); errors.Is(gone, fs.ErrNotExist) {
+				return r, &finding.Passing{Err: err}
+			}
+		}
+	}
+	return r, err
+}
+
+func renderReady(ctx context.Context, p *scene.Project, s *comparison.Scene, plan *scene.Planned,
 	warned []finding.Finding, out string, progress Progress) (Result, error) {
 	began := time.Now()
 	if record.Overwrites(out, p.File, s) {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -40,6 +41,20 @@ and markers at spans and hitches), as an edit decision list in the way of CMX 36
 (.edl), or as WebVTT cues of the spans (.vtt, to be shown with the reel, or with the
 clip of a single scene). Reel and timeline wait for every scene.
 
+--shard K/N renders one of N parts of the scenes, each for another machine that writes
+into the same output folder: every scene is in one part, and the parts are about as much
+work. A part that is empty is done. It leaves a record of each clip in the folder
+records; batch --merge, when all parts are done, makes the manifest of them, and the
+reel and the timelines; it renders nothing, and fails if a clip is not up to date.
+
+--list tells what would be rendered and why, and renders nothing. The cost is an
+estimate: the frames that are decoded of each capture, and those of the clip.
+
+The exit code is 75 if all that failed may work next time: the disk was full, ffmpeg was
+killed, or a file vanished meanwhile. After a signal it is 128 and the signal's number,
+such as 130 for Ctrl-C and 143 for the end that a scheduler asks for. A batch that was
+ended renders only what is missing when it runs again.
+
 --format json writes {"version": 1, "scenes": [{"scene", "result", "clip", "frames",
 "length_s", "bytes", "took_s", "warnings", "error", "hints", "tolerated": [{"capture",
 "first_frame", "last_frame", "from_s", "to_s", "scene_from_s", "scene_to_s",
@@ -48,7 +63,8 @@ clip of a single scene). Reel and timeline wait for every scene.
 kind of what is tolerated is "gap", or absent for damage; a gap lacks so many pictures, and
 the pacing there is "unknown", or "logged" by a log of another source. The reel's result is
 "rendered" or "up to date", its sound "none", "from the captures" or "lossless". What does
-not apply is left out.`,
+not apply is left out. With --list it writes {"version": 1, "scenes": [{"scene", "clip",
+"up_to_date", "why", "frames", "cost"}]}.`,
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
 			only := flags.StringSlice("only", nil,
 				"render only the scenes with these `IDs`, separated by commas")
@@ -59,6 +75,9 @@ not apply is left out.`,
 			reel := flags.String("reel", "", "join all clips into `OUT`")
 			timelines := flags.StringArray("timeline", nil,
 				"write the timeline `OUT`.otio, OUT.edl or OUT.vtt; may be given several times")
+			shard := flags.String("shard", "", "render part `K/N` of the scenes")
+			list := flags.Bool("list", false, "tell what would be rendered, and render nothing")
+			merge := flags.Bool("merge", false, "make manifest, reel and timelines of what shards rendered")
 			format := choice(flags, "format", "format", "of the result: text or json", "text", "json")
 			return func(ctx context.Context, e *env, args []string) error {
 				file, err := oneFile(args, "comparison file")
@@ -68,16 +87,34 @@ not apply is left out.`,
 				if *jobs < 0 || flags.Changed("jobs") && *jobs == 0 {
 					return usagef("remove --jobs to let the machine choose", "--jobs %d: at least 1", *jobs)
 				}
+				o := render.BatchOptions{Only: *only, Jobs: *jobs, Fresh: *fresh}
+				if *shard != "" {
+					var ok bool
+					if o.Shard, ok = render.ParseShard(*shard); !ok {
+						return usagef("write it like 2/8: part 2 of 8", "--shard %q is no part", *shard)
+					}
+				}
+				if err := together(flags, "merge", "shard", "list", "fresh", "jobs"); err != nil {
+					return err
+				}
+				if err := together(flags, "list", "reel", "timeline"); err != nil {
+					return err
+				}
+				if err := together(flags, "shard", "reel", "timeline"); err != nil {
+					return err
+				}
 				p, err := e.open(file)
 				if err != nil {
 					return err
+				}
+				if *list {
+					return listBatch(e.stdout, p, o, *format)
 				}
 				extra := batchExtra{reel: *reel, timelines: *timelines}
 				if err := extra.check(p, flags.Changed("reel")); err != nil {
 					return err
 				}
-				return e.batch(ctx, p, render.BatchOptions{Only: *only, Jobs: *jobs, Fresh: *fresh},
-					extra, *format)
+				return e.batch(ctx, p, o, *merge, extra, *format)
 			}
 		},
 	}
@@ -131,8 +168,53 @@ func (e *env) extra(ctx context.Context, p *scene.Project, rows []render.Row, fr
 	return nil
 }
 
-func (e *env) batch(ctx context.Context, p *scene.Project, o render.BatchOptions, extra batchExtra,
+func (e *env) batch(ctx context.Context, p *scene.Project, o render.BatchOptions, merge bool, extra batchExtra,
 	format string) error {
+	rows, err := e.rows(ctx, p, o, merge)
+	if err != nil {
+		return err
+	}
+	failed, passing := 0, 0
+	fail := func(err error) {
+		report(e.stderr, err)
+		if failed++; passes(err) {
+			passing++
+		}
+	}
+	for _, r := range rows {
+		e.warn(r.Scene, r.Result.Warnings)
+		if r.Status == render.Failed {
+			fail(fmt.Errorf("scene %s: %w", r.Scene, r.Err))
+		}
+	}
+	if ctx.Err() == nil {
+		if err := e.extra(ctx, p, rows, o.Fresh, &extra); err != nil && ctx.Err() == nil {
+			fail(err)
+		}
+	}
+	if format == "json" {
+		err = writeBatchJSON(e.stdout, rows, extra)
+	} else {
+		err = writeBatchTable(e.stdout, rows, extra)
+	}
+	switch {
+	case err != nil:
+		return err
+	case ctx.Err() != nil:
+		return ctx.Err()
+	case failed > 0 && passing == failed:
+		return &finding.Passing{Err: errReported}
+	case failed > 0:
+		return errReported
+	}
+	return nil
+}
+
+// rows renders the scenes, or finds what shards rendered.
+func (e *env) rows(ctx context.Context, p *scene.Project, o render.BatchOptions, merge bool) ([]render.Row, error) {
+	if merge {
+		return render.Merge(p, o.Only)
+	}
 	bar := e.progress("batch", "frames")
 	o.Planned = func(scene string, frames int64) { bar.update(scene, 0, frames) }
 	o.Started = func(scene string) (render.Progress, func(render.Row)) {
@@ -148,37 +230,62 @@ func (e *env) batch(ctx context.Context, p *scene.Project, o render.BatchOptions
 	}
 	rows, err := render.Batch(ctx, p, o)
 	bar.done()
+	return rows, err
+}
+
+// together refuses flags that make no sense beside another one.
+func together(flags *pflag.FlagSet, one string, others ...string) error {
+	for _, other := range others {
+		if flags.Changed(one) && flags.Changed(other) {
+			return usagef("", "--%s and --%s do not go together", one, other)
+		}
+	}
+	return nil
+}
+
+// listedJSON is one scene of batch --list --format json.
+type listedJSON struct {
+	Scene    string `json:"scene"`
+	Clip     string `json:"clip"`
+	UpToDate bool   `json:"up_to_date"`
+	Why      string `json:"why,omitempty"`
+	Frames   int64  `json:"frames"`
+	Cost     int64  `json:"cost"`
+}
+
+// listBatch tells what a batch would do.
+func listBatch(w io.Writer, p *scene.Project, o render.BatchOptions, format string) error {
+	list, err := render.List(p, o)
 	if err != nil {
 		return err
 	}
-	failed := false
-	for _, r := range rows {
-		e.warn(r.Scene, r.Result.Warnings)
-		if r.Status == render.Failed {
-			failed = true
-			report(e.stderr, fmt.Errorf("scene %s: %w", r.Scene, r.Err))
-		}
-	}
-	if ctx.Err() == nil {
-		if err := e.extra(ctx, p, rows, o.Fresh, &extra); err != nil && ctx.Err() == nil {
-			failed = true
-			report(e.stderr, err)
-		}
-	}
 	if format == "json" {
-		err = writeBatchJSON(e.stdout, rows, extra)
-	} else {
-		err = writeBatchTable(e.stdout, rows, extra)
+		doc := struct {
+			Version int          `json:"version"`
+			Scenes  []listedJSON `json:"scenes"`
+		}{1, []listedJSON{}}
+		for _, one := range list {
+			doc.Scenes = append(doc.Scenes, listedJSON{one.Scene, one.Out, one.Why == "", why(one), one.Frames, one.Cost})
+		}
+		enc := json.NewEncoder(w)
+		enc.SetIndent("", "  ")
+		return enc.Encode(doc)
 	}
-	switch {
-	case err != nil:
-		return err
-	case ctx.Err() != nil:
-		return ctx.Err()
-	case failed:
-		return errReported
+	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(t, "scene\tframes\tcost\twould be rendered\tclip")
+	for _, one := range list {
+		fmt.Fprintf(t, "%s\t%d\t%d\t%s\t%s\n", one.Scene, one.Frames, one.Cost, cmp.Or(why(one), "no: up to date"), one.Out)
 	}
-	return nil
+	return t.Flush()
+}
+
+// why says why a scene would be rendered, or cannot be.
+func why(l render.Listed) string {
+	if l.Err != nil {
+		first, _, _ := strings.Cut(l.Err.Error(), "\n")
+		return visible(l.Why + ": " + first)
+	}
+	return visible(l.Why)
 }
 
 func writeBatchTable(w io.Writer, rows []render.Row, x batchExtra) error {

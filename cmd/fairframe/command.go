@@ -7,6 +7,7 @@ import (
 	"io"
 	"slices"
 	"strings"
+	"syscall"
 
 	"github.com/spf13/pflag"
 
@@ -14,7 +15,6 @@ import (
 	"fairframe/render/comparison"
 	"fairframe/render/finding"
 	"fairframe/render/media"
-	"fairframe/render/record"
 	"fairframe/render/scene"
 )
 
@@ -22,6 +22,7 @@ import (
 const (
 	exitDone   = 0
 	exitFailed = 1
+	exitLater  = 75 // what failed may work next time; as EX_TEMPFAIL of BSD's sysexits.h
 	exitUsage  = 2
 )
 
@@ -39,7 +40,7 @@ type command struct {
 // commands are listed in the order in which a newcomer meets them.
 func commands() []command {
 	return []command{demoCommand(), renderCommand(), previewCommand(), batchCommand(), measureCommand(), rasterCommand(),
-		alignCommand(), figuresCommand(), checkCommand(), verifyCommand(), completionCommand()}
+		alignCommand(), figuresCommand(), checkCommand(), verifyCommand(), completionCommand(), versionCommand()}
 }
 
 // env is what every command works with.
@@ -80,15 +81,35 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 		return exitDone
 	case ctx.Err() != nil:
 		fmt.Fprintln(stderr, "error: interrupted; no unfinished file is left")
+		if by := signalled(0); errors.As(context.Cause(ctx), &by) {
+			return 128 + int(by) // as shells report it
+		}
 		return exitFailed
 	case errors.Is(err, errReported):
+		if passes(err) {
+			return exitLater
+		}
 		return exitFailed
 	}
 	report(stderr, err)
 	if usage := (*usageError)(nil); errors.As(err, &usage) {
 		return exitUsage
 	}
+	if passes(err) {
+		return exitLater
+	}
 	return exitFailed
+}
+
+// signalled is why the program ends early.
+type signalled int
+
+func (s signalled) Error() string { return fmt.Sprintf("ended by signal %d", int(s)) }
+
+// passes reports whether what failed may work next time.
+func passes(err error) bool {
+	passing := (*finding.Passing)(nil)
+	return errors.As(err, &passing) || errors.Is(err, syscall.ENOSPC)
 }
 
 func dispatch(ctx context.Context, e *env, args []string) error {
@@ -107,9 +128,8 @@ func dispatch(ctx context.Context, e *env, args []string) error {
 	case completeWord:
 		complete(e.stdout, rest)
 		return nil
-	case "version", "--version":
-		fmt.Fprintln(e.stdout, "fairframe", record.Version())
-		return nil
+	case "--version":
+		name = "version"
 	}
 	c, err := find(name)
 	if err != nil {

@@ -29,7 +29,7 @@ func TestCompletions(t *testing.T) {
 		want  string
 	}{
 		{[]string{"re"}, "render"},
-		{[]string{"help", "ver"}, "verify"},
+		{[]string{"help", "ver"}, "verify version"},
 		{[]string{"completion", ""}, "bash zsh fish powershell"},
 		{[]string{"render", file, "--scene", ""}, "ridge wood"},
 		{[]string{"render", "-s", `""`, file, "-s", "w"}, "wood"},

@@ -355,7 +355,7 @@ func (h *harness) fullDisk(t *testing.T, dir, out, temp, room string) {
 		{"batch", "f.yaml", "--jobs", "2"},
 	}[:often(1, 2)] {
 		r := h.start(t, dir, temp, append(args, "--quiet")...)
-		if code := r.code(t); code != exitFailed {
+		if code := r.code(t); code != exitLater {
 			t.Errorf("%v on a full disk: exit code %d\n%s", args, code, r.stderr.String())
 		}
 		truthful(t, r, "disk is full", "not enough disk space", "No space left")
@@ -368,7 +368,7 @@ func (h *harness) fullDisk(t *testing.T, dir, out, temp, room string) {
 		t.Fatal(err)
 	}
 	r := h.start(t, dir, full, "render", "f.yaml", "--scene", "ridge", "--quiet")
-	if code := r.code(t); code != exitFailed {
+	if code := r.code(t); code != exitLater {
 		t.Errorf("no room for temporary files: exit code %d\n%s", code, r.stderr.String())
 	}
 	truthful(t, r, "no space left", "No space left", "disk is full")

@@ -26,7 +26,7 @@ func topics() []string {
 		"commands", "file", "times", "windows", "views", "marks", "deck", "sound", "pages",
 		"deliveries", "hdr",
 		"recording", "pacing", "figures", "truth", "damage", "align", "check", "manifest",
-		"handoff", "licences",
+		"handoff", "farm", "licences",
 	}
 }
 

@@ -16,7 +16,7 @@ import (
 )
 
 // TestCtrlC interrupts the real program while ffmpeg encodes: it ends with exit
-// code 1 long before the clip would be done, leaves no file, and no ffmpeg.
+// code 130 long before the clip would be done, leaves no file, and no ffmpeg.
 func TestCtrlC(t *testing.T) {
 	program, captures := program(t), ownDemo(t)
 	// Large and without loss, so that there is time to interrupt it.
@@ -57,7 +57,7 @@ scenes:
 				t.Fatal(err)
 			}
 			<-ended
-			if code := cmd.ProcessState.ExitCode(); code != exitFailed {
+			if code := cmd.ProcessState.ExitCode(); code != 130 {
 				t.Errorf("exit code %d", code)
 			}
 			if got, want := stderr.String(), "error: interrupted; no unfinished file is left\n"; !strings.HasSuffix(got, want) {

@@ -13,9 +13,18 @@ import (
 )
 
 func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	// The first signal ends the program in good order, a second one at once.
-	context.AfterFunc(ctx, stop)
+	ctx, end := context.WithCancelCause(context.Background())
+	signals := make(chan os.Signal, 1)
+	signal.Notify(signals, os.Interrupt, syscall.SIGTERM)
+	go func() {
+		by := signalled(syscall.SIGINT)
+		if s, ok := (<-signals).(syscall.Signal); ok {
+			by = signalled(s)
+		}
+		// The first signal ends the program in good order, a second one at once.
+		signal.Stop(signals)
+		end(by)
+	}()
 	// Signals are listened to until the end: one that comes when all is done changes
 	// nothing any more.
 	os.Exit(run(ctx, os.Args[1:], os.Stdout, os.Stderr))

@@ -156,8 +156,10 @@ func SpaceFor(ctx context.Context, p *scene.Project,
 		return nil, err
 	}
 	return func(frames int64) error {
-		_, err := finding.Refuse(Room(frames*each, free))
-		return err
+		if _, err := finding.Refuse(Room(frames*each, free)); err != nil {
+			return &finding.Passing{Err: err}
+		}
+		return nil
 	}, nil
 }
 

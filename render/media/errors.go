@@ -3,6 +3,8 @@ package media
 import (
 	"fmt"
 	"strings"
+
+	"fairframe/render/finding"
 )
 
 // Error is a failure that a user can do something about.
@@ -49,6 +51,7 @@ func explain(what string, exit error, log *logTail) error {
 	switch {
 	case strings.Contains(text, "No space left on device"):
 		e.Msg, e.Hint = what+": the disk is full", "make room, or set another output folder"
+		return &finding.Passing{Err: e}
 	case strings.Contains(text, "Unknown encoder"):
 		e.Hint = "this ffmpeg lacks an encoder that the delivery needs; install a full build of ffmpeg, or choose another delivery"
 	case strings.Contains(text, "Permission denied"):
@@ -59,6 +62,9 @@ func explain(what string, exit error, log *logTail) error {
 		e.Hint = "the file is no video, damaged, or still being written; name the recording itself, copy or record it again"
 	case strings.Contains(text, "moov atom not found"):
 		e.Hint = "the file is damaged or still being written; copy or record it again"
+	}
+	if killed(exit) {
+		return &finding.Passing{Err: e}
 	}
 	return e
 }

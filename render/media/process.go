@@ -12,6 +12,8 @@ import (
 	"sync"
 	"syscall"
 	"time"
+
+	"fairframe/render/finding"
 )
 
 // Process is one run of ffmpeg or ffprobe. At most one pipe each way: stdin
@@ -114,6 +116,8 @@ func runHere(ctx context.Context, p Process) error {
 	switch {
 	case ctx.Err() != nil:
 		return ctx.Err()
+	case errors.Is(readErr, io.ErrUnexpectedEOF) && killed(exit):
+		return &finding.Passing{Err: readErr}
 	case readErr != nil:
 		return readErr
 	case writeErr != nil && !pipeClosed(writeErr):
@@ -126,6 +130,12 @@ func runHere(ctx context.Context, p Process) error {
 		return explain(what, exit, &log)
 	}
 	return nil
+}
+
+// killed reports whether a signal ended a program.
+func killed(exit error) bool {
+	ended := (*exec.ExitError)(nil)
+	return errors.As(exit, &ended) && ended.ExitCode() == -1
 }
 
 // pipeClosed reports whether a write failed only because ffmpeg had read all

@@ -29,7 +29,8 @@ const largestManifest = 256 << 20
 const manifestVersion = 1
 
 // Manifest is the record, beside the clips, of how each was made. It is what
-// tells a later batch which clips are up to date.
+// tells a later batch which clips are up to date. The file is made from the records of
+// the clips; where a record differs from it, the record holds.
 type Manifest struct {
 	path string
 	mu   sync.Mutex
@@ -120,6 +121,7 @@ type Loudness struct {
 // where the one there is of no use: it only ever saves work.
 func OpenManifest(path string) (*Manifest, error) {
 	m := &Manifest{path: path, Version: manifestVersion, Scenes: map[string]Entry{}}
+	defer m.readApart()
 	f, err := scratch.Open(path)
 	if os.IsNotExist(err) {
 		return m, nil
@@ -159,6 +161,9 @@ func (m *Manifest) UpToDate(id, fingerprint, out string) bool {
 func (m *Manifest) Record(known *Files, f *comparison.File, e Entry) error {
 	m.mu.Lock()
 	defer m.mu.Unlock()
+	if err := m.Keep(e); err != nil {
+		return err
+	}
 	m.Scenes[e.ID] = e
 	return m.write(known, f)
 }
