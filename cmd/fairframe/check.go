@@ -18,6 +18,7 @@ func checkCommand() command {
 		short: "reads everything, renders nothing, lists what would go wrong",
 		long: `Each finding is one of:
   fails     rendering would fail, or the clip would be refused
+  harms     the clip would be made, and may harm people who watch it: it flashes
   misleads  the clip would be made, and may tell an audience something wrong
   note      worth knowing
 with the scene, the capture, the place, the numbers, and what to do. Places are
@@ -82,8 +83,8 @@ func writeCheckText(w io.Writer, found []finding.Finding) error {
 			fmt.Fprintf(w, "  %s\n", f.Remedy)
 		}
 	}
-	_, err := fmt.Fprintf(w, "%d would fail, %d may mislead, %d worth knowing\n",
-		counts[finding.Fails], counts[finding.Misleads], counts[finding.Note])
+	_, err := fmt.Fprintf(w, "%d would fail, %d may harm, %d may mislead, %d worth knowing\n",
+		counts[finding.Fails], counts[finding.Harms], counts[finding.Misleads], counts[finding.Note])
 	return err
 }
 
@@ -94,7 +95,7 @@ type checkJSON struct {
 }
 
 type findingJSON struct {
-	Severity string   `json:"severity"` // "fails", "misleads" or "note"
+	Severity string   `json:"severity"` // "fails", "harms", "misleads" or "note"
 	What     string   `json:"what"`     // the same words for every finding of its kind
 	Capture  *string  `json:"capture"`  // its key, or null
 	Scene    *string  `json:"scene"`    // its id, or null

@@ -10,6 +10,7 @@ type Finding = finding.Finding
 // Severities, the worst first.
 const (
 	Fails    = finding.Fails
+	Harms    = finding.Harms
 	Misleads = finding.Misleads
 	Note     = finding.Note
 )

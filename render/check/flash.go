@@ -339,7 +339,7 @@ func (f *Flashes) Findings(start time.Duration) []Finding {
 		if w.whole {
 			where, standards = "of the picture", "WCAG 2.3.1 and ITU-R BT.1702"
 		}
-		list = append(list, Finding{Severity: Misleads,
+		list = append(list, Finding{Severity: Harms,
 			What: fmt.Sprintf("%s flashes above the threshold of %s", what, standards),
 			Evidence: fmt.Sprintf("%d flashes within a second over %.0f %% %s; %d are allowed, or %.0f %%",
 				w.flashes, 100*w.area, where, flashesAllowed, 100*flashArea),

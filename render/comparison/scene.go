@@ -112,7 +112,7 @@ type WipeKey struct {
 
 // Alternate are the options of ViewAlternate: one of both is set.
 type Alternate struct {
-	Every time.Duration   `key:"every" min:"100ms" max:"1h" default:"2s" doc:"How long each capture is shown, rounded to whole frames"`
+	Every time.Duration   `key:"every" min:"100ms" max:"1h" default:"2s" doc:"How long each capture is shown, rounded to whole frames. Less than 170ms allows more than three flashes a second, which can harm people: see help check"`
 	At    []time.Duration `key:"at" kind:"time" min:"1" max:"200" doc:"Instead of 'every': the times at which the next capture is shown"`
 }
 

@@ -34,7 +34,7 @@ func OfError(what string, err error) Finding {
 }
 
 // Refuse makes an error of the findings that fail. Otherwise it returns those that
-// mislead.
+// harm or mislead.
 func Refuse(list []Finding) (misleading []Finding, err error) {
 	var msgs, remedies []string
 	for _, f := range Sort(list) {
@@ -44,7 +44,7 @@ func Refuse(list []Finding) (misleading []Finding, err error) {
 			if f.Remedy != "" && !slices.Contains(remedies, f.Remedy) {
 				remedies = append(remedies, f.Remedy)
 			}
-		case Misleads:
+		case Harms, Misleads:
 			misleading = append(misleading, f)
 		}
 	}

@@ -17,6 +17,7 @@ type Severity string
 // Severities, the worst first.
 const (
 	Fails    Severity = "fails"    // rendering would fail
+	Harms    Severity = "harms"    // the clip would be made, and may harm people who watch it
 	Misleads Severity = "misleads" // the clip would be made, and may say something wrong
 	Note     Severity = "note"     // worth knowing
 )
@@ -91,7 +92,7 @@ func Plain(words string) Finding {
 // Sort orders findings: the worst first, otherwise as they were found. What was
 // found twice of the same place is told once.
 func Sort(list []Finding) []Finding {
-	rank := map[Severity]int{Fails: 0, Misleads: 1, Note: 2}
+	rank := map[Severity]int{Fails: 0, Harms: 1, Misleads: 2, Note: 3}
 	slices.SortStableFunc(list,
 		func(a, b Finding) int { return cmp.Compare(rank[a.Severity], rank[b.Severity]) })
 	seen := map[Finding]bool{}

@@ -47,6 +47,9 @@ func Plan(f *Footage) (*Planned, error) {
 		return nil, err
 	}
 	w.add(view.warnings...)
+	if f, flashes := ofFlashes(s, view.panes, rate, passing.Frames()); flashes {
+		w.add(f)
+	}
 	clip := &graph.Clip{
 		Size: f.File.Output.Size, Rate: rate, Frames: passing.Frames(), Time: passing,
 		Panes: view.panes, Dividers: view.dividers, Matte: view.wipe, Delivery: d, Tolerated: f.damage,
