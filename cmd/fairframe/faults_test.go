@@ -541,7 +541,7 @@ func (h *harness) captures(t *testing.T) {
 			t.Fatal(err)
 		}
 		// What is open stays readable; what is opened later is missed by name.
-		if code := r.code(t); code == exitFailed {
+		if code := r.code(t); code == exitLater {
 			truthful(t, r, "birch")
 		} else if code != exitDone {
 			t.Errorf("exit code %d", code)

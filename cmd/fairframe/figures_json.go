@@ -42,7 +42,7 @@ type captureFiguresJSON struct {
 	Name       string      `json:"name" doc:"as shown"`
 	Detail     string      `json:"detail" doc:"second text of the name tab, may be empty"`
 	Raster     *rasterJSON `json:"raster" doc:"resolution as the reviewer states it"`
-	PixelRatio *float64    `json:"pixel_ratio_percent" doc:"pixels more than the first raster of the scene"`
+	PixelRatio *float64    `json:"pixel_ratio_percent" doc:"pixels more than the first raster that the file states"`
 	Start      float64     `json:"start_s" doc:"capture time of the scene's start"`
 	Refresh    float64     `json:"refresh_hz" doc:"the capture's rate; 0 of one that keeps to none"`
 	Rate       string      `json:"refresh" doc:"the same as an exact fraction, such as 60000/1001, or none"`
@@ -134,14 +134,10 @@ func figuresDocument(scenes []*figures.Scene) figuresJSON {
 	for _, s := range scenes {
 		scene := sceneFiguresJSON{Scene: s.Scene.ID, Length: rounded(s.Scene.Length.Seconds()),
 			Captures: []captureFiguresJSON{}, Warnings: append([]string{}, finding.Warnings(s.Warnings)...)}
-		var reference *rasterJSON
 		for i := range s.Captures {
 			c := captureDocument(&s.Captures[i], s.Captures[0])
-			if c.Raster != nil && reference == nil {
-				reference = c.Raster
-			} else if c.Raster != nil {
-				ratio := float64(c.Raster.Width) * float64(c.Raster.Height) /
-					(float64(reference.Width) * float64(reference.Height))
+			if base := s.Captures[i].Base.Raster; c.Raster != nil && base.X > 0 {
+				ratio := float64(c.Raster.Width) * float64(c.Raster.Height) / (float64(base.X) * float64(base.Y))
 				c.PixelRatio = known(true, 100*(ratio-1))
 			}
 			scene.Captures = append(scene.Captures, c)

@@ -216,7 +216,7 @@ func tableOf(s *figures.Scene) sceneTable {
 			if c.PixelRatio == "" {
 				return ""
 			}
-			return c.PixelRatio + " pixels"
+			return c.PixelRatio + " pixels on " + c.Base.Name
 		})
 	}
 	row("refresh", func(c *figures.Capture) string { return refreshText(c.Refresh, " Hz") }, empty)

@@ -28,10 +28,10 @@ func killings() []killing {
 		return func(r *disturbed) bool { return r.cmd.Process.Signal(sig) == nil }
 	}
 	return []killing{
-		{"program, interrupt", program(os.Interrupt), exitFailed},
-		{"program, terminate", program(syscall.SIGTERM), exitFailed},
+		{"program, interrupt", program(os.Interrupt), 130},
+		{"program, terminate", program(syscall.SIGTERM), 143},
 		{"program, kill", program(os.Kill), -1},
-		{"ffmpeg, kill", func(r *disturbed) bool { return r.signalChild(syscall.SIGKILL) }, exitFailed},
+		{"ffmpeg, kill", func(r *disturbed) bool { return r.signalChild(syscall.SIGKILL) }, exitLater},
 		{"ffmpeg, stopped for a while", func(r *disturbed) bool {
 			hit := r.signalChild(syscall.SIGSTOP)
 			time.Sleep(300 * time.Millisecond)
@@ -148,7 +148,7 @@ func (k *killer) try(t *testing.T, dice *rand.Rand, kind killing) (hit bool) {
 	default:
 		t.Errorf("%v: exit code %d\n%s", args, code, r.stderr.String())
 	}
-	if code == exitFailed && !strings.Contains(r.stderr.String(), "error: ") && !bytes.Contains(r.stdout.Bytes(), []byte("failed")) {
+	if (code == exitFailed || code == exitLater) && !strings.Contains(r.stderr.String(), "error: ") && !bytes.Contains(r.stdout.Bytes(), []byte("failed")) {
 		t.Errorf("%v: no word of it:\n%s%s", args, r.stdout.String(), r.stderr.String())
 	}
 	if code != -1 {

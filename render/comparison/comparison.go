@@ -155,3 +155,14 @@ func (f *File) Capture(key string) (*Capture, bool) {
 	}
 	return &f.Captures[i], true
 }
+
+// PixelBase is the capture whose raster those of the others are compared with, in all
+// scenes: the first of the file that states one. It is nil if none does.
+func (f *File) PixelBase() *Capture {
+	for i := range f.Captures {
+		if r := f.Captures[i].Raster; r.X > 0 && r.Y > 0 {
+			return &f.Captures[i]
+		}
+	}
+	return nil
+}

@@ -246,7 +246,6 @@ func (c *Chart) arrangeLegend(page image.Rectangle, y int) int {
 	row := int(1.9 * em)
 	x := float64(page.Min.X)
 	swatch := math.Round(2.4 * em)
-	reference := image.Point{}
 	for i, capture := range c.Captures {
 		var parts []string
 		if capture.Detail != "" {
@@ -254,10 +253,8 @@ func (c *Chart) arrangeLegend(page image.Rectangle, y int) int {
 		}
 		if r := capture.Raster; r.X > 0 && r.Y > 0 {
 			text := raster(r)
-			if reference == (image.Point{}) {
-				reference = r
-			} else if ratio := layout.PixelRatio(r, reference); ratio != "" {
-				text += " · " + ratio + " pixels"
+			if ratio, _ := capture.Base.ratio(r); ratio != "" {
+				text += " · " + ratio
 			}
 			parts = append(parts, text)
 		}

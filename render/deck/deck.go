@@ -22,6 +22,7 @@ type Capture struct {
 	Name    string
 	Detail  string        // optional second text of the name tab
 	Raster  image.Point   // resolution the machine renders at; zero: not stated
+	Base    Base          // what Raster is compared with
 	Note    string        // scale of the pane, such as "3x nearest"; never dropped
 	Trace   *pacing.Trace // nil: nothing is known of its pacing
 	Start   time.Duration // capture time of output frame 0

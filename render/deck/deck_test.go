@@ -474,7 +474,7 @@ func TestTabs(t *testing.T) {
 	if got, want := tabSays(t, d, 0), "Alder | quality mode | 1408 × 792"; got != want {
 		t.Errorf("%s, want %s", got, want)
 	}
-	if got, want := tabSays(t, d, 1), "Birch | 1920 × 1080 | +86 % pixels | 3x nearest"; got != want {
+	if got, want := tabSays(t, d, 1), "Birch | 1920 × 1080 | +86 % pixels on Alder | 3x nearest"; got != want {
 		t.Errorf("%s, want %s", got, want)
 	}
 	if w := d.Warnings(); len(w) != 0 {

@@ -28,6 +28,7 @@ type PageSettings struct {
 type PageCapture struct {
 	Name    string
 	Raster  image.Point // zero: not stated
+	Base    Base        // what Raster is compared with
 	Style   int         // as in Capture
 	Figures pacing.Figures
 }

@@ -149,7 +149,6 @@ func rowWeight(r pageRow) float64 {
 // end.
 func (d *pageDrawing) heads(x, y, column, gap float64) float64 {
 	em, types := d.em, d.out.types
-	reference := image.Point{}
 	lines := make([][]string, len(d.Captures)) // what is known of the picture
 	most := 0
 	fits := func(s string) bool { return types.width(d.small, s) <= column }
@@ -162,15 +161,17 @@ func (d *pageDrawing) heads(x, y, column, gap float64) float64 {
 			text = strings.ReplaceAll(text, " × ", "×")
 		}
 		lines[i] = []string{text}
-		if reference == (image.Point{}) {
-			reference = c.Raster
-		} else if ratio := layout.PixelRatio(c.Raster, reference) + " pixels"; fits(text + " · " + ratio) {
-			lines[i] = []string{text + " · " + ratio}
-		} else {
-			if !fits(ratio) {
-				ratio = strings.TrimSuffix(ratio, " pixels")
-			}
-			lines[i] = append(lines[i], ratio)
+		long, short := c.Base.ratio(c.Raster)
+		switch {
+		case long == "":
+		case fits(text + " · " + long):
+			lines[i] = []string{text + " · " + long}
+		case fits(long):
+			lines[i] = append(lines[i], long)
+		case fits(short):
+			lines[i] = append(lines[i], short)
+		default:
+			lines[i] = append(lines[i], layout.PixelRatio(c.Raster, c.Base.Raster), "on "+c.Base.Name)
 		}
 		most = max(most, len(lines[i]))
 	}

@@ -19,7 +19,7 @@ func pageSettings(t testing.TB, size image.Point, captures int) PageSettings {
 	s := demoOf(t, layout.Spec{Size: size, Captures: captures, Tabs: true}, 720)
 	p := PageSettings{Size: size, Title: s.Caption, Length: 12 * time.Second}
 	for _, c := range s.Captures {
-		p.Captures = append(p.Captures, PageCapture{Name: c.Name, Raster: c.Raster, Figures: c.Trace.Figures(c.Start, c.Start+p.Length, sixty)})
+		p.Captures = append(p.Captures, PageCapture{Name: c.Name, Raster: c.Raster, Base: c.Base, Figures: c.Trace.Figures(c.Start, c.Start+p.Length, sixty)})
 	}
 	return p
 }

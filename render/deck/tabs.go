@@ -146,10 +146,10 @@ type word struct {
 }
 
 // tabText is what a tab says; empty parts are left out.
-type tabText struct{ name, detail, raster, ratio, note, state string }
+type tabText struct{ name, detail, raster, ratio, shortRatio, note, state string }
 
 // setTab fits the text of capture i's tab. Where room is short the parts give
-// way in this order: the word "pixels", the detail, the pixel ratio, the
+// way in this order: the word "pixels" of the ratio, the detail, the pixel ratio, the
 // raster, the end of the name. The note stays, because a hidden scale misleads.
 func (d *Deck) setTab(i int, t layout.Tab) (words []word, end int) {
 	c := d.Captures[i]
@@ -167,9 +167,7 @@ func (d *Deck) setTab(i int, t layout.Tab) (words []word, end int) {
 	}
 	if c.Raster.X > 0 && c.Raster.Y > 0 {
 		full.raster = raster(c.Raster)
-		if ref := d.reference(); ref >= 0 && ref != i {
-			full.ratio = layout.PixelRatio(c.Raster, d.Captures[ref].Raster)
-		}
+		full.ratio, full.shortRatio = c.Base.ratio(c.Raster)
 	}
 	for _, full.note = range []string{long, short} {
 		if words, end, ok := d.flow(t, full); ok {
@@ -245,16 +243,12 @@ func (d *Deck) shorten(t layout.Tab, text tabText, part *string,
 	return nil, 0, "", false
 }
 
-// flow sets the parts, with the word "pixels" after their ratio if there is
-// room for it.
+// flow sets the parts, with the shorter ratio if there is no room for the longer one.
 func (d *Deck) flow(t layout.Tab, text tabText) (words []word, end int, ok bool) {
-	if text.ratio != "" {
-		long := text
-		long.ratio += " pixels"
-		if words, end, ok := d.flowExactly(t, long); ok {
-			return words, end, true
-		}
+	if words, end, ok := d.flowExactly(t, text); ok || text.ratio == "" {
+		return words, end, ok
 	}
+	text.ratio = text.shortRatio
 	return d.flowExactly(t, text)
 }
 
@@ -376,14 +370,4 @@ func (d *Deck) small(t layout.Tab, line int) image.Rectangle {
 		r = r.Add(image.Pt(0, ((d.faces.name.CapHeight() - d.faces.small.CapHeight()) / 2).Round()))
 	}
 	return r
-}
-
-// reference returns the first capture that states its raster, or -1.
-func (d *Deck) reference() int {
-	for i, c := range d.Captures {
-		if c.Raster.X > 0 && c.Raster.Y > 0 {
-			return i
-		}
-	}
-	return -1
 }

@@ -173,7 +173,6 @@ func (d *titleDrawing) indent() int { return d.px(5) }
 // where one of them has no room for that.
 func (d *titleDrawing) captureRows(width int) (rows []titleRow) {
 	width -= d.indent()
-	reference := image.Point{}
 	beside, any := true, false
 	for i, c := range d.Captures {
 		r := titleRow{capture: i + 1}
@@ -186,10 +185,8 @@ func (d *titleDrawing) captureRows(width int) (rows []titleRow) {
 		}
 		if c.Raster.X > 0 && c.Raster.Y > 0 {
 			r.details = append(r.details, raster(c.Raster))
-			if reference == (image.Point{}) {
-				reference = c.Raster
-			} else {
-				r.details = append(r.details, layout.PixelRatio(c.Raster, reference)+" pixels")
+			if ratio, _ := c.Base.ratio(c.Raster); ratio != "" {
+				r.details = append(r.details, ratio)
 			}
 		}
 		any = any || len(r.details) > 0

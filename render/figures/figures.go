@@ -10,6 +10,7 @@ import (
 
 	"fairframe/layout"
 	"fairframe/render/comparison"
+	"fairframe/render/deck"
 	"fairframe/render/finding"
 	"fairframe/render/pacing"
 	"fairframe/render/scene"
@@ -29,9 +30,9 @@ type Scene struct {
 type Capture struct {
 	Key, Name, Detail string
 	Raster            image.Point // as the reviewer states it; zero when not stated
-	// PixelRatio compares Raster with that of the first capture of the scene that
-	// states one, as "+86 %"; "" for that capture itself and where there is none.
+	// PixelRatio compares Raster with Base, as "+86 %"; "" where one of the two is zero.
 	PixelRatio string
+	Base       deck.Base
 	Start      time.Duration
 	// Refresh is taken for that of the display: the capture's own rate, because a
 	// capture records what a display would show, one frame a refresh (common
@@ -110,20 +111,15 @@ func of(file *comparison.File, s *comparison.Scene, takes []scene.Take) *Scene {
 	plain := func(format string, args ...any) {
 		out.Warnings = append(out.Warnings, finding.Plain(fmt.Sprintf(format, args...)))
 	}
-	var reference image.Point
 	for _, t := range takes {
 		from, to := t.Start, t.Start+s.Length
 		one := Capture{
-			Key: t.Key, Name: t.Name, Detail: t.Detail, Raster: t.Raster, Start: t.Start,
+			Key: t.Key, Name: t.Name, Detail: t.Detail, Raster: t.Raster, Base: scene.BaseOf(file, t.Key), Start: t.Start,
 			Refresh: t.Probed.Refresh(), Trace: t.Trace, Style: t.Style,
 			Figures: t.Trace.Figures(from, to, t.Probed.Refresh()),
 			Spans:   t.Trace.Spans(from, to, t.Probed.Refresh()),
 		}
-		if stated := t.Raster.X > 0 && t.Raster.Y > 0; stated && reference == (image.Point{}) {
-			reference = t.Raster
-		} else if stated {
-			one.PixelRatio = layout.PixelRatio(t.Raster, reference)
-		}
+		one.PixelRatio = layout.PixelRatio(t.Raster, one.Base.Raster)
 		if len(out.Captures) > 0 {
 			first := out.Captures[0]
 			one.Difference = difference(first, one)

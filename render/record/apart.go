@@ -13,9 +13,9 @@ import (
 	"fairframe/render/scratch"
 )
 
-// RecordsName is the folder beside the manifest that has a record of each clip, in a file
-// of its own. Programs that render into one folder at once, on whatever machines, so never
-// lose each other's records. The manifest is made from them.
+// RecordsName is the folder beside the manifest in which shards of a batch leave a record
+// of each clip, in a file of its own. Programs that render into one folder at once, on
+// whatever machines, so never lose each other's records. The manifest is made from them.
 const RecordsName = "records"
 
 // apart is one clip's record in its own file.

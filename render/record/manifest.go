@@ -29,8 +29,8 @@ const largestManifest = 256 << 20
 const manifestVersion = 1
 
 // Manifest is the record, beside the clips, of how each was made. It is what
-// tells a later batch which clips are up to date. The file is made from the records of
-// the clips; where a record differs from it, the record holds.
+// tells a later batch which clips are up to date. Where shards left records of their own,
+// these hold, and the file is made from them.
 type Manifest struct {
 	path string
 	mu   sync.Mutex
@@ -161,8 +161,10 @@ func (m *Manifest) UpToDate(id, fingerprint, out string) bool {
 func (m *Manifest) Record(known *Files, f *comparison.File, e Entry) error {
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	if err := m.Keep(e); err != nil {
-		return err
+	if _, err := os.Stat(m.recordsFolder()); err == nil {
+		if err := m.Keep(e); err != nil {
+			return err
+		}
 	}
 	m.Scenes[e.ID] = e
 	return m.write(known, f)

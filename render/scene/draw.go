@@ -90,6 +90,7 @@ func deckCaptures(f *Footage, clip *graph.Clip, view composition) []deck.Capture
 		}
 		if !view.noteOnly {
 			list[i].Name, list[i].Detail, list[i].Raster = t.Name, t.Detail, t.Raster
+			list[i].Base = BaseOf(f.File, t.Key)
 		}
 	}
 	return list

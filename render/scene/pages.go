@@ -16,7 +16,7 @@ func closingPage(f *Footage, rate pacing.Rate, remarks []string, w *warnings) (*
 	settings := deck.PageSettings{Size: f.File.Output.Size, Title: Title(s), Length: s.Length, Fonts: f.Fonts,
 		Remarks: remarks}
 	for _, t := range f.Takes {
-		settings.Captures = append(settings.Captures, deck.PageCapture{Name: t.Name, Raster: t.Raster,
+		settings.Captures = append(settings.Captures, deck.PageCapture{Name: t.Name, Raster: t.Raster, Base: BaseOf(f.File, t.Key),
 			Style: t.Style, Figures: t.Trace.Figures(t.Start, t.Start+s.Length, t.Probed.Refresh())})
 	}
 	page, err := deck.NewPage(settings)
@@ -40,7 +40,7 @@ func titlePage(f *Footage, rate pacing.Rate, w *warnings) (*graph.Page, error) {
 	}
 	for _, t := range f.Takes {
 		settings.Captures = append(settings.Captures,
-			deck.Capture{Name: t.Name, Detail: t.Detail, Raster: t.Raster, Style: t.Style})
+			deck.Capture{Name: t.Name, Detail: t.Detail, Raster: t.Raster, Base: BaseOf(f.File, t.Key), Style: t.Style})
 	}
 	page, err := deck.NewTitle(settings)
 	if err != nil {
@@ -56,4 +56,12 @@ func Title(s *comparison.Scene) string {
 		return s.Caption
 	}
 	return s.ID
+}
+
+// BaseOf is what a capture's raster is compared with.
+func BaseOf(f *comparison.File, key string) deck.Base {
+	if base := f.PixelBase(); base != nil && base.Key != key {
+		return deck.Base{Name: base.Name, Raster: base.Raster}
+	}
+	return deck.Base{}
 }

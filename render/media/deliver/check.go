@@ -14,6 +14,7 @@ import (
 	"strings"
 	"sync"
 
+	"fairframe/render/finding"
 	"fairframe/render/media"
 	"fairframe/render/media/graph"
 )
@@ -103,6 +104,9 @@ func unreadable(ctx context.Context, err error) error {
 // underName gives an error of a file that has only its temporary name yet the name that
 // the file was to have.
 func underName(err error, part, out string) error {
+	if p := (*finding.Passing)(nil); errors.As(err, &p) {
+		return &finding.Passing{Err: underName(p.Err, part, out)}
+	}
 	by := strings.NewReplacer(part, out, filepath.Base(part), filepath.Base(out))
 	if e := (*media.Error)(nil); errors.As(err, &e) {
 		named := *e
