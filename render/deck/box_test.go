@@ -262,7 +262,7 @@ func TestWordsFitAtEverySize(t *testing.T) {
 					}
 					d.warnings = nil
 					for i, tab := range d.Screen.Tabs {
-						d.Captures[i].Name, d.Captures[i].Detail, d.Captures[i].Raster, d.Captures[i].Note = text, text, image.Pt(3840, 2160), "1.33x by 1x lanczos, tone-mapped"
+						d.Captures[i].Name, d.Captures[i].Detail, d.Captures[i].Raster, d.Captures[i].Note = text, text, image.Pt(3840, 2160), "1.33x by 1x smooth, tone-mapped"
 						words, _ := d.setTab(i, tab)
 						said := ""
 						for _, w := range words {
@@ -271,14 +271,14 @@ func TestWordsFitAtEverySize(t *testing.T) {
 								t.Errorf("%v, %d captures, %v: %.30q ends at %d in %v of tab %v", size, n, spec.View, w.text, end, w.line, tab.Box)
 							}
 						}
-						if said = strings.Join(strings.Fields(said), " "); !strings.Contains(said, "1.33x by 1x lanczos, tone-mapped") {
+						if said = strings.Join(strings.Fields(said), " "); !strings.Contains(said, "1.33x by 1x smooth, tone-mapped") {
 							t.Errorf("%v, %d captures, %v: the tab says %q", size, n, spec.View, said)
 						}
 					}
 					for i, l := range d.Screen.Labels {
 						step := int(1.3*d.em + 0.5)
 						room, most := fixed.I(l.Text.Dx()), max(1, l.Text.Dy()/step)
-						note := "difference of luma x4, both 1.33x lanczos"
+						note := "difference of luma x4, both 1.33x smooth"
 						rows := d.setLabel(Label{Capture: i % n, Name: text, Note: note}, room, most)
 						said := ""
 						for _, r := range rows {

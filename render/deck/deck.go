@@ -23,7 +23,7 @@ type Capture struct {
 	Detail  string        // optional second text of the name tab
 	Raster  image.Point   // resolution the machine renders at; zero: not stated
 	Base    Base          // what Raster is compared with
-	Note    string        // scale of the pane, such as "3x nearest"; never dropped
+	Note    string        // scale of the pane, such as "3x, true pixels"; never dropped
 	Trace   *pacing.Trace // nil: nothing is known of its pacing
 	Start   time.Duration // capture time of output frame 0
 	Refresh pacing.Rate   // of the display it was recorded from; zero: that of the settings

@@ -474,7 +474,7 @@ func TestTabs(t *testing.T) {
 	if got, want := tabSays(t, d, 0), "Alder | quality mode | 1408 × 792"; got != want {
 		t.Errorf("%s, want %s", got, want)
 	}
-	if got, want := tabSays(t, d, 1), "Birch | 1920 × 1080 | +86 % pixels on Alder | 3x nearest"; got != want {
+	if got, want := tabSays(t, d, 1), "Birch | 1920 × 1080 | +86 % pixels on Alder | 3x, true pixels"; got != want {
 		t.Errorf("%s, want %s", got, want)
 	}
 	if w := d.Warnings(); len(w) != 0 {
@@ -490,10 +490,10 @@ func TestTabsKeepTheNote(t *testing.T) {
 		for n := 2; n <= 3; n++ {
 			s := demo(t, size, n, layout.Below)
 			s.Captures[1].Name, s.Captures[1].Detail = long, long
-			s.Captures[1].Note = "whole, 0.33x lanczos"
+			s.Captures[1].Note = "whole, 33 % size"
 			d := newDeck(t, s)
 			// A narrow tab breaks it between words.
-			if got := strings.ReplaceAll(tabSays(t, d, 1), " | ", " "); !strings.Contains(got, "whole, 0.33x lanczos") {
+			if got := strings.ReplaceAll(tabSays(t, d, 1), " | ", " "); !strings.Contains(got, "whole, 33 % size") {
 				t.Errorf("%v, %d captures: %s", size, n, got)
 			}
 			if w := strings.Join(d.Warnings(), "\n"); !strings.Contains(w, "detail") || !strings.Contains(w, "name shortened") {
@@ -507,11 +507,11 @@ func TestTabsKeepTheNote(t *testing.T) {
 func TestTabsBreakTheNoteBetweenPhrases(t *testing.T) {
 	s := demo(t, image.Pt(1080, 1920), 3, layout.Below)
 	for i := range s.Captures {
-		s.Captures[i].Detail, s.Captures[i].Note = "", "3x lanczos, tone-mapped"
+		s.Captures[i].Detail, s.Captures[i].Note = "", "3x smooth, tone-mapped"
 	}
 	d := newDeck(t, s)
 	for i := range s.Captures {
-		if got := tabSays(t, d, i); !strings.HasSuffix(got, " | 3x lanczos, | tone-mapped") {
+		if got := tabSays(t, d, i); !strings.HasSuffix(got, " | 3x smooth, | tone-mapped") {
 			t.Errorf("capture %d: %s", i+1, got)
 		}
 	}

@@ -177,7 +177,7 @@ func TestLabelsHaveGround(t *testing.T) {
 func TestNotesBreakAtTheirDots(t *testing.T) {
 	s := demoOf(t, layout.Spec{Size: image.Pt(540, 960), Captures: 3, View: layout.Wipe, Tabs: true}, 1)
 	for i := range s.Captures {
-		s.Captures[i].Note = []string{"top", "middle", "bottom"}[i] + " · 1.5x lanczos"
+		s.Captures[i].Note = []string{"top", "middle", "bottom"}[i] + " · 1.5x smooth"
 	}
 	d := newDeck(t, s)
 	for i, tab := range d.Screen.Tabs {
@@ -191,7 +191,7 @@ func TestNotesBreakAtTheirDots(t *testing.T) {
 			if strings.HasSuffix(strings.TrimSpace(l), "·") || strings.HasPrefix(strings.TrimSpace(l), "·") {
 				t.Errorf("tab %d has a line %q", i+1, l)
 			}
-			whole = whole || strings.HasSuffix(l, "1.5x lanczos")
+			whole = whole || strings.HasSuffix(l, "1.5x smooth")
 		}
 		if !whole {
 			t.Errorf("tab %d says %v", i+1, lines)

@@ -109,7 +109,7 @@ func demoOf(t testing.TB, spec layout.Spec, frames int) Settings {
 	alder := Base{Name: "Alder", Raster: image.Pt(1408, 792)}
 	all := []Capture{
 		{Name: "Alder", Detail: "quality mode", Raster: image.Pt(1408, 792), Trace: locked(t, total)},
-		{Name: "Birch", Raster: image.Pt(1920, 1080), Base: alder, Note: "3x nearest", Trace: wavering(t, total)},
+		{Name: "Birch", Raster: image.Pt(1920, 1080), Base: alder, Note: "3x, true pixels", Trace: wavering(t, total)},
 		{Name: "Cedar", Raster: image.Pt(1664, 936), Base: alder, Trace: unlocked(t, total)},
 		{Name: "Dogwood", Detail: "steady mode", Raster: image.Pt(1280, 720), Base: alder, Trace: steady(t, total)},
 	}

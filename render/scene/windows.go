@@ -55,30 +55,24 @@ func PaneNote(p graph.Pane) string {
 	if p.Glide == nil {
 		return scaleNote(p.Shot, p.Kernel)
 	}
-	// What glides is interpolated by cubics, but for true pixels.
 	kernel := p.Kernel
-	if kernel != "nearest" {
-		kernel = "bicubic"
-	}
 	if x, y := p.Shot.Scales(); x.Cmp(y) != 0 {
 		kernel += fmt.Sprintf(", pixels %sx as wide as high", ShortDecimal(new(big.Rat).Quo(x, y)))
 	}
-	var list []string
+	var list []*big.Rat
 	for _, scale := range p.Glide.Stops() {
 		r := new(big.Rat).SetFloat64(scale)
-		if text := ShortDecimal(r) + "x"; len(list) == 0 || list[len(list)-1] != text {
-			list = append(list, text)
+		if len(list) == 0 || sizeText(list[len(list)-1]) != sizeText(r) {
+			list = append(list, r)
 		}
 	}
-	switch {
-	case len(list) == 1:
-		return list[0] + " " + kernel
-	case len(list) == 2:
-		return list[0] + " → " + list[1] + " " + kernel
+	between := " → "
+	if len(list) > 2 {
+		least, most := p.Glide.Scales()
+		list = []*big.Rat{new(big.Rat).SetFloat64(least), new(big.Rat).SetFloat64(most)}
+		between = " to "
 	}
-	least, most := p.Glide.Scales()
-	return ShortDecimal(new(big.Rat).SetFloat64(least)) + "x to " +
-		ShortDecimal(new(big.Rat).SetFloat64(most)) + "x " + kernel
+	return scaleText(kernel, between, list...)
 }
 
 func windowOf(w comparison.Window) layout.Window {
@@ -94,9 +88,49 @@ func scaleNote(s layout.Shot, kernel string) string {
 	}
 	x, y := s.Scales()
 	if x.Cmp(y) != 0 {
-		return ShortDecimal(x) + "x by " + ShortDecimal(y) + "x " + kernel
+		return scaleText(kernel, " by ", x, y)
 	}
-	return ShortDecimal(x) + "x " + kernel
+	return scaleText(kernel, "", x)
+}
+
+// scaleText tells of scales in words that an audience knows: "3x, true pixels",
+// "2x smooth", "33 % size".
+func scaleText(kernel, between string, scales ...*big.Rat) string {
+	var list []string
+	reduced := true
+	for _, r := range scales {
+		list = append(list, sizeText(r))
+		reduced = reduced && r.Cmp(big.NewRat(1, 1)) < 0
+	}
+	text := strings.Join(list, between)
+	kernel, shape, _ := strings.Cut(kernel, ",")
+	switch nearest := kernel == "nearest"; {
+	case reduced && nearest:
+		text += " size, pixels left out"
+	case reduced:
+		text += " size"
+	case nearest:
+		text += ", true pixels"
+	default:
+		text += " smooth"
+	}
+	if shape != "" {
+		text += "," + shape
+	}
+	return text
+}
+
+// sizeText tells of one scale: "3x" of an enlargement, "33 %" of a reduction.
+func sizeText(r *big.Rat) string {
+	if r.Cmp(big.NewRat(1, 1)) >= 0 {
+		return ShortDecimal(r) + "x"
+	}
+	f, _ := r.Float64()
+	decimals := 0
+	if f < 0.1 {
+		decimals = 1
+	}
+	return strings.TrimSuffix(strconv.FormatFloat(100*f, 'f', decimals, 64), ".0") + " %"
 }
 
 // ShortDecimal prints a scale with at most two decimals, three below 0.1.
