@@ -12,6 +12,7 @@ import (
 	"fmt"
 	"os"
 	"slices"
+	"unicode"
 	"unicode/utf8"
 
 	"golang.org/x/image/font"
@@ -179,10 +180,15 @@ func (e *MissingError) Error() string {
 // the set cannot draw, and nil when there is none. Control characters such as
 // line breaks and tabs have no glyph. Letters that run from right to left, and
 // what turns the direction, are an error whatever the fonts have: text is set from
-// left to right, and backwards it would say something else.
+// left to right, and backwards it would say something else. So are letters of scripts
+// that join, stack or change places: they are set one after the other.
 func (s *Set) Missing(text string) error {
 	var buf sfnt.Buffer
 	for _, r := range text {
+		if unicode.In(r, shaped...) {
+			return fmt.Errorf("fonts: %q (U+%04X) is of a script whose letters join, stack or change places, "+
+				"and text is set one letter after the other", string(r), r)
+		}
 		for style := range styles {
 			if s.find(&buf, style, r) < 0 {
 				return &MissingError{r}
@@ -195,6 +201,22 @@ func (s *Set) Missing(text string) error {
 	}
 	return nil
 }
+
+// shaped are the scripts whose letters cannot be set one after the other (The Unicode
+// Standard, chapters 9 and 12 to 16, from memory): the letters take another form beside
+// others, stand above or below them, or are written in another order than they are read.
+var shaped = []*unicode.RangeTable{
+	unicode.Arabic, unicode.Syriac, unicode.Mandaic, unicode.Mongolian, unicode.Nko, unicode.Phags_Pa, unicode.Adlam,
+	unicode.Devanagari, unicode.Bengali, unicode.Gurmukhi, unicode.Gujarati, unicode.Oriya, unicode.Tamil,
+	unicode.Telugu, unicode.Kannada, unicode.Malayalam, unicode.Sinhala, unicode.Thai, unicode.Lao, unicode.Tibetan,
+	unicode.Myanmar, unicode.Khmer, unicode.Balinese, unicode.Javanese, unicode.Tai_Tham, unicode.Cham,
+	unicode.New_Tai_Lue, unicode.Limbu, unicode.Lepcha, unicode.Meetei_Mayek, unicode.Sundanese, unicode.Buginese,
+	jamo,
+}
+
+// jamo are the parts of Korean syllables that are put together.
+var jamo = &unicode.RangeTable{R16: []unicode.Range16{{Lo: 0x1100, Hi: 0x11ff, Stride: 1}, {Lo: 0xa960, Hi: 0xa97f, Stride: 1},
+	{Lo: 0xd7b0, Hi: 0xd7ff, Stride: 1}}}
 
 // backwards reports whether a class of characters runs from right to left or turns
 // the direction (Unicode Standard Annex 9, table 4).

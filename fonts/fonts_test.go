@@ -155,6 +155,28 @@ func TestMissing(t *testing.T) {
 	}
 }
 
+// Whatever fonts there are, letters that would have to be joined or to change places are
+// refused: never wrong letters in a clip.
+func TestShapedScriptsAreRefused(t *testing.T) {
+	s := newSet(t)
+	for _, text := range []string{"\u0633\u0644\u0627\u0645", "\u0928\u092e\u0938\u094d\u0924\u0947", "\u0e2a\u0e27\u0e31\u0e2a\u0e14\u0e35",
+		"\u0b95\u0bcb", "\u1780\u17d2\u1798", "\u1100\u1161", "Pass \u0915\u093f"} {
+		if err := s.Missing(text); err == nil || !strings.Contains(err.Error(), "change places") {
+			t.Errorf("%q: %v", text, err)
+		}
+	}
+	for _, text := range []string{"\u05e9\u05dc\u05d5\u05dd"} { // Hebrew runs backwards, if a font has it
+		if err := s.Missing(text); err == nil {
+			t.Errorf("%q is not refused", text)
+		}
+	}
+	for _, text := range []string{"\u0391\u03b8\u03ae\u03bd\u03b1", "Überholmanöver"} {
+		if err := s.Missing(text); err != nil && strings.Contains(err.Error(), "change places") {
+			t.Errorf("%q: %v", text, err)
+		}
+	}
+}
+
 func TestHostileTextDoesNotPanic(t *testing.T) {
 	f := newFace(t, Bold, 24)
 	for _, text := range []string{"\x00\n\r\t", "\xff\xfe\x80", strings.Repeat("\u0301", 500), "\u202E\u200D\uFEFF", strings.Repeat("W", 5000)} {

@@ -156,7 +156,7 @@ func TestCheckFindsWhatMisleads(t *testing.T) {
 			flashes = append(flashes, f.String())
 		}
 	}
-	if want := "misleads: scene flash2, at 0.80 s: general flashes above the threshold of WCAG 2.3.1 and ITU-R BT.1702 " +
+	if want := "harms: scene flash2, at 0.80 s: general flashes above the threshold of WCAG 2.3.1 and ITU-R BT.1702 " +
 		"(4 flashes within a second over 49 % of the picture; 3 are allowed, or 25 %)"; strings.Join(flashes, "\n") != want {
 		t.Errorf("flashes: found\n  %s\nwant\n  %s", strings.Join(flashes, "\n  "), want)
 	}

@@ -109,7 +109,7 @@ scenes:
 			}
 			byHand, err := deck.New(deck.Settings{Screen: screen, Caption: "Launch", Rate: tt.out, Frames: 40, Refresh: tt.capture, Captures: []deck.Capture{
 				{Name: "Alder", Raster: image.Pt(1408, 792), Trace: trace(t, alder), Start: tt.alder, Style: 1},
-				{Name: "Birch", Detail: "wavers", Raster: image.Pt(1920, 1080), Trace: trace(t, birch), Start: tt.birch, Style: 2},
+				{Name: "Birch", Detail: "wavers", Raster: image.Pt(1920, 1080), Base: deck.Base{Name: "Alder", Raster: image.Pt(1408, 792)}, Trace: trace(t, birch), Start: tt.birch, Style: 2},
 			}})
 			if err != nil {
 				t.Fatal(err)

@@ -115,9 +115,9 @@ func b2i(b bool) int {
 // TestFlashEvidence: when the fourth flash ends, the most in a second, and in what words.
 func TestFlashEvidence(t *testing.T) {
 	compare(t, "5 Hz", watch(flashSize, 61, blink(image.Rectangle{Max: flashSize}, 6, grey(0), grey(255))),
-		"misleads: at 0.80 s: general flashes above the threshold of WCAG 2.3.1 and ITU-R BT.1702 (5 flashes within a second over 100 % of the picture; 3 are allowed, or 25 %)")
+		"harms: at 0.80 s: general flashes above the threshold of WCAG 2.3.1 and ITU-R BT.1702 (5 flashes within a second over 100 % of the picture; 3 are allowed, or 25 %)")
 	compare(t, "a field", watch(flashSize, 61, blink(image.Rect(50, 40, 69, 59), 6, grey(0), grey(255))),
-		"misleads: at 0.80 s: general flashes above the threshold of WCAG 2.3.1 (5 flashes within a second over 26 % in a 10 degree visual field; 3 are allowed, or 25 %)")
+		"harms: at 0.80 s: general flashes above the threshold of WCAG 2.3.1 (5 flashes within a second over 26 % in a 10 degree visual field; 3 are allowed, or 25 %)")
 }
 
 // TestFlashShapes: fields of screens of all shapes lie inside the picture.

@@ -24,6 +24,7 @@ type Capture struct {
 	Raster  image.Point   // resolution the machine renders at; zero: not stated
 	Base    Base          // what Raster is compared with
 	Note    string        // scale of the pane, such as "3x, true pixels"; never dropped
+	Sound   string        // how it is heard, such as "sound"; "": it is not, or there is one capture only
 	Trace   *pacing.Trace // nil: nothing is known of its pacing
 	Start   time.Duration // capture time of output frame 0
 	Refresh pacing.Rate   // of the display it was recorded from; zero: that of the settings

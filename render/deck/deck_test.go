@@ -470,8 +470,9 @@ func tabSays(t *testing.T, d *Deck, i int) string {
 
 func TestTabs(t *testing.T) {
 	s := demo(t, hd(), 2, layout.Below)
+	s.Captures[0].Sound = "sound"
 	d := newDeck(t, s)
-	if got, want := tabSays(t, d, 0), "Alder | quality mode | 1408 × 792"; got != want {
+	if got, want := tabSays(t, d, 0), "Alder | quality mode | sound | 1408 × 792"; got != want {
 		t.Errorf("%s, want %s", got, want)
 	}
 	if got, want := tabSays(t, d, 1), "Birch | 1920 × 1080 | +86 % pixels on Alder | 3x, true pixels"; got != want {

@@ -146,11 +146,11 @@ type word struct {
 }
 
 // tabText is what a tab says; empty parts are left out.
-type tabText struct{ name, detail, raster, ratio, shortRatio, note, state string }
+type tabText struct{ name, detail, raster, ratio, shortRatio, note, state, sound string }
 
 // setTab fits the text of capture i's tab. Where room is short the parts give
-// way in this order: the word "pixels" of the ratio, the detail, the pixel ratio, the
-// raster, the end of the name. The note stays, because a hidden scale misleads.
+// way in this order: the word "pixels" of the ratio, the detail, whose sound is heard, the pixel
+// ratio, the raster, the end of the name. The note stays, because a hidden scale misleads.
 func (d *Deck) setTab(i int, t layout.Tab) (words []word, end int) {
 	c := d.Captures[i]
 	if c.Name == "" {
@@ -161,7 +161,7 @@ func (d *Deck) setTab(i int, t layout.Tab) (words []word, end int) {
 		}
 	}
 	long, short := d.noteDoubt(i)
-	full := tabText{name: c.Name, detail: c.Detail, note: long}
+	full := tabText{name: c.Name, detail: c.Detail, note: long, sound: c.Sound}
 	if d.OnScreen != nil && c.Name != "" {
 		full.state = onScreen
 	}
@@ -196,7 +196,7 @@ func (d *Deck) setTab(i int, t layout.Tab) (words []word, end int) {
 	for _, part := range []struct {
 		text *string
 		what string
-	}{{&try.ratio, "pixel ratio"}, {&try.raster, "raster"}} {
+	}{{&try.sound, "whose sound it is,"}, {&try.ratio, "pixel ratio"}, {&try.raster, "raster"}} {
 		if *part.text == "" {
 			continue
 		}
@@ -299,7 +299,8 @@ func (d *Deck) flowExactly(t layout.Tab, text tabText) (words []word, end int, o
 			line, x, first = 1, fixed.I(t.Lines[1].Min.X), true
 		}
 	}
-	ok = put(text.detail, d.faces.small, soft, apart) && put(text.state, d.faces.smallBold, bright, apart)
+	ok = put(text.detail, d.faces.small, soft, apart) && put(text.state, d.faces.smallBold, bright, apart) &&
+		put(text.sound, d.faces.small, bright, apart)
 	newline()
 	about := apart
 	if text.detail != "" {

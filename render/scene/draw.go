@@ -1,6 +1,7 @@
 package scene
 
 import (
+	"slices"
 	"strings"
 
 	"fairframe/render/comparison"
@@ -89,9 +90,26 @@ func deckCaptures(f *Footage, clip *graph.Clip, view composition) []deck.Capture
 			list[i].Note = strings.TrimPrefix(list[i].Note+", "+light, ", ")
 		}
 		if !view.noteOnly {
+			list[i].Sound = heardAs(clip, i)
 			list[i].Name, list[i].Detail, list[i].Raster = t.Name, t.Detail, t.Raster
 			list[i].Base = BaseOf(f.File, t.Key)
 		}
 	}
 	return list
+}
+
+// heardAs says how a capture is heard, on its name tab; "": it is not, or there is no
+// other.
+func heardAs(clip *graph.Clip, i int) string {
+	at := slices.Index(clip.Sound.Inputs, i)
+	if at < 0 || len(clip.Inputs) < 2 {
+		return ""
+	}
+	switch clip.Sound.Kind {
+	case graph.Mix:
+		return "sound, mixed"
+	case graph.Ears:
+		return []string{"sound, left", "sound, right"}[at]
+	}
+	return "sound"
 }
