@@ -45,7 +45,6 @@ type line struct {
 
 // A picture is what of one picture of a capture is needed: its profiles and lines.
 type picture struct {
-	n        int64
 	profiles [2]profile
 	lines    [2][]line
 }
