@@ -150,7 +150,7 @@ func finalPlan(ctx context.Context, p *scene.Project, s *comparison.Scene,
 	var footage *scene.Footage
 	if plan != nil {
 		footage = plan.Footage
-	} else if footage, err = scene.Gather(ctx, p, s, scene.MeasureAll); err != nil {
+	} else if footage, err = scene.Gather(ctx, p, s, scene.KeepLog); err != nil {
 		return nil, nil, err
 	}
 	if err := footage.RefuseGaps(); err != nil {

@@ -53,7 +53,7 @@ type Source struct {
 	Role   string `json:"role"` // "capture KEY", "pacing KEY", "font text" or "font bold"
 	File   string `json:"file"` // as the comparison file writes it; of an absolute path the name alone
 	Bytes  int64  `json:"bytes"`
-	SHA256 string `json:"sha256,omitzero"`      // of all that is in it: logs and fonts
+	SHA256 string `json:"sha256,omitzero"`      // of all that is in it: logs and fonts; of a measured log, of what it was made from
 	Ends   string `json:"sha256_ends,omitzero"` // of the first and the last MiB: captures
 
 	changed string // when a capture last was; a copy of it is the same capture, so the record leaves it out
@@ -225,6 +225,12 @@ func (in Input) source(known *Files) (Source, error) {
 		one.changed, one.Ends = parts[1], parts[2]
 		one.Bytes, err = strconv.ParseInt(parts[0], 10, 64)
 		return one, err
+	}
+	if in.kept {
+		if digest, ok := measuredDigest(in.Path); ok {
+			one.SHA256 = digest
+			return one, nil
+		}
 	}
 	digest, err := known.Content(in.Path)
 	if err != nil {

@@ -105,7 +105,7 @@ func Plan(f *Footage) (*Planned, error) {
 // PlanScene gathers the footage of a scene and plans it. What is not measured yet is, and
 // its log is kept.
 func PlanScene(ctx context.Context, p *Project, s *comparison.Scene) (*Planned, error) {
-	footage, err := Gather(ctx, p, s, MeasureAll)
+	footage, err := Gather(ctx, p, s, KeepLog)
 	if err != nil {
 		return nil, err
 	}

@@ -21,7 +21,7 @@ type Unmeasured int
 
 // Ways to get a pacing that is still to be measured.
 const (
-	MeasureAll     Unmeasured = iota // measure the captures, and keep the logs
+	KeepLog        Unmeasured = iota // measure what the scene shows, and keep it in a log
 	MeasureStretch                   // measure what the scene shows, for the moment
 	AssumeSteady                     // take one frame a refresh, where the pacing does not matter
 )
@@ -54,11 +54,13 @@ func sourceOf(ctx context.Context, p *Project, s *comparison.Scene, t Take, how 
 		return logFile{t.Pacing.File, t.Pacing.Format, t.Probed}, nil
 	}
 	kept := logFile{t.Pacing.Log, pacing.Format{}, t.Probed}
-	if how == MeasureAll {
-		_, err := p.Logs.Path(ctx, t.Capture)
+	from, to := Logged(s, t)
+	need := logs.Stretch{From: from, To: to}
+	if how == KeepLog {
+		_, err := p.Logs.Path(ctx, t.Capture, t.Probed, need)
 		return kept, err
 	}
-	switch is, err := p.Logs.Kept(t.Capture); {
+	switch is, err := p.Logs.Kept(t.Capture, t.Probed, need); {
 	case err != nil:
 		return nil, err
 	case is:
@@ -121,7 +123,7 @@ func Logged(s *comparison.Scene, t Take) (from, to time.Duration) {
 // is not measured yet is, and its log is kept.
 func ReadPacing(ctx context.Context, p *Project, s *comparison.Scene,
 	t Take) (*pacing.Trace, []finding.Finding, error) {
-	from, err := sourceOf(ctx, p, s, t, MeasureAll)
+	from, err := sourceOf(ctx, p, s, t, KeepLog)
 	if err != nil {
 		return nil, nil, err
 	}

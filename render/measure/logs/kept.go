@@ -55,11 +55,8 @@ func ownLog(log string) error {
 		Hint: "choose another name with -o, or move the file"}
 }
 
-// madeFrom begins the comment line that says what a log of a whole capture was
-// made from, by which a later run knows whether it still holds.
-const madeFrom = "made from: "
-
-// originOf is that line.
+// originOf is the comment line that says what a log that is kept was made from, by which a
+// later run knows whether it still holds.
 func originOf(capture string, s measure.Settings, known *record.Files) (string, error) {
 	identity, err := known.Capture(capture)
 	if err != nil {
@@ -69,7 +66,7 @@ func originOf(capture string, s measure.Settings, known *record.Files) (string, 
 	if err != nil {
 		return "", fmt.Errorf("logs: %w", err)
 	}
-	return madeFrom + identity + " " + string(settings) + " " + record.Version(), nil
+	return record.MadeFrom + identity + " " + string(settings) + " " + record.Version(), nil
 }
 
 // Keeper measures captures and keeps their logs, so that none is measured twice, however
@@ -108,19 +105,32 @@ func (l *Keeper) tell(key string) (progress func(done, total int64), ended func(
 	return l.Measuring(key)
 }
 
-// Path returns where the measured log of a capture lies. A log that is there is
-// used again while the capture and the settings are those it was made from.
-func (l *Keeper) Path(ctx context.Context, c *comparison.Capture) (string, error) {
+// Path returns where the measured log of a capture lies, which covers a stretch of it and a
+// second around. What is there is used again while the capture and the settings are those
+// it was made from; what is missing is measured.
+func (l *Keeper) Path(ctx context.Context, c *comparison.Capture, probed media.Capture, need Stretch) (string, error) {
 	defer l.lock(c.Video)()
-	if kept, err := l.Kept(c); kept || err != nil {
-		return c.Pacing.Log, err
+	log := c.Pacing.Log
+	h, err := l.head(c)
+	if err != nil {
+		return log, err
+	}
+	need = need.around(margin, probed)
+	if h.covers(need) {
+		return log, nil
 	}
 	progress, ended := l.tell(c.Key)
 	defer ended()
-	log := c.Pacing.Log
-	_, err := Write(ctx, l.Tools, c.Video, log, Options{Settings: SettingsOf(c)}, progress)
-	l.Files.Forget(log)
-	return log, err
+	defer l.Files.Forget(log)
+	whole := need
+	for _, part := range h.parts {
+		whole = whole.joined(part)
+	}
+	if d := probed.Duration(); whole.From == 0 && d > 0 && whole.To >= d {
+		_, err = Write(ctx, l.Tools, c.Video, log, Options{Settings: SettingsOf(c)}, progress)
+		return log, err
+	}
+	return log, l.grow(ctx, c, probed, h, whole, progress)
 }
 
 // SettingsOf are the settings of a capture whose pacing is measured.
@@ -128,36 +138,11 @@ func SettingsOf(c *comparison.Capture) measure.Settings {
 	return measure.Settings{Region: c.Pacing.Region, Ignore: c.Pacing.Ignore, Whole: c.Pacing.Tears == "none"}
 }
 
-// Kept reports whether a capture's measured log is there and still holds. A
-// log of that name that this program did not keep there is an error.
-func (l *Keeper) Kept(c *comparison.Capture) (bool, error) {
-	origin, err := originOf(c.Video, SettingsOf(c), l.Files)
-	if err != nil {
-		return false, err
-	}
-	log := c.Pacing.Log
-	f, err := scratch.Open(log)
-	if err != nil {
-		return false, nil // none, or one that writing will complain of
-	}
-	comments, err := pacing.Comments(f)
-	f.Close()
-	if err != nil {
-		return false, nil
-	}
-	kept := false
-	for _, line := range comments {
-		if line == origin {
-			return true, nil
-		}
-		kept = kept || strings.HasPrefix(line, madeFrom)
-	}
-	if !kept {
-		return false, &finding.Error{Msg: fmt.Sprintf(
-			"capture %s: %s would be overwritten, but this program did not write it", c.Key, log),
-			Hint: "write its path after pacing: to use it, or move it"}
-	}
-	return false, nil
+// Kept reports whether a capture's measured log is there, still holds, and covers a
+// stretch. A log of that name that this program did not keep there is an error.
+func (l *Keeper) Kept(c *comparison.Capture, probed media.Capture, need Stretch) (bool, error) {
+	h, err := l.head(c)
+	return err == nil && h.covers(need.around(margin, probed)), err
 }
 
 // Part measures a stretch of a capture for the moment: no log is kept of it.

@@ -46,7 +46,12 @@ func TestMeasuredPacingIsKept(t *testing.T) {
 		Measuring: func(string) (func(done, total int64), func()) { runs++; return nil, func() {} }}
 	c := &comparison.Capture{Key: "a", Video: video, Pacing: comparison.Source{Measure: true, Log: PathOf(video)}}
 
-	log, err := p.Path(t.Context(), c)
+	probed, err := tools.Probe(t.Context(), video)
+	if err != nil {
+		t.Fatal(err)
+	}
+	all := Stretch{0, probed.Duration()}
+	log, err := p.Path(t.Context(), c, probed, all)
 	if err != nil || log != filepath.Join(dir, "a.pacing.csv") || runs != 1 {
 		t.Fatalf("log %q, %d runs, error %v", log, runs, err)
 	}
@@ -57,7 +62,7 @@ func TestMeasuredPacingIsKept(t *testing.T) {
 	if n := strings.Count(string(first), ",33.333333,"); n < 20 {
 		t.Errorf("%d frames of 33.3 ms in:\n%s", n, first)
 	}
-	if _, err := p.Path(t.Context(), c); err != nil || runs != 1 {
+	if _, err := p.Path(t.Context(), c, probed, all); err != nil || runs != 1 {
 		t.Errorf("measured %d times, error %v", runs, err)
 	}
 
@@ -67,7 +72,7 @@ func TestMeasuredPacingIsKept(t *testing.T) {
 		t.Fatal(err)
 	}
 	p.Files = &record.Files{}
-	if _, err := p.Path(t.Context(), c); err != nil || runs != 2 {
+	if _, err := p.Path(t.Context(), c, probed, all); err != nil || runs != 2 {
 		t.Errorf("measured %d times after the capture changed, error %v", runs, err)
 	}
 
@@ -75,14 +80,14 @@ func TestMeasuredPacingIsKept(t *testing.T) {
 	if _, err := Write(t.Context(), tools, video, log, Options{}, nil); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := p.Path(t.Context(), c); err != nil || runs != 2 {
+	if _, err := p.Path(t.Context(), c, probed, all); err != nil || runs != 2 {
 		t.Errorf("measured %d times after the command had, error %v", runs, err)
 	}
 
 	if err := os.WriteFile(log, []byte("time_s,frame_time_ms,tear\n0,33.3,\n"), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := p.Path(t.Context(), c); err == nil || !strings.Contains(err.Error(), "would be overwritten") {
+	if _, err := p.Path(t.Context(), c, probed, all); err == nil || !strings.Contains(err.Error(), "would be overwritten") {
 		t.Errorf("a stranger's log: %v", err)
 	}
 	if _, err := Write(t.Context(), tools, video, log, Options{}, nil); err == nil || !strings.Contains(err.Error(), "would be overwritten") {

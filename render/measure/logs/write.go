@@ -5,6 +5,8 @@ package logs
 import (
 	"bufio"
 	"context"
+	"crypto/sha256"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -75,68 +77,79 @@ func Write(ctx context.Context, tools *media.Tools, path, log string, o Options,
 	out := bufio.NewWriterSize(rows, 1<<16)
 	var buf []byte
 	notes := false
-	run := func() (measure.Summary, error) {
-		total := m.Capture.Frames
-		if o.To > 0 {
-			total = m.Capture.FramesIn(o.To) - m.Capture.FrameAt(o.From)
-		}
-		return measure.Capture(ctx, tools, m.Capture, o.Settings, o.From, o.To, func(f pacing.Frame) error {
-			notes = notes || f.Noted()
-			buf = pacing.AppendRow(buf[:0], f, true)
-			_, err := out.Write(buf)
-			return err
-		}, func(done int64) {
-			if progress != nil {
-				progress(done, max(done, total))
-			}
-		})
-	}
-	m.Summary, err = run()
-	if err == nil && m.Summary.Uneven {
-		// Its stamps are not those of the rate that its container names: once more, by
-		// the stamps.
-		if m.Capture, err = tools.Reread(ctx, path); err == nil && m.Capture.Variable() {
-			out.Reset(rows)
-			if _, err = rows.Seek(0, io.SeekStart); err == nil {
-				err = rows.Truncate(0)
-			}
-			if err == nil {
-				m.Summary, err = run()
-			}
-		}
-	}
+	m.Summary, err = m.measure(ctx, tools, o, progress, func(f pacing.Frame) error {
+		notes = notes || f.Noted()
+		buf = pacing.AppendRow(buf[:0], f, true)
+		_, err := out.Write(buf)
+		return err
+	}, func() error {
+		out.Reset(rows)
+		_, err := rows.Seek(0, io.SeekStart)
+		return errors.Join(err, rows.Truncate(0))
+	})
 	if err == nil {
 		err = out.Flush()
 	}
 	if err != nil {
 		return m, err
 	}
-	if _, err := rows.Seek(0, io.SeekStart); err != nil {
-		return m, fmt.Errorf("logs: %w", err)
-	}
 	return m, scratch.Write(log, func(w io.Writer) error { return m.writeLog(w, rows, notes, o, origin) })
+}
+
+// measure measures a capture, or a stretch of it. again is called before it begins anew:
+// where the stamps turn out not to be those of the rate that the container names.
+func (m *Measured) measure(ctx context.Context, tools *media.Tools, o Options, progress func(done, total int64),
+	emit func(pacing.Frame) error, again func() error) (measure.Summary, error) {
+	run := func() (measure.Summary, error) {
+		total := m.Capture.Frames
+		if o.To > 0 {
+			total = m.Capture.FramesIn(o.To) - m.Capture.FrameAt(o.From)
+		}
+		return measure.Capture(ctx, tools, m.Capture, o.Settings, o.From, o.To, emit, func(done int64) {
+			if progress != nil {
+				progress(done, max(done, total))
+			}
+		})
+	}
+	sum, err := run()
+	if err != nil || !sum.Uneven {
+		return sum, err
+	}
+	read, err := tools.Reread(ctx, m.Capture.Path)
+	if err != nil || !read.Variable() {
+		return sum, err
+	}
+	m.Capture = read
+	if err := again(); err != nil {
+		return sum, err
+	}
+	return run()
 }
 
 // byUs begins the first comment line of every log that was measured.
 const byUs = "pacing measured from pictures by fairframe "
 
+// headOf are the first comments of a measured log.
+func headOf(c media.Capture) []string {
+	return []string{byUs + record.Version(),
+		fmt.Sprintf("capture: %s, %dx%d, %s", filepath.Base(c.Path), c.Size.X, c.Size.Y, RateText(c))}
+}
+
 // writeLog writes the head and then the rows, without their empty last column
 // when no row has a note.
-func (m *Measured) writeLog(w io.Writer, rows io.Reader, notes bool, o Options, origin string) error {
+func (m *Measured) writeLog(w io.Writer, rows io.ReadSeeker, notes bool, o Options, origin string) error {
 	s := m.Summary
 	c := m.Capture
-	comments := append([]string{
-		byUs + record.Version(),
-		fmt.Sprintf("capture: %s, %dx%d, %s", filepath.Base(c.Path), c.Size.X, c.Size.Y, RateText(c)),
-		"method: neighbouring pictures compared by rows and cells; noise estimated from the capture " +
+	comments := append(headOf(c),
+		"method: neighbouring pictures compared by rows and cells; noise estimated from the capture "+
 			"itself, decided over time",
 		fmt.Sprintf("noise: %.3f grey levels between pictures of one frame; motion: %.3f to a new "+
 			"frame; between them: %.3f on average", s.Noise, s.Motion, s.Threshold),
 		fmt.Sprintf("frames: %d captured, %d new, %d repeated, %d torn, %d doubtful; still for %.3f "+
 			"s; at the capture's limit for %.3f s",
 			s.Captured, s.New, s.Repeated, s.Torn, s.Doubtful, s.Still.Seconds(), s.Ceiling.Seconds()),
-		"tear: the capture row from which a frame was first shown",
-	}, o.describe()...)
+		"tear: the capture row from which a frame was first shown")
+	comments = append(comments, o.describe()...)
 	if s.LeftOut {
 		comments = append(comments, leavesOut)
 	}
@@ -145,14 +158,35 @@ func (m *Measured) writeLog(w io.Writer, rows io.Reader, notes bool, o Options, 
 			fmt.Sprintf("gaps: the recorder dropped %d pictures in %d places, %.3f s in all, in "+
 				"which a new frame began; when is not known", s.Dropped, s.Gaps, s.Gap.Seconds()))
 	}
+	return writeRows(w, comments, rows, notes, origin)
+}
+
+// writeRows writes comments and rows, which are as if there were notes. A log that is kept
+// has an origin.
+func writeRows(w io.Writer, comments []string, rows io.ReadSeeker, notes bool, origin string) error {
 	if origin != "" {
-		comments = append(comments, origin)
+		h := sha256.New()
+		if err := copyRows(h, rows, notes); err != nil {
+			return err
+		}
+		comments = append(comments, origin, fmt.Sprintf("%s%x", record.RowsSHA, h.Sum(nil)))
 	}
-	if _, err := w.Write(pacing.AppendHeader(nil, comments, notes)); err != nil {
+	head, columns := pacing.AppendHeader(nil, comments, notes), pacing.AppendHeader(nil, nil, notes)
+	if _, err := w.Write(head[:len(head)-len(columns)]); err != nil {
 		return err
 	}
-	lines := bufio.NewScanner(rows)
+	return copyRows(w, rows, notes)
+}
+
+// copyRows copies rows below the names of their columns, without the last column if there
+// are no notes.
+func copyRows(w io.Writer, rows io.ReadSeeker, notes bool) error {
+	if _, err := rows.Seek(0, io.SeekStart); err != nil {
+		return err
+	}
 	out := bufio.NewWriterSize(w, 1<<16)
+	out.Write(pacing.AppendHeader(nil, nil, notes))
+	lines := bufio.NewScanner(rows)
 	for lines.Scan() {
 		row := lines.Text()
 		if !notes {
