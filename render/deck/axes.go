@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"fairframe/fonts"
+	"fairframe/render/pacing"
 )
 
 // tick is a labelled value of an axis.
@@ -36,8 +37,33 @@ func (d *Deck) chooseAxes() {
 		}
 	}
 	if d.timeAxis == (Axis{}) {
-		d.timeAxis.Max = 56
+		d.timeAxis.Max = d.timeRange()
 	}
+}
+
+// The most refreshes, and the most milliseconds where frame times are no multiples, that
+// the frame times' axis shows of itself. Longer treads are cut.
+const mostRefreshes, mostTime = 4, 70
+
+// timeRange is the greatest frame time that lanes show: one scale for all captures, which
+// fits what happens in the scene.
+func (d *Deck) timeRange() float64 {
+	longest := 0.0
+	for i, c := range d.Captures {
+		if c.Trace == nil {
+			continue
+		}
+		for _, f := range c.Trace.Over(c.Start-d.TreadSpan, d.end(i)) {
+			if f.Kind == pacing.Normal {
+				longest = max(longest, ms(f.Time))
+			}
+		}
+	}
+	step, least, most := 1000/d.Refresh.Hz(), 2.0, float64(mostRefreshes)
+	if d.Unlocked {
+		step, least, most = 10, 3, mostTime/10
+	}
+	return step * (min(max(math.Ceil(longest/step-0.1), least), most) + 0.35)
 }
 
 // unit returns where v lies on the axis, 0 at Min and 1 at Max.
@@ -68,6 +94,9 @@ func (d *Deck) rateTicks() []tick {
 	}
 	hz := d.Refresh.Hz()
 	add(hz, true)
+	if top := math.Ceil(d.rateMax/10) * 10; d.rateMax > hz*1.05 && top < 2*hz {
+		add(top, true) // what goes beyond the refresh has a scale too
+	}
 	for n := 2.0; n <= 4; n++ {
 		add(hz/n, true)
 	}
@@ -84,7 +113,7 @@ func (d *Deck) rateTicks() []tick {
 // timeTicks returns the multiples of the refresh interval.
 func (d *Deck) timeTicks() []tick {
 	var out []tick
-	for n := 1.0; n <= 64 && len(out) < 8; n++ {
+	for n := 1.0; n <= 64 && len(out) < mostTime/10; n++ {
 		v := 1000 * n / d.Refresh.Hz()
 		if d.Unlocked {
 			v = 10 * n
@@ -109,8 +138,8 @@ func short(v float64) string {
 }
 
 // valueAxis draws gridlines over area and labels right-aligned in labels. Ticks
-// come most telling first; one whose label would touch another's is left out,
-// line and all.
+// come most telling first; one whose label would touch another's keeps its line alone, so
+// that all clips of a file have the same lines.
 func (d *Deck) valueAxis(c *canvas, f *fonts.Face, a Axis, ticks []tick, labels, area image.Rectangle) {
 	box := f.CapHeight().Ceil()
 	var taken []int
@@ -122,13 +151,13 @@ func (d *Deck) valueAxis(c *canvas, f *fonts.Face, a Axis, ticks []tick, labels,
 		for _, o := range taken {
 			free = free && abs(o-y) >= box+max(2, box/3)
 		}
+		if t.line {
+			c.fill(image.Rect(area.Min.X, row, area.Max.X, row+thick).Intersect(area), hair)
+		}
 		if !free {
 			continue
 		}
 		taken = append(taken, y)
-		if t.line {
-			c.fill(image.Rect(area.Min.X, row, area.Max.X, row+thick).Intersect(area), hair)
-		}
 		c.text(f, image.Rect(labels.Min.X, y-box, labels.Max.X, y+box), right, t.label, soft)
 	}
 }

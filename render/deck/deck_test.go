@@ -547,6 +547,73 @@ func TestLineTitle(t *testing.T) {
 	}
 }
 
+// repeating is a trace of these frame times, again and again.
+func repeating(t *testing.T, times ...time.Duration) *pacing.Trace {
+	t.Helper()
+	var frames []pacing.Frame
+	for begin := time.Duration(0); begin < 14*time.Second; {
+		f := pacing.Frame{Begin: begin, Time: times[len(frames)%len(times)]}
+		frames, begin = append(frames, f), f.End()
+	}
+	trace, _, err := pacing.TraceOf("made", frames, 0, 14*time.Second)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return trace
+}
+
+// The lanes' scale fits what happens in the scene, is the same for all captures, and has
+// whole refreshes; what is rarer than four of them is cut.
+func TestTimeAxisFitsTheScene(t *testing.T) {
+	of := func(times ...time.Duration) *pacing.Trace { return repeating(t, times...) }
+	r := sixty.TimeOf(1)
+	for _, c := range []struct {
+		a, b     *pacing.Trace
+		unlocked bool
+		want     float64 // refreshes, or 10 ms
+	}{
+		{of(r), of(r), false, 2.35},
+		{of(2 * r), of(r), false, 2.35},
+		{of(r, r, 3*r), of(r), false, 3.35},
+		{of(r), of(r, r, r, 6*r), false, 4.35},
+		{of(13 * time.Millisecond), of(17 * time.Millisecond), true, 3.35},
+		{of(13 * time.Millisecond), of(44 * time.Millisecond), true, 5.35},
+		{of(13 * time.Millisecond), of(200 * time.Millisecond), true, 7.35},
+	} {
+		s := demo(t, hd(), 2, layout.Below)
+		s.Captures[0].Trace, s.Captures[1].Trace, s.Unlocked = c.a, c.b, c.unlocked
+		step := 1000.0 / 60
+		if c.unlocked {
+			step = 10
+		}
+		if d := newDeck(t, s); math.Abs(d.timeAxis.Max-c.want*step) > 1e-6 || d.timeAxis.Min != 0 {
+			t.Errorf("axis %v, want up to %.2f ms", d.timeAxis, c.want*step)
+		}
+	}
+}
+
+// Where labels would touch, lines stay: all clips of a file have the same ones. A machine
+// that runs beyond the refresh has a scale there too.
+func TestRateLinesStay(t *testing.T) {
+	for _, size := range goldenSizes {
+		d := newDeck(t, demo(t, size, 2, layout.Below))
+		area := d.Screen.Line.Area
+		for _, v := range []float64{60, 30, 20, 15} {
+			row := d.rateAxis.row(v, area)
+			// Just right of the values, where no line of a capture begins yet.
+			if got := d.static.img.NRGBAAt(area.Max.X-2, row); got != hair {
+				t.Errorf("%v: no line at %v fps, but %v", size, v, got)
+			}
+		}
+	}
+	s := demo(t, hd(), 3, layout.Below)
+	s.Captures[2].Trace = repeating(t, 13700*time.Microsecond)
+	d := newDeck(t, s)
+	if got := d.rateTicks(); got[1].value != 80 || !got[1].line {
+		t.Errorf("a machine at 73 fps: %v", got)
+	}
+}
+
 // Gridlines: the refresh rate and its divisors, the refresh interval and its
 // multiples. Common practice: 60, 30, 20, 15 fps are 16.7, 33.3, 50.0, 66.7 ms
 // at 60 Hz.
@@ -563,7 +630,7 @@ func TestTicks(t *testing.T) {
 	if got := labels(d.rateTicks()); got != "60 30 20 15 0" {
 		t.Errorf("rates %s", got)
 	}
-	if got := labels(d.timeTicks()); got != "16.7 33.3 50.0" {
+	if got := labels(d.timeTicks()); got != "16.7 33.3 50.0 66.7" { // the demo has frames of 100 ms
 		t.Errorf("times %s", got)
 	}
 	s.Refresh = pacing.Rate{Num: 120, Den: 1}
