@@ -187,17 +187,19 @@ func evened(r image.Rectangle) image.Rectangle {
 }
 
 // Heights of the deck's rows.
-func (a arrangement) title() int   { return a.ems(13) }
-func (a arrangement) gap() int     { return a.ems(3) }
-func (a arrangement) caption() int { return a.ems(23) }
-func (a arrangement) margin() int  { return a.spec.Size.Y - a.safe.Max.Y }
+func (a arrangement) title() int       { return a.ems(13) }
+func (a arrangement) gap() int         { return a.ems(3) }
+func (a arrangement) caption() int     { return a.ems(23) }
+func (a arrangement) captionLine() int { return a.ems(17) }
+func (a arrangement) margin() int      { return a.spec.Size.Y - a.safe.Max.Y }
 
 // plotHeight is the height of the frame-rate line's area, or of area and time
 // labels together where the treads stand beside it.
 func (a arrangement) plotHeight() int {
 	switch a.shape {
 	case wide:
-		return a.ems(87 + 20*max(0, a.spec.Captures-3))
+		// Lanes of at least 4.5 em for two captures, 3.6 em for three.
+		return a.ems([]int{97, 97, 120, 132}[min(a.spec.Captures, 4)-1])
 	case block:
 		return a.ems(84 + 14*(a.spec.Captures-2))
 	default:
@@ -249,7 +251,7 @@ func (a arrangement) stripHeight() int {
 	} else {
 		h += a.ems(6)
 	}
-	if a.spec.Caption {
+	if a.spec.Caption && a.shape != wide { // where it stands beside the clock
 		h += a.caption()
 	}
 	return even(h + 1)
@@ -262,18 +264,23 @@ func (a arrangement) deck(sc *Screen) {
 	if !a.spec.Tabs {
 		y0 += a.ems(6)
 	}
-	if a.spec.Caption {
+	if a.spec.Caption && a.shape != wide {
 		sc.Caption = image.Rect(x0, y1-a.ems(17), x1, y1)
 		y1 -= a.caption()
 	}
 	switch a.shape {
 	case wide:
+		y1 -= a.ems(1) // a graph's base line lies below its area
 		left := a.ems(120)
 		if a.spec.Captures > 2 {
 			left = a.ems(138)
 		}
 		a.readoutColumn(sc, image.Rect(x0, y0, x0+left, y1))
 		a.graphs(sc, image.Rect(x0+left+a.ems(16), y0, x1, y1))
+		if a.spec.Caption {
+			// Beside the clock, above the line, whose own title is below it.
+			sc.Caption = image.Rect(sc.Line.Area.Min.X, y0, sc.Line.Area.Max.X, y0+a.captionLine())
+		}
 	case block:
 		row := y0 + a.readoutRows()
 		a.readoutsAcross(sc, image.Rect(x0, y0, x1, row))
@@ -351,7 +358,11 @@ func (a arrangement) graphs(sc *Screen, r image.Rectangle) {
 		area -= area % 90
 	}
 	cut := r.Max.X - area - gutter - a.pen()
-	a.line(sc, image.Rect(r.Min.X, r.Min.Y, cut-gap, r.Max.Y), a.shape != wide)
+	top := r.Min.Y
+	if a.spec.Caption && a.shape == wide {
+		top += a.captionLine() + a.gap()
+	}
+	a.line(sc, image.Rect(r.Min.X, top, cut-gap, r.Max.Y), a.shape != wide)
 	a.lanes(sc, image.Rect(cut, r.Min.Y, r.Max.X, r.Max.Y), gutter)
 }
 

@@ -312,8 +312,8 @@ func TestPanes(t *testing.T) {
 		// Two panes of half the width.
 		{Spec{Size: image.Pt(1280, 720), Captures: 2, Place: None}, "0,0 640x720; 640,0 640x720"},
 		{Spec{Size: image.Pt(1920, 1080), Captures: 3, Place: None}, "0,0 640x1080; 640,0 640x1080; 1280,0 640x1080"},
-		{Spec{Size: image.Pt(1920, 1080), Captures: 2, Place: Below, Tabs: true}, "0,0 960x760; 960,0 960x760"},
-		{Spec{Size: image.Pt(3840, 2160), Captures: 2, Place: Below, Tabs: true}, "0,0 1920x1520; 1920,0 1920x1520"},
+		{Spec{Size: image.Pt(1920, 1080), Captures: 2, Place: Below, Tabs: true}, "0,0 960x740; 960,0 960x740"},
+		{Spec{Size: image.Pt(3840, 2160), Captures: 2, Place: Below, Tabs: true}, "0,0 1920x1480; 1920,0 1920x1480"},
 		{Spec{Size: image.Pt(1280, 720), Captures: 3, Place: Over, Tabs: true}, "0,0 426x720; 426,0 426x720; 852,0 428x720"},
 		{Spec{Size: image.Pt(1920, 1080), Captures: 1, Place: None}, "0,0 1920x1080"},
 		{Spec{Size: image.Pt(1920, 1080), Captures: 4, Place: None}, "0,0 960x540; 960,0 960x540; 0,540 960x540; 960,540 960x540"},
@@ -395,40 +395,40 @@ func TestString(t *testing.T) {
 	}
 	want := strings.TrimLeft(`
 screen 1920x1080 columns below
-pane 1 0,0 960x760
-pane 2 960,0 960x760
-divider 1 958,0 4x760
+pane 1 0,0 960x740
+pane 2 960,0 960x740
+divider 1 958,0 4x740
 safe 96,54 1728x972
-strip 0,760 1920x320
-tab 1 0,760 960x54
-tab 1 swatch 96,784 48x6
-tab 1 line 1 158,769 778x36
-tab 2 960,760 960x54
-tab 2 swatch 984,784 48x6
-tab 2 line 1 1046,769 778x36
-deck 0,814 1920x266
-clock 96,820 240x26
-readout 1 swatch 96,852 6x82
-readout 1 rate 124,852 212x50
-readout 1 time 124,902 212x32
-readout 2 swatch 96,944 6x82
-readout 2 rate 124,944 212x50
-readout 2 time 124,994 212x32
-line title 428,820 814x26
-line unit 368,820 50x26
-line values 368,852 50x148
-line area 428,852 814x146
-line times 368,1000 874x26
-treads title 1362,820 450x26
-treads unit 1294,820 58x26
-lane 1 swatch 1282,852 6x82
-lane 1 values 1294,852 58x82
-lane 1 area 1362,852 450x82
-lane 1 pen 1812,852 12x82
-lane 2 swatch 1282,944 6x82
-lane 2 values 1294,944 58x82
-lane 2 area 1362,944 450x82
-lane 2 pen 1812,944 12x82
+strip 0,740 1920x340
+tab 1 0,740 960x54
+tab 1 swatch 96,764 48x6
+tab 1 line 1 158,749 778x36
+tab 2 960,740 960x54
+tab 2 swatch 984,764 48x6
+tab 2 line 1 1046,749 778x36
+deck 0,794 1920x286
+clock 96,800 240x26
+readout 1 swatch 96,832 6x91
+readout 1 rate 124,832 212x56
+readout 1 time 124,888 212x35
+readout 2 swatch 96,933 6x91
+readout 2 rate 124,933 212x56
+readout 2 time 124,989 212x35
+line title 428,800 814x26
+line unit 368,800 50x26
+line values 368,832 50x166
+line area 428,832 814x164
+line times 368,998 874x26
+treads title 1362,800 450x26
+treads unit 1294,800 58x26
+lane 1 swatch 1282,832 6x91
+lane 1 values 1294,832 58x91
+lane 1 area 1362,832 450x91
+lane 1 pen 1812,832 12x91
+lane 2 swatch 1282,933 6x91
+lane 2 values 1294,933 58x91
+lane 2 area 1362,933 450x91
+lane 2 pen 1812,933 12x91
 type 20 28 48 24
 `, "\n")
 	if got := sc.String(); got != want {
@@ -466,4 +466,28 @@ func FuzzSolve(f *testing.F) {
 			checkScreen(t, s, sc)
 		}
 	})
+}
+
+// What an audience reads has room: the lanes at 1080 lines, and the strip a third of the
+// height at most with two captures.
+func TestLanesHaveRoom(t *testing.T) {
+	for captures, least := range map[int]int{2: 90, 3: 72} {
+		for _, caption := range []bool{false, true} {
+			sc, err := Solve(Spec{Size: image.Pt(1920, 1080), Captures: captures, Tabs: true, Caption: caption})
+			if err != nil {
+				t.Fatal(err)
+			}
+			for i, l := range sc.Treads.Lanes {
+				if l.Area.Dy() < least {
+					t.Errorf("%d captures: lane %d has %d pixels", captures, i+1, l.Area.Dy())
+				}
+			}
+			if captures == 2 && sc.Strip.Dy()*100 > 33*1080 {
+				t.Errorf("the strip has %d pixels", sc.Strip.Dy())
+			}
+			if caption && (sc.Caption.Min.X != sc.Line.Title.Min.X || sc.Caption.Overlaps(sc.Line.Title) || sc.Caption.Overlaps(sc.Treads.Title)) {
+				t.Errorf("the caption %v is not above the line's title %v", sc.Caption, sc.Line.Title)
+			}
+		}
+	}
 }

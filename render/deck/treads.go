@@ -133,7 +133,7 @@ func (d *Deck) drawTreadsTitle() {
 
 // tornMark is the size of the mark of a torn frame.
 func (d *Deck) tornMark() image.Point {
-	return image.Pt(max(2, int(0.16*d.em+0.5)), max(3, int(0.55*d.em+0.5)))
+	return image.Pt(max(2, int(0.14*d.em+0.5)), max(3, int(0.42*d.em+0.5)))
 }
 
 // hollowMark is the size of the mark of a doubtful frame in the key.

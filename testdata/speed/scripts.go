@@ -61,7 +61,7 @@ func (b *bench) scripts() error {
 	value := func(plane string, x int) string {
 		return fmt.Sprintf("drawtext=fontfile=%s:fontsize=40:fontcolor=white:x=%d:y=20:text=%%{metadata\\\\:lavfi.signalstats.%sAVG}", font, x, plane)
 	}
-	plot := "[2:v]signalstats,drawgraph=m1=lavfi.signalstats.YAVG:fg1=0xffe69f00:m2=lavfi.signalstats.UAVG:fg2=0xff56b4e9:min=0:max=75:bg=0x12161D:size=1920x320," +
+	plot := "[2:v]signalstats,drawgraph=m1=lavfi.signalstats.YAVG:fg1=0xffe69f00:m2=lavfi.signalstats.UAVG:fg2=0xff56b4e9:min=0:max=75:bg=0x12161D:size=1920x340," +
 		value("Y", 40) + "," + value("U", 1000) + ",format=yuv420p[g]"
 	list = append(list, entrant{"ffmpeg: drawgraph and drawtext",
 		b.command(b.tools.FFmpeg, b.script(floor, plot, "drawgraph", "-f", "rawvideo", "-pix_fmt", "yuv444p", "-video_size", "4x4", "-framerate", "60", "-i", numbers)...)})
@@ -74,7 +74,7 @@ func (b *bench) scripts() error {
 	if err := os.Mkdir(frames, 0o755); err != nil {
 		return err
 	}
-	if _, err := b.command(b.tools.FFmpeg, "-y", "-v", "error", "-nostdin", "-i", clip, "-vf", "crop=1920:320:0:760", filepath.Join(frames, "%05d.png"))(); err != nil {
+	if _, err := b.command(b.tools.FFmpeg, "-y", "-v", "error", "-nostdin", "-i", clip, "-vf", "crop=1920:340:0:740", filepath.Join(frames, "%05d.png"))(); err != nil {
 		return err
 	}
 	list = append(list, entrant{"ffmpeg: a chart drawn before, as PNG",
@@ -92,7 +92,7 @@ func (b *bench) scripts() error {
 		if err := errors.Join(os.WriteFile(numbers, []byte(text.String()), 0o644), os.WriteFile(chart, chartScript, 0o644)); err != nil {
 			return err
 		}
-		args := b.script(floor, "[2:v]format=yuv420p[g]", "matplotlib", "-f", "rawvideo", "-pix_fmt", "rgba", "-video_size", "1920x320", "-framerate", "60", "-i", "pipe:0")
+		args := b.script(floor, "[2:v]format=yuv420p[g]", "matplotlib", "-f", "rawvideo", "-pix_fmt", "rgba", "-video_size", "1920x340", "-framerate", "60", "-i", "pipe:0")
 		list = append(list, entrant{"matplotlib, through a pipe", func() (time.Duration, error) {
 			return pipeline(exec.Command(python, chart, numbers), exec.Command(b.tools.FFmpeg, args...))
 		}})
@@ -105,7 +105,7 @@ func (b *bench) scripts() error {
 func (b *bench) script(floor []string, chart, name string, input ...string) []string {
 	font, _ := filepath.Abs("fonts/B612-Bold.otf")
 	pane := func(i int, name string) string {
-		return fmt.Sprintf("[%d:v]fps=60,crop=960:760:480:160,drawtext=fontfile=%s:fontsize=36:fontcolor=white:x=30:y=20:text=%s[p%d];", i, font, name, i)
+		return fmt.Sprintf("[%d:v]fps=60,crop=960:740:480:170,drawtext=fontfile=%s:fontsize=36:fontcolor=white:x=30:y=20:text=%s[p%d];", i, font, name, i)
 	}
 	args := []string{"-y", "-v", "error", "-ss", "2.0417", "-t", "10", "-i", filepath.Join(b.demo, "captures", "alder.mkv"),
 		"-ss", "1.2417", "-t", "10", "-i", filepath.Join(b.demo, "captures", "birch.mp4")}
