@@ -136,6 +136,9 @@ func csvShares() []csvColumn {
 func csvCounts() []csvColumn {
 	return []csvColumn{
 		{"hitches", csvWhole(func(c captured) int { return len(c.Figures.Hitches) })},
+		{"hitch_ms", csvPlain(func(c captured) string {
+			return decimal(float64(c.Figures.HitchTime) / float64(time.Millisecond))
+		})},
 		{"hitch_times_s", csvPlain(func(c captured) string {
 			var times []string
 			for _, f := range c.Figures.Hitches {

@@ -63,7 +63,8 @@ type captureFiguresJSON struct {
 	Longest   *float64    `json:"longest_ms" doc:"longest frame time"`
 	Shares    []shareJSON `json:"multiples" doc:"time at each refresh multiple, the shortest first"`
 	OffGrid   *float64    `json:"off_grid_share" doc:"part of the seen time in frames of no multiple"`
-	Hitches   []hitchJSON `json:"hitches" doc:"frames longer than twice the median"`
+	Hitches   []hitchJSON `json:"hitches" doc:"frames longer than hitch_ms"`
+	HitchTime float64     `json:"hitch_ms" doc:"twice the slowest median of the scene's captures"`
 	Torn      int         `json:"torn" doc:"frames that appeared in mid-picture"`
 	Doubtful  int         `json:"doubtful" doc:"frames for which the evidence was weak"`
 	Doubt     *float64    `json:"doubtful_share" doc:"part of the seen time in doubtful frames"`
@@ -161,7 +162,7 @@ func captureDocument(c *figures.Capture, first figures.Capture) captureFiguresJS
 		Median: known(any, millis(f.Median)), P95: known(any, millis(f.P95)), P99: known(any, millis(f.P99)),
 		Longest: known(any, millis(f.Longest)),
 		Shares:  []shareJSON{}, OffGrid: known(f.Seen > 0 && c.Refresh.Valid(), f.OffGrid.Part),
-		Hitches: []hitchJSON{}, Torn: f.Torn, Doubtful: f.Doubtful, Doubt: known(f.Seen > 0, f.Doubt.Part()),
+		Hitches: []hitchJSON{}, HitchTime: millis(f.HitchTime), Torn: f.Torn, Doubtful: f.Doubtful, Doubt: known(f.Seen > 0, f.Doubt.Part()),
 		Spans: []spanJSON{},
 	}
 	if c.Raster.X > 0 && c.Raster.Y > 0 {

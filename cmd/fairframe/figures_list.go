@@ -76,8 +76,9 @@ var pacingFigures = []figure{
 		func(f *pacing.Figures) string { return ifAny(f.Seen > 0, share(f.OffGrid.Part)) },
 		nil},
 	{"hitches",
-		"frames longer than twice the median by more than 1 ms, which tolerates\n" +
-			"rounded logs (the factor is a choice of this program)",
+		"frames longer than twice the slowest median of the scene's captures by\n" +
+			"more than 1 ms, which tolerates rounded logs; one measure for all of\n" +
+			"them (the factor is a choice of this program)",
 		func(f *pacing.Figures) string { return ifAny(f.Count > 0, strconv.Itoa(len(f.Hitches))) },
 		func(d *pacing.Difference) string { return signed(strconv.Itoa(d.Hitches)) }},
 	{"torn frames", "frames that appeared in mid-picture",

@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"fairframe/fonts"
@@ -46,6 +47,8 @@ type pageRow struct {
 	long   string // where there is room; "": label
 	values []string
 	unit   string
+	units  []string  // of each capture; nil: unit
+	change []string  // of each capture against the first, where there is room; nil: none
 	shares []float64 // 0 to 1, drawn as bars; nil: none
 	large  bool
 }
@@ -135,7 +138,11 @@ func pageRows(captures []PageCapture) []pageRow {
 					text = stateWords[leastRate][1] + text
 				}
 			}
-			r.values = append(r.values, text)
+			r.values, r.change = append(r.values, text), append(r.change, "")
+			if first, ok := value(&captures[0].Figures); ok && i > 0 && text == r.plain(text) && r.values[0] == r.plain(r.values[0]) {
+				v, _ := value(&captures[i].Figures)
+				r.change[i] = signedDecimal(v - first)
+			}
 		}
 		return r
 	}
@@ -155,14 +162,15 @@ func pageRows(captures []PageCapture) []pageRow {
 	}
 	rows[2].long, rows[4].long = "Median frame time", "Longest frame time"
 	rows = append(rows, shareRows(captures)...)
+	// A count says nothing without its whole.
 	count := func(label string, get func(*pacing.Figures) int) pageRow {
 		r := pageRow{label: label}
 		for i := range captures {
-			text := unknown
-			if captures[i].Figures.Count > 0 {
-				text = strconv.Itoa(get(&captures[i].Figures))
+			text, whole := unknown, ""
+			if n := captures[i].Figures.Count; n > 0 {
+				text, whole = strconv.Itoa(get(&captures[i].Figures)), fmt.Sprintf("of %d", n)
 			}
-			r.values = append(r.values, text)
+			r.values, r.units = append(r.values, text), append(r.units, whole)
 		}
 		return r
 	}
@@ -204,6 +212,9 @@ func shareRows(captures []PageCapture) []pageRow {
 	total := map[string]float64{} // of all captures, by the rate's name
 	rates := map[string]float64{}
 	for _, c := range captures {
+		if !c.Figures.KeepsRefresh() {
+			continue // it meets multiples by chance
+		}
 		for _, s := range c.Figures.Shares {
 			total[name(s.Rate)] += s.Part
 			rates[name(s.Rate)] = s.Rate
@@ -243,15 +254,18 @@ func shareRows(captures []PageCapture) []pageRow {
 					part += s.Part
 				}
 			}
-			r.add(part, c.Figures.Seen > 0)
+			r.add(part, c.Figures.KeepsRefresh())
 		}
 		rows = append(rows, r)
 	}
 	any := false
 	for _, c := range captures {
 		part := c.Figures.OffGrid.Part
+		if !c.Figures.KeepsRefresh() && c.Figures.Seen > 0 {
+			part = 1
+		}
 		for _, s := range c.Figures.Shares {
-			if !slices.Contains(names, name(s.Rate)) {
+			if !slices.Contains(names, name(s.Rate)) && c.Figures.KeepsRefresh() {
 				part += s.Part
 			}
 		}
@@ -262,6 +276,26 @@ func shareRows(captures []PageCapture) []pageRow {
 		rows = append(rows, other)
 	}
 	return rows
+}
+
+// plain is a value that stands for itself: one that is unknown or a bound has no difference.
+func (r *pageRow) plain(text string) string {
+	if text == unknown || strings.HasPrefix(text, stateWords[leastRate][1]) {
+		return ""
+	}
+	return text
+}
+
+// signedDecimal writes a difference with its sign and one decimal.
+func signedDecimal(v float64) string {
+	switch text := oneDecimal(math.Abs(v)); {
+	case text == "0.0":
+		return "±0.0"
+	case v < 0:
+		return "−" + text
+	default:
+		return "+" + text
+	}
 }
 
 func (r *pageRow) add(part float64, known bool) {
@@ -286,9 +320,19 @@ func percent(part float64) string {
 }
 
 // definitions are in short what needs one; figures --help has all.
-var definitions = []string{
-	"Slowest 1 %: mean rate over the longest 1 % of the frames.",
-	"Median, 99th percentile, longest: of the frame times.",
-	"At … fps: share of the time in frames of that length, a multiple of the refresh.",
-	"Hitch: a frame longer than twice the median.",
+func (d *pageDrawing) definitions() []string {
+	list := []string{
+		"Slowest 1 %: mean rate over the longest 1 % of the frames.",
+		"Median, 99th percentile, longest: of the frame times.",
+		"At … fps: share of the time in frames of that length, a multiple of the refresh.",
+	}
+	if len(d.Captures) > 1 {
+		list = append(list, fmt.Sprintf("With a sign: the difference to %s.", d.Captures[0].Name))
+	}
+	for _, c := range d.Captures {
+		if longest := c.Figures.HitchTime; longest > 0 {
+			return append(list, fmt.Sprintf("Hitch: a frame of more than %s ms, twice the slowest median.", oneDecimal(ms(longest))))
+		}
+	}
+	return list
 }

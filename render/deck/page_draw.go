@@ -83,7 +83,7 @@ func (d *pageDrawing) draw() {
 	y += 0.5 * em
 
 	remarks := d.notes(room, append(doubtRemarks(d.Captures), d.Remarks...))
-	notes := d.notes(room, definitions)
+	notes := d.notes(room, d.definitions())
 	foot := float64(safe.Max.Y) - float64(len(remarks)+len(notes))*1.35*em
 	for i, n := range append(remarks, notes...) {
 		ink := soft
@@ -214,10 +214,19 @@ func (d *pageDrawing) row(r pageRow, x, y, h, column, gap, left0 float64) {
 	for i, v := range r.values {
 		x0 := x + float64(i)*(column+gap)
 		d.out.text(face, x0+end, base, right, v, bright)
-		if v == unknown || r.unit == "" {
+		words := r.unit
+		if r.units != nil {
+			words = r.units[i]
+		}
+		if v == unknown || words == "" {
 			continue
 		}
-		d.out.text(d.small, x0+end+0.4*em, base, left, r.unit, soft)
+		if r.change != nil && r.change[i] != "" {
+			if long := words + "  " + r.change[i]; end+0.4*em+types.width(d.small, long) <= column {
+				words = long
+			}
+		}
+		d.out.text(d.small, x0+end+0.4*em, base, left, words, soft)
 		if r.shares == nil {
 			continue
 		}

@@ -111,12 +111,13 @@ func of(file *comparison.File, s *comparison.Scene, takes []scene.Take) *Scene {
 	plain := func(format string, args ...any) {
 		out.Warnings = append(out.Warnings, finding.Plain(fmt.Sprintf(format, args...)))
 	}
-	for _, t := range takes {
+	all := scene.FiguresOf(s, takes)
+	for i, t := range takes {
 		from, to := t.Start, t.Start+s.Length
 		one := Capture{
 			Key: t.Key, Name: t.Name, Detail: t.Detail, Raster: t.Raster, Base: scene.BaseOf(file, t.Key), Start: t.Start,
 			Refresh: t.Probed.Refresh(), Trace: t.Trace, Style: t.Style,
-			Figures: t.Trace.Figures(from, to, t.Probed.Refresh()),
+			Figures: all[i],
 			Spans:   t.Trace.Spans(from, to, t.Probed.Refresh()),
 		}
 		one.PixelRatio = layout.PixelRatio(t.Raster, one.Base.Raster)

@@ -36,6 +36,8 @@ func SceneOf(ctx context.Context, p *scene.Project, s *comparison.Scene, clip st
 		Frames: rate.FramesIn(s.Title) + passing.Frames() + rate.FramesIn(s.Summary),
 		Clip:   Media{Path: clip, Rate: own, Frames: e.Output.Frames, Drop: scene.DropFrame(rate)}}
 	var warnings []finding.Finding
+	var paced []scene.Take // those whose pacing is known,
+	var at []int           // and which shots they are
 	for _, c := range captures {
 		own, _ := scene.TimecodeOf(c.Probed)
 		shot := Shot{Key: c.Key, Name: c.Name,
@@ -60,12 +62,15 @@ func SceneOf(ctx context.Context, p *scene.Project, s *comparison.Scene, clip st
 			}
 			c.Trace = trace
 			warnings = append(append(warnings, odd...), c.Warnings(s)...)
-			shot.Marks = marksOn(s, c)
+			paced, at = append(paced, c), append(at, len(one.Shots))
 		} else {
 			warnings = append(warnings, finding.Plain(fmt.Sprintf("scene %s: capture %s has no pacing; its "+
 				"spans and hitches are not marked", s.ID, c.Key)))
 		}
 		one.Shots = append(one.Shots, shot)
+	}
+	for i, figures := range scene.FiguresOf(s, paced) {
+		one.Shots[at[i]].Marks = marksOn(s, paced[i], figures.Hitches)
 	}
 	return one, warnings, nil
 }
@@ -83,7 +88,7 @@ func runsOf(m pacing.TimeMap, rate pacing.Rate, lead int64, start time.Duration)
 }
 
 // marksOn are a capture's spans and hitches within a scene.
-func marksOn(s *comparison.Scene, c scene.Take) (list []Mark) {
+func marksOn(s *comparison.Scene, c scene.Take, hitches []pacing.Frame) (list []Mark) {
 	from, to := c.Start, c.Start+s.Length
 	for _, span := range c.Trace.Spans(from, to, c.Probed.Refresh()) {
 		words := span.Sentence(c.Name, c.Start)
@@ -91,7 +96,7 @@ func marksOn(s *comparison.Scene, c scene.Take) (list []Mark) {
 		list = append(list, Mark{Kind: Span, From: span.From, To: span.To, Name: name,
 			Words: words})
 	}
-	for _, h := range c.Trace.Figures(from, to, c.Probed.Refresh()).Hitches {
+	for _, h := range hitches {
 		name := fmt.Sprintf("%s hitches: a frame of %.1f ms",
 			c.Name, float64(h.Time)/float64(time.Millisecond))
 		list = append(list, Mark{Kind: Hitch, From: h.Begin, To: h.Begin + h.Time, Name: name,

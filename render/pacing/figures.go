@@ -6,7 +6,9 @@ import (
 	"time"
 )
 
-// HitchFactor is how many times the median a frame must last to be a hitch.
+// HitchFactor is how many times the median a frame must last to be a hitch. Of captures
+// that are compared it is the slowest one's median for all of them: hitches are counted by
+// one measure then. The factor is a choice of this program.
 const HitchFactor = 2
 
 // Figures are the numbers that describe the pacing of a capture over a range of
@@ -60,10 +62,12 @@ type Figures struct {
 	// OffGrid is the share of frames that are no multiple of the refresh.
 	OffGrid Share
 
-	// Hitches are the frames that last longer than twice the median (HitchFactor)
-	// by more than Slack, in order. The slack keeps rounded logs from turning a
-	// frame of two refreshes among frames of one into a hitch.
-	Hitches []Frame
+	// Hitches are the frames that last longer than HitchTime by more than Slack, in
+	// order. The slack keeps rounded logs from turning a frame of two refreshes among
+	// frames of one into a hitch. HitchTime is HitchFactor times the median, until
+	// SetHitchTime states another.
+	Hitches   []Frame
+	HitchTime time.Duration
 	// Torn is the number of frames that appeared in mid-picture.
 	Torn int
 	// Doubtful is the number of frames for which the evidence was weak, and Doubt
@@ -169,13 +173,32 @@ func (t *Trace) Figures(from, to time.Duration, refresh Rate) Figures {
 		slices.SortFunc(g.Shares, func(a, b Share) int { return a.Multiple - b.Multiple })
 	}
 	g.frameTimes(times)
-	for _, f := range t.Over(from, to) {
-		if f.Kind == Normal && f.Begin >= from && f.Time > HitchFactor*g.Median+Slack {
+	g.SetHitchTime(t, HitchFactor*g.Median)
+	return g
+}
+
+// SetHitchTime finds the hitches of a trace, whose figures these are, by another measure.
+func (g *Figures) SetHitchTime(t *Trace, longest time.Duration) {
+	g.HitchTime, g.Hitches = longest, nil
+	for _, f := range t.Over(g.From, g.To) {
+		if f.Kind == Normal && f.Begin >= g.From && f.Time > longest+Slack {
 			g.Hitches = append(g.Hitches, f)
 		}
 	}
-	return g
 }
+
+// OneHitchTime is the measure for the hitches of captures that are compared: HitchFactor
+// times the slowest median.
+func OneHitchTime(list []Figures) (longest time.Duration) {
+	for _, g := range list {
+		longest = max(longest, HitchFactor*g.Median)
+	}
+	return longest
+}
+
+// KeepsRefresh reports whether most of the time is in frames that are multiples of the
+// refresh. Where it is not, a machine without v-sync meets multiples by chance alone.
+func (g *Figures) KeepsRefresh() bool { return g.Seen > 0 && len(g.Shares) > 0 && g.OffGrid.Part <= 0.5 }
 
 // frameTimes fills in the figures of the frame times, given in ns.
 func (g *Figures) frameTimes(times []float64) {

@@ -15,9 +15,10 @@ func closingPage(f *Footage, rate pacing.Rate, remarks []string, w *warnings) (*
 	}
 	settings := deck.PageSettings{Size: f.File.Output.Size, Title: Title(s), Length: s.Length, Fonts: f.Fonts,
 		Remarks: remarks}
-	for _, t := range f.Takes {
+	figures := FiguresOf(s, f.Takes)
+	for i, t := range f.Takes {
 		settings.Captures = append(settings.Captures, deck.PageCapture{Name: t.Name, Raster: t.Raster, Base: BaseOf(f.File, t.Key),
-			Style: t.Style, Figures: t.Trace.Figures(t.Start, t.Start+s.Length, t.Probed.Refresh())})
+			Style: t.Style, Figures: figures[i]})
 	}
 	page, err := deck.NewPage(settings)
 	if err != nil {
