@@ -75,7 +75,7 @@ var pacingFigures = []figure{
 	{offGridLabel, "share of the time in frames that are no multiple of the refresh",
 		func(f *pacing.Figures) string { return ifAny(f.Seen > 0, share(f.OffGrid.Part)) },
 		nil},
-	{"hitches",
+	{hitchesLabel,
 		"frames longer than twice the slowest median of the scene's captures by\n" +
 			"more than 1 ms, which tolerates rounded logs; one measure for all of\n" +
 			"them (the factor is a choice of this program)",
@@ -233,7 +233,11 @@ func tableOf(s *figures.Scene) sceneTable {
 			func(c figures.Capture) bool { return c.Figures.Ceiling > 0 }):
 			continue
 		}
-		row(f.label, func(c *figures.Capture) string {
+		label := f.label
+		if longest := s.Captures[0].Figures.HitchTime; label == hitchesLabel && longest > 0 {
+			label = fmt.Sprintf("hitches over %.1f ms", longest.Seconds()*1000)
+		}
+		row(label, func(c *figures.Capture) string {
 			if f.label == offGridLabel && !c.Refresh.Valid() {
 				return none // there is no grid
 			}
@@ -338,6 +342,8 @@ func about(s *figures.Scene) string {
 	return fmt.Sprintf("%s s: %s. Times count from the scene's start; the refresh is the capture's rate.",
 		trimmed(s.Scene.Length.Seconds()), strings.Join(starts, ", "))
 }
+
+const hitchesLabel = "hitches"
 
 // mostHitches is how many a table lists for a capture; csv and json have all.
 const mostHitches = 10
