@@ -188,7 +188,7 @@ func TestFiguresJSON(t *testing.T) {
 	c := doc.Scenes[1].Captures[1]
 	near("cedar's median", c.Median, 1001.0/60)
 	near("cedar's longest", c.Longest, 6006.0/60)
-	if c.HitchTime != rounded(250.0/3) {
+	if math.Abs(c.HitchTime-250.0/3) > 1e-5 {
 		t.Errorf("cedar's measure of hitches: %v", c.HitchTime)
 	}
 	if len(c.Hitches) != 4 || c.Hitches[1].At != rounded(52*1001.0/60000) || c.Hitches[1].FrameTime != rounded(6006.0/60) {
