@@ -107,9 +107,19 @@ scenes:
 			if err != nil {
 				t.Fatal(err)
 			}
+			// The same stretches of the logs: a rate is a mean over a span's frames, whose
+			// whole nanoseconds differ, and a line's edge shows the seventh decimal.
+			part := func(frames []pacing.Frame, start time.Duration) *pacing.Trace {
+				t.Helper()
+				trace, _, err := pacing.TraceOf("made", frames, max(0, start-2500*time.Millisecond), start+tt.out.TimeOf(40))
+				if err != nil {
+					t.Fatal(err)
+				}
+				return trace
+			}
 			byHand, err := deck.New(deck.Settings{Screen: screen, Caption: "Launch", Rate: tt.out, Frames: 40, Refresh: tt.capture, Captures: []deck.Capture{
-				{Name: "Alder", Raster: image.Pt(1408, 792), Trace: trace(t, alder), Start: tt.alder, Style: 1},
-				{Name: "Birch", Detail: "wavers", Raster: image.Pt(1920, 1080), Base: deck.Base{Name: "Alder", Raster: image.Pt(1408, 792)}, Trace: trace(t, birch), Start: tt.birch, Style: 2},
+				{Name: "Alder", Raster: image.Pt(1408, 792), Trace: part(alder, tt.alder), Start: tt.alder, Style: 1},
+				{Name: "Birch", Detail: "wavers", Raster: image.Pt(1920, 1080), Base: deck.Base{Name: "Alder", Raster: image.Pt(1408, 792)}, Trace: part(birch, tt.birch), Start: tt.birch, Style: 2},
 			}})
 			if err != nil {
 				t.Fatal(err)

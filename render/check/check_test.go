@@ -7,6 +7,8 @@ import (
 	"testing"
 	"time"
 
+	"fairframe/layout"
+	"fairframe/render/media/graph"
 	"fairframe/render/pacing"
 )
 
@@ -294,4 +296,15 @@ func TestMeasured(t *testing.T) {
 		"misleads: at 1.00 s: pacing uncertain (6.0 % of the scene rests on doubtful frames)")
 	compare(t, "moving", Measured(100, 0, time.Second))
 	compare(t, "still", Measured(1, 0, time.Second), "misleads: at 1.00 s: nothing moves that could be measured (no new frame in the scene)")
+}
+
+// How much of the picture shows nothing is said, where it is more than a little.
+func TestEmpty(t *testing.T) {
+	pane := func(w, h, shownW, shownH int) graph.Pane {
+		return graph.Pane{Shot: layout.Shot{Pane: image.Pt(w, h), Keep: image.Rect(0, 0, shownW, shownH)}}
+	}
+	size := image.Pt(1080, 1920)
+	compare(t, "half", Empty([]graph.Pane{pane(540, 1200, 540, 304), pane(540, 1200, 540, 304)}, size),
+		"note: part of the picture is empty (captures leave 47 % of it black)")
+	compare(t, "little", Empty([]graph.Pane{pane(540, 320, 540, 304), pane(540, 320, 540, 304)}, size))
 }

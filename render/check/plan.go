@@ -86,6 +86,7 @@ func (c *checker) windows(s *comparison.Scene, plan *scene.Planned) {
 		magnify = append(magnify, list)
 	}
 	c.add("", s.ID, Scales(instants, magnify)...)
+	c.add("", s.ID, Empty(plan.Windows, plan.Clip.Size)...)
 }
 
 // enlarging is the scale at which a capture's shorter side is the output's.

@@ -6,6 +6,8 @@ import (
 	"math"
 	"strings"
 	"time"
+
+	"fairframe/render/media/graph"
 )
 
 // View is what a pane shows of a capture, at one of its window's stops if it moves.
@@ -132,4 +134,26 @@ func Starts(now, found, frame time.Duration, confidence float64) []Finding {
 		Evidence: fmt.Sprintf("the alignment puts it %+.3f s (%+.1f frames) from where it is "+
 			"written, with a confidence of %.2f", off.Seconds(), float64(off)/float64(frame), confidence),
 		Remedy: "see fairframe align FILE --scene ID, and its --write"}}
+}
+
+// mostEmpty is the share of the picture that may be empty without a word.
+const mostEmpty = 0.05
+
+// Empty judges how much of the picture shows nothing, since captures do not fill their
+// panes.
+func Empty(panes []graph.Pane, size image.Point) []Finding {
+	empty := 0.0
+	for _, p := range panes {
+		if p.Input < 0 || p.Glide != nil {
+			continue
+		}
+		pane := p.Shot.Pane
+		empty += float64(pane.X*pane.Y - p.Shot.Keep.Dx()*p.Shot.Keep.Dy())
+	}
+	if empty /= float64(size.X * size.Y); empty <= mostEmpty {
+		return nil
+	}
+	return []Finding{{Severity: Note, What: "part of the picture is empty",
+		Evidence: fmt.Sprintf("captures leave %.0f %% of it black", 100*empty),
+		Remedy:   "set view: rows or columns, another size, or a window instead of whole captures"}}
 }

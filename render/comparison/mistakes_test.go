@@ -91,7 +91,7 @@ func TestMistakes(t *testing.T) {
 		{"window a word", "{center: [0.5, 0.5], magnify: 1}", "full", `c.yaml:25:13: window: expected whole or a mapping such as {center: [0.5, 0.5], magnify: 1}, found "full"`},
 		{"pacing a list", "pacing: captures/alder.csv", "pacing: [a, b]", `c.yaml:13:13: pacing: expected a path or a mapping, found a list -> name a pacing log, such as captures/alder.csv, or write measure`},
 		{"start a list", "{alder: 3s, birch: 00:00:03.250}", "[3s, 4s]", `c.yaml:22:12: start: expected a time, found a list`},
-		{"view a list", "view: columns", "view: [columns]", `c.yaml:24:11: view: expected one of columns, rows, single, inset, wipe, alternate, difference, found a list`},
+		{"view a list", "view: columns", "view: [columns]", `c.yaml:24:11: view: expected one of auto, columns, rows, single, inset, wipe, alternate, difference, found a list`},
 
 		// Output.
 		{"odd width", "1920x1080           #", "1921x1080 #", `c.yaml:4:9: size: 1921x1080 has an odd side, which 4:2:0 video cannot have -> the nearest even size is 1920x1080`},
@@ -246,7 +246,7 @@ func TestMistakes(t *testing.T) {
 		{"gain", "view: columns", "view: difference\n    difference: {gain: 100}",
 			`c.yaml:25:24: gain: 100 is outside 1/4 to 64`},
 		{"unknown view", "view: columns", "view: column",
-			`c.yaml:24:11: view: unknown value "column" -> did you mean "columns"? valid values: columns, rows, single, inset, wipe, alternate, difference`},
+			`c.yaml:24:11: view: unknown value "column" -> did you mean "columns"? valid values: auto, columns, rows, single, inset, wipe, alternate, difference`},
 		{"unknown fault", "view: columns", "tolerate: [gaps, holes]",
 			`c.yaml:24:22: tolerate: unknown value "holes" -> valid values: none, decode-errors, gaps`},
 		{"fault named twice", "view: columns", "tolerate: [gaps, gaps]",

@@ -304,7 +304,7 @@ func TestCanonical(t *testing.T) {
 		{"folder", "\ncaptures:", "\noutput: {folder: x}\ncaptures:"},
 		{"comment and lines", "scenes:", "# x\n\nscenes:"},
 		{"defaults written out", "length: 2s", "length: 2000ms, deck: {place: below, tabs: true}, audio: birch"},
-		{"from defaults", "scenes:", "defaults: {caption: '', view: columns}\nscenes:"},
+		{"from defaults", "scenes:", "defaults: {caption: '', view: auto}\nscenes:"},
 		{"another scene", "scenes:", "scenes:\n  - {id: a, captures: [alder, cedar], start: 0s, length: 1s}"},
 		{"another capture", "c.mkv", "d.mkv"},
 		{"same time", "start: 1s", "start: 00:00:01.000"},

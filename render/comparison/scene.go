@@ -17,7 +17,7 @@ type Scene struct {
 	Length     time.Duration     `key:"length" kind:"time" doc:"How long the scene is; frames are counted at the output's rate"`
 	Speed      Ratio             `key:"speed" min:"1/64" max:"64" default:"1" doc:"How fast the scene plays: 0.25 is slow motion, which repeats frames; 2 is fast motion, which drops frames"` // zero: 1
 	Hold       []Hold            `key:"hold" min:"0" max:"20" unset:"none" doc:"Instants that stay on screen for a while, such as [{at: 3s, for: 2s}]"`
-	View       string            `key:"view" words:"columns rows single inset wipe alternate difference" default:"columns" doc:"How the captures share the picture; wipe and alternate take two captures or more, difference two or three"`
+	View       string            `key:"view" words:"auto columns rows single inset wipe alternate difference" default:"auto" doc:"How the captures share the picture; auto takes columns or rows, whichever shows whole captures larger; wipe and alternate take two captures or more, difference two or three"`
 	Single     string            `key:"single" kind:"capture" unset:"the first one" doc:"For view 'single': key of the capture on screen"`
 	Inset      Inset             `key:"inset" doc:"For view 'inset': which capture is shown whole, and where the windows are"`
 	Wipe       Wipe              `key:"wipe" doc:"For view 'wipe': where the line between the captures is, and how it moves"`
@@ -55,6 +55,7 @@ func (s *Scene) Time(rate pacing.Rate) (pacing.TimeMap, error) {
 
 // Views.
 const (
+	ViewAuto       = "auto" // columns or rows, whichever shows whole captures larger
 	ViewColumns    = "columns"
 	ViewRows       = "rows"
 	ViewSingle     = "single"

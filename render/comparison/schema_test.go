@@ -131,7 +131,7 @@ func TestSchemaRefuses(t *testing.T) {
 	s := compiled(t)
 	for _, c := range []struct{ old, new, want string }{
 		{"length: 8s", "lenght: 8s", "additional properties 'lenght' not allowed"},
-		{"view: columns", "view: wipes", "at '/scenes/0/view': value must be one of 'columns', 'rows', 'single', 'inset', 'wipe', 'alternate', 'difference'"},
+		{"view: columns", "view: wipes", "at '/scenes/0/view': value must be one of 'auto', 'columns', 'rows', 'single', 'inset', 'wipe', 'alternate', 'difference'"},
 		{"1920x1080           #", "1080p #", "at '/output/size': '1080p' does not match pattern"},
 		{"rate: 60   ", "rate: 59.94 ", "at '/output/rate'"},
 		{"rate: 60   ", "rate: 241 ", "at '/output/rate': maximum: got 241, want 240"},

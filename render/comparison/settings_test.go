@@ -25,7 +25,7 @@ scenes:
 `)
 	got := f.Settings(&f.Scenes[0])
 	for name, want := range map[string]string{
-		"output.size": "1280x720", "output.rate": "60000/1001", "output.delivery": "web", "id": "shore", "length": "1s", "view": "columns",
+		"output.size": "1280x720", "output.rate": "60000/1001", "output.delivery": "web", "id": "shore", "length": "1s", "view": "auto",
 		"fonts.1": "../fonts/a.ttf", "captures": "birch, alder", "captures.alder.video": "alder.mkv", "captures.birch.video": "birch.mkv",
 		"captures.alder.raster": "1408x792", "captures.alder.pacing.file": "logs/a.csv", "captures.alder.pacing.column": "ms",
 		"captures.birch.pacing.measure": "true", "captures.birch.pacing.region": "(0,0)-(64,32)",

@@ -15,7 +15,7 @@ import (
 // that have it.
 func (r *sceneResolver) view() {
 	s := r.s
-	s.View = cmp.Or(s.View, ViewColumns)
+	s.View = cmp.Or(s.View, ViewAuto)
 	for _, view := range []string{ViewSingle, ViewInset, ViewWipe, ViewAlternate, ViewDifference} {
 		if n := child(r.n, view); n != nil && view != s.View {
 			r.fail(n, "set view: "+view+", or remove "+view+":", "%s: says nothing with view %s", view, s.View)

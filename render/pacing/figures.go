@@ -198,7 +198,9 @@ func OneHitchTime(list []Figures) (longest time.Duration) {
 
 // KeepsRefresh reports whether most of the time is in frames that are multiples of the
 // refresh. Where it is not, a machine without v-sync meets multiples by chance alone.
-func (g *Figures) KeepsRefresh() bool { return g.Seen > 0 && len(g.Shares) > 0 && g.OffGrid.Part <= 0.5 }
+func (g *Figures) KeepsRefresh() bool {
+	return g.Seen > 0 && len(g.Shares) > 0 && g.OffGrid.Part <= 0.5
+}
 
 // frameTimes fills in the figures of the frame times, given in ns.
 func (g *Figures) frameTimes(times []float64) {

@@ -42,7 +42,10 @@ var places = map[string]layout.Place{
 // specOf says what screen a scene needs.
 func specOf(f *Footage) layout.Spec {
 	s := f.Scene
-	view, _ := layout.ParseView(s.View) // the file's reader knows no others
+	view, ok := layout.ParseView(s.View)
+	if !ok {
+		view = layout.Columns // of auto; the file's reader knows no others
+	}
 	spec := layout.Spec{
 		Size: f.File.Output.Size, Captures: len(s.Captures), View: view, Place: places[s.Deck.Place],
 		Tabs: s.Deck.Tabs, Caption: s.Caption != "" && s.Deck.Place != comparison.DeckNone,
@@ -61,7 +64,28 @@ func specOf(f *Footage) layout.Spec {
 			spec.Opposite = middle(w, 3*spec.Size.X < 4*spec.Size.Y) > 0.5
 		}
 	}
+	if rows := spec; s.View == comparison.ViewAuto {
+		if rows.View = layout.Rows; wholeScale(f, rows) > wholeScale(f, spec) {
+			return rows
+		}
+	}
 	return spec
+}
+
+// wholeScale is the scale at which a screen shows the captures that it shows whole, added
+// up. Any other window has the same scale in every arrangement.
+func wholeScale(f *Footage, spec layout.Spec) (sum float64) {
+	screen, err := layout.Solve(spec)
+	if err != nil || screen.Place != spec.Place {
+		return 0
+	}
+	for _, p := range screen.Panes {
+		t := f.Takes[p.Capture]
+		if size := t.Probed.DisplaySize(); f.Scene.Window[t.Key].Whole && size.X > 0 && size.Y > 0 {
+			sum += min(float64(p.Area.Dx())/float64(size.X), float64(p.Area.Dy())/float64(size.Y))
+		}
+	}
+	return sum
 }
 
 // middle is where a window looks across, or down, as a fraction of the capture; of
