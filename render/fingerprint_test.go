@@ -58,7 +58,7 @@ func TestFingerprint(t *testing.T) {
 		{"folder", edit("folder: out", "folder: elsewhere"), ""},
 		{"comment", edit("scenes:\n", "scenes: # all of them\n"), ""},
 		{"notation of a start", edit("start: 200ms", "start: 0.2s"), ""},
-		{"default written out", edit("caption: Launch", "caption: Launch, view: columns"), ""},
+		{"default written out", edit("caption: Launch", "caption: Launch, view: auto"), ""},
 		{"another scene", edit("scenes:\n", "scenes:\n  - {id: new}\n"), "new"},
 		{"a capture that no scene shows", edit("defaults:", "  cedar: {video: cedar.mkv, pacing: cedar.csv}\ndefaults:"), ""},
 
