@@ -125,15 +125,15 @@ scene, everywhere else. Still and unknown time enter no figure but their own.
 
 figures:
 `)
-	for _, f := range pacingFigures {
-		fmt.Fprintf(&b, "  %-22s %s\n",
-			f.label, strings.ReplaceAll(f.meaning, "\n", "\n"+strings.Repeat(" ", 25)))
+	explain := func(list []figure) {
+		for _, f := range list {
+			meaning := strings.ReplaceAll(f.meaning, "\n", "\n"+strings.Repeat(" ", 25))
+			fmt.Fprintf(&b, "  %-22s %s\n", f.label, meaning)
+		}
 	}
+	explain(pacingFigures)
 	b.WriteString("\nfigures of sound:\n")
-	for _, f := range soundFigures() {
-		meaning := strings.ReplaceAll(f.meaning, "\n", "\n"+strings.Repeat(" ", 25))
-		fmt.Fprintf(&b, "  %-22s %s\n", f.label, meaning)
-	}
+	explain(soundFigures())
 	b.WriteString(`
 The chance beside a band's difference is how far two takes of one steady noise lie
 apart in 19 of 20 cases, for the band's width and the scene's length (Bendat and

@@ -1,26 +1,22 @@
 package main
 
 import (
+	"bytes"
 	"encoding/csv"
+	"encoding/json"
 	"fmt"
 	"io"
 	"strconv"
 	"strings"
-	"time"
 
 	"fairframe/render/figures"
 )
 
-// captured is what figures know of one capture in one scene.
-type captured = *figures.Capture
-
-// csvValue is the text of one cell.
-type csvValue func(s *figures.Scene, c captured) string
-
-// csvColumn is one column of figures --format csv.
+// csvColumn is one column of figures --format csv. The cell is what stands at path in the
+// capture's part of the JSON document; text, if set, makes it instead.
 type csvColumn struct {
-	name  string
-	value csvValue
+	name, path string
+	text       func(s *figures.Scene, c *figures.Capture) string
 }
 
 // csvMultiples are the refresh multiples with a column of their own.
@@ -29,43 +25,76 @@ const csvMultiples = 4
 // csvColumns are all of them, in order. Cells are empty where there is nothing to
 // tell from.
 func csvColumns() []csvColumn {
-	columns := append(csvScene(), csvShares()...)
-	columns = append(columns, csvCounts()...)
-	columns = append(columns, csvChanges()...)
-	columns = append(columns, soundColumns()...)
-	spans := csvPlain(func(c captured) string { return strings.Join(c.Sentences(), "; ") })
-	return append(columns, csvColumn{"spans", spans})
-}
-
-func csvPlain(get func(c captured) string) csvValue {
-	return func(_ *figures.Scene, c captured) string { return get(c) }
-}
-
-func csvSeconds(get func(c captured) time.Duration) csvValue {
-	return csvPlain(func(c captured) string { return decimal(get(c).Seconds()) })
-}
-
-func csvWhole(get func(c captured) int) csvValue {
-	return csvPlain(func(c captured) string { return strconv.Itoa(get(c)) })
-}
-
-// csvCounted is empty where no frame is counted.
-func csvCounted(get func(c captured) string) csvValue {
-	return csvPlain(func(c captured) string {
-		if c.Figures.Count == 0 {
-			return ""
+	columns := []csvColumn{
+		{name: "scene", text: func(s *figures.Scene, _ *figures.Capture) string { return noFormula(s.Scene.ID) }},
+		{name: "capture", path: "capture"}, {name: "name", path: "name"}, {name: "start_s", path: "start_s"},
+		{name: "length_s", text: func(s *figures.Scene, _ *figures.Capture) string {
+			return decimal(s.Scene.Length.Seconds())
+		}},
+		{name: "refresh_hz", path: "refresh_hz"},
+		{name: "raster", text: func(_ *figures.Scene, c *figures.Capture) string {
+			if c.Raster.X == 0 {
+				return ""
+			}
+			return fmt.Sprintf("%dx%d", c.Raster.X, c.Raster.Y)
+		}},
+		{name: "pixel_ratio", text: func(_ *figures.Scene, c *figures.Capture) string { return c.PixelRatio }},
+	}
+	add := func(prefix, path string, names ...string) {
+		for _, n := range names {
+			columns = append(columns, csvColumn{name: prefix + n, path: path + n})
 		}
-		return get(c)
-	})
+	}
+	frameTimes := []string{"mean_ms", "deviation_ms", "median_ms", "p95_ms", "p99_ms", "longest_ms"}
+	add("", "", append([]string{"frames", "mean_fps", "slowest_1_percent_fps"}, frameTimes...)...)
+	for n := 1; n <= csvMultiples; n++ {
+		columns = append(columns, csvColumn{name: fmt.Sprintf("share_%d_refreshes", n),
+			text: csvShare(func(m int) bool { return m == n })})
+	}
+	columns = append(columns,
+		csvColumn{name: "share_more_refreshes", text: csvShare(func(m int) bool { return m > csvMultiples })},
+		csvColumn{name: "share_off_grid", path: "off_grid_share"},
+		csvColumn{name: "hitches", text: func(_ *figures.Scene, c *figures.Capture) string {
+			return strconv.Itoa(len(c.Figures.Hitches))
+		}},
+		csvColumn{name: "hitch_ms", path: "hitch_ms"},
+		csvColumn{name: "hitch_times_s", text: func(_ *figures.Scene, c *figures.Capture) string {
+			var times []string
+			for _, f := range c.Figures.Hitches {
+				times = append(times, decimal(c.InScene(f.Begin).Seconds()))
+			}
+			return strings.Join(times, " ")
+		}})
+	add("", "", "torn", "doubtful", "doubtful_share", "seen_s", "still_s", "unknown_s", "never_shown", "ceiling_s")
+	add("change_", "difference.", "mean_fps", "mean_percent", "slowest_1_percent_fps")
+	add("change_", "difference.", append(frameTimes, "hitches", "torn")...)
+	columns = append(columns, csvSound()...)
+	return append(columns, csvColumn{name: "spans", text: func(_ *figures.Scene, c *figures.Capture) string {
+		return strings.Join(c.Sentences(), "; ")
+	}})
 }
 
-func csvMillis(get func(c captured) time.Duration) csvValue {
-	return csvCounted(func(c captured) string { return decimal(millis(get(c))) })
+// csvSound are the columns of the sound.
+func csvSound() []csvColumn {
+	columns := []csvColumn{{name: "sound_s", path: "sound.heard_s"}, {name: "loudness_lufs", path: "sound.integrated_lufs"},
+		{name: "loudness_range_lu", path: "sound.range_lu"}, {name: "true_peak_dbtp", path: "sound.true_peak_dbtp"}}
+	var changes []csvColumn
+	for i, b := range figures.Bands() {
+		name := "octave_" + strings.ReplaceAll(trimmed(b.Nominal), ".", "_") + "_hz_db"
+		path := fmt.Sprintf("octaves.%d.", i)
+		columns = append(columns, csvColumn{name: name, path: "sound." + path + "level_db"})
+		changes = append(changes, csvColumn{name: "change_" + name, path: "sound_difference." + path + "change_db"},
+			csvColumn{name: "chance_" + name, path: "sound_difference." + path + "chance_db"})
+	}
+	columns = append(columns, csvColumn{name: "change_loudness_lu", path: "sound_difference.integrated_lu"},
+		csvColumn{name: "change_loudness_range_lu", path: "sound_difference.range_lu"},
+		csvColumn{name: "change_true_peak_db", path: "sound_difference.true_peak_db"})
+	return append(columns, changes...)
 }
 
-// csvPart is the share of the frames whose refresh multiple is kept.
-func csvPart(keep func(multiple int) bool) csvValue {
-	return csvPlain(func(c captured) string {
+// csvShare is the share of the time in frames whose refresh multiple is kept.
+func csvShare(keep func(multiple int) bool) func(*figures.Scene, *figures.Capture) string {
+	return func(_ *figures.Scene, c *figures.Capture) string {
 		if c.Figures.Seen == 0 {
 			return ""
 		}
@@ -76,136 +105,65 @@ func csvPart(keep func(multiple int) bool) csvValue {
 			}
 		}
 		return decimal(sum)
-	})
-}
-
-// csvScene are the scene, the capture and its frame times.
-func csvScene() []csvColumn {
-	return []csvColumn{
-		{"scene", func(s *figures.Scene, _ captured) string { return noFormula(s.Scene.ID) }},
-		{"capture", csvPlain(func(c captured) string { return noFormula(c.Key) })},
-		{"name", csvPlain(func(c captured) string { return noFormula(c.Name) })},
-		{"start_s", csvSeconds(func(c captured) time.Duration { return c.Start })},
-		{"length_s", func(s *figures.Scene, _ captured) string {
-			return decimal(s.Scene.Length.Seconds())
-		}},
-		{"refresh_hz", csvPlain(func(c captured) string { return decimal(c.Refresh.Hz()) })},
-		{"raster", csvPlain(func(c captured) string {
-			if c.Raster.X == 0 {
-				return ""
-			}
-			return fmt.Sprintf("%dx%d", c.Raster.X, c.Raster.Y)
-		})},
-		{"pixel_ratio", csvPlain(func(c captured) string { return c.PixelRatio })},
-		{"frames", csvWhole(func(c captured) int { return c.Figures.Count })},
-		{"mean_fps", csvPlain(func(c captured) string {
-			if c.Figures.Seen == 0 {
-				return ""
-			}
-			return decimal(rate(c.Figures.MeanRate))
-		})},
-		{"slowest_1_percent_fps",
-			csvCounted(func(c captured) string { return decimal(rate(c.Figures.SlowRate)) })},
-		{"mean_ms", csvMillis(func(c captured) time.Duration { return c.Figures.Mean })},
-		{"deviation_ms", csvMillis(func(c captured) time.Duration { return c.Figures.Deviation })},
-		{"median_ms", csvMillis(func(c captured) time.Duration { return c.Figures.Median })},
-		{"p95_ms", csvMillis(func(c captured) time.Duration { return c.Figures.P95 })},
-		{"p99_ms", csvMillis(func(c captured) time.Duration { return c.Figures.P99 })},
-		{"longest_ms", csvMillis(func(c captured) time.Duration { return c.Figures.Longest })},
 	}
 }
 
-// csvShares say how much of the time went to frames of one refresh, of two, and so on.
-func csvShares() []csvColumn {
-	var columns []csvColumn
-	for n := 1; n <= csvMultiples; n++ {
-		columns = append(columns, csvColumn{
-			fmt.Sprintf("share_%d_refreshes", n), csvPart(func(m int) bool { return m == n })})
+// jsonCell returns what stands at a path in a JSON document, such as "octaves.3.level_db", as a
+// cell; null makes an empty one.
+func jsonCell(doc any, path string) string {
+	for key := range strings.SplitSeq(path, ".") {
+		switch at := doc.(type) {
+		case map[string]any:
+			doc = at[key]
+		case []any:
+			i, _ := strconv.Atoi(key)
+			doc = at[i]
+		}
 	}
-	return append(columns,
-		csvColumn{"share_more_refreshes", csvPart(func(m int) bool { return m > csvMultiples })},
-		csvColumn{"share_off_grid", csvPlain(func(c captured) string {
-			if c.Figures.Seen == 0 || !c.Refresh.Valid() {
-				return ""
-			}
-			return decimal(c.Figures.OffGrid.Part)
-		})})
-}
-
-// csvCounts are what was counted, and for how long.
-func csvCounts() []csvColumn {
-	return []csvColumn{
-		{"hitches", csvWhole(func(c captured) int { return len(c.Figures.Hitches) })},
-		{"hitch_ms", csvPlain(func(c captured) string {
-			return decimal(float64(c.Figures.HitchTime) / float64(time.Millisecond))
-		})},
-		{"hitch_times_s", csvPlain(func(c captured) string {
-			var times []string
-			for _, f := range c.Figures.Hitches {
-				times = append(times, decimal(c.InScene(f.Begin).Seconds()))
-			}
-			return strings.Join(times, " ")
-		})},
-		{"torn", csvWhole(func(c captured) int { return c.Figures.Torn })},
-		{"doubtful", csvWhole(func(c captured) int { return c.Figures.Doubtful })},
-		{"doubtful_share", csvPlain(func(c captured) string { return decimal(c.Figures.Doubt.Part()) })},
-		{"seen_s", csvSeconds(func(c captured) time.Duration { return c.Figures.Seen })},
-		{"still_s", csvSeconds(func(c captured) time.Duration { return c.Figures.Still })},
-		{"unknown_s", csvSeconds(func(c captured) time.Duration { return c.Figures.Unknown })},
-		{"never_shown", csvWhole(func(c captured) int { return c.NeverShown })},
-		{"ceiling_s", csvSeconds(func(c captured) time.Duration { return c.Figures.Ceiling })},
+	switch v := doc.(type) {
+	case nil:
+		return ""
+	case string:
+		return noFormula(v)
+	default:
+		return fmt.Sprint(v)
 	}
-}
-
-// csvChanges are the differences to the scene's first capture.
-func csvChanges() []csvColumn {
-	var columns []csvColumn
-	changed := func(name string, get func(c captured) float64) {
-		columns = append(columns, csvColumn{"change_" + name, csvPlain(func(c captured) string {
-			if c.Difference == nil {
-				return ""
-			}
-			return decimal(get(c))
-		})})
-	}
-	changed("mean_fps", func(c captured) float64 { return c.Difference.MeanRate })
-	changed("mean_percent", func(c captured) float64 { return c.Difference.MeanRatePercent })
-	changed("slowest_1_percent_fps", func(c captured) float64 { return c.Difference.SlowRate })
-	changed("mean_ms", func(c captured) float64 { return millis(c.Difference.Mean) })
-	changed("deviation_ms", func(c captured) float64 { return millis(c.Difference.Deviation) })
-	changed("median_ms", func(c captured) float64 { return millis(c.Difference.Median) })
-	changed("p95_ms", func(c captured) float64 { return millis(c.Difference.P95) })
-	changed("p99_ms", func(c captured) float64 { return millis(c.Difference.P99) })
-	changed("longest_ms", func(c captured) float64 { return millis(c.Difference.Longest) })
-	changed("hitches", func(c captured) float64 { return float64(c.Difference.Hitches) })
-	changed("torn", func(c captured) float64 { return float64(c.Difference.Torn) })
-	return columns
 }
 
 // writeFiguresCSV writes one row a capture of each scene, as RFC 4180 has it but
 // with line feeds. Differences (change_…) are against the scene's first capture.
 func writeFiguresCSV(w io.Writer, scenes []*figures.Scene) error {
 	columns := csvColumns()
-	out := csv.NewWriter(w)
-	row := make([]string, len(columns))
-	for i, c := range columns {
-		row[i] = c.name
+	var heading []string
+	for _, c := range columns {
+		heading = append(heading, c.name)
 	}
-	if err := out.Write(row); err != nil {
-		return err
-	}
+	rows := [][]string{heading}
 	for _, s := range scenes {
 		for i := range s.Captures {
-			for j, c := range columns {
-				row[j] = c.value(s, &s.Captures[i])
-			}
-			if err := out.Write(row); err != nil {
+			c := &s.Captures[i]
+			text, err := json.Marshal(captureDocument(c, s.Captures[0]))
+			if err != nil {
 				return err
 			}
+			var doc any
+			numbers := json.NewDecoder(bytes.NewReader(text))
+			numbers.UseNumber() // keeps them as they are written
+			if err := numbers.Decode(&doc); err != nil {
+				return err
+			}
+			var row []string
+			for _, column := range columns {
+				if column.text != nil {
+					row = append(row, column.text(s, c))
+				} else {
+					row = append(row, jsonCell(doc, column.path))
+				}
+			}
+			rows = append(rows, row)
 		}
 	}
-	out.Flush()
-	return out.Error()
+	return csv.NewWriter(w).WriteAll(rows)
 }
 
 // noFormula keeps a spreadsheet from taking a text for a formula, as OWASP advises ("CSV

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -16,92 +17,92 @@ import (
 type figure struct {
 	label   string
 	meaning string // with the source of the formula; lines of at most 72 characters
-	value   func(f *pacing.Figures) string
-	change  func(d *pacing.Difference) string // against another capture; nil: is not compared
+	value   func(c *figures.Capture) string
+	change  func(c, first *figures.Capture) string // "" where the two are not compared; nil: they never are
+	shown   func(c *figures.Capture) bool          // for no capture: the row is left out; nil: it never is
 }
 
 // none stands where there are no frames to tell from.
 const none = "–"
 
-// sharesLabel marks the place of the shares, which take a row for each multiple.
-const sharesLabel = "at N fps"
-
-// Rows that are left out, or empty, where they say nothing.
+// The shares take a row for each multiple; the row of hitches tells their measure.
 const (
-	limitLabel   = "at the capture's limit"
-	offGridLabel = "off the grid"
+	sharesLabel  = "at N fps"
+	hitchesLabel = "hitches"
 )
 
 var pacingFigures = []figure{
-	{"mean rate",
-		"frames over time: the time-mean of 1/d, where d is the frame time of the\n" +
+	{label: "mean rate",
+		meaning: "frames over time: the time-mean of 1/d, where d is the frame time of the\n" +
 			"frame on screen; at least that much where a measured capture shows a new\n" +
 			"frame in every picture, since it cannot show more; a difference that\n" +
 			"rests on such a rate is one of lower bounds",
-		func(f *pacing.Figures) string {
-			return ifAny(f.Seen > 0,
-				atLeast(f.AtLeast(false))+fps(f.MeanRate))
-		},
-		func(d *pacing.Difference) string { return change(d.MeanRate, d.MeanRatePercent, d.MeanBound) }},
-	{"slowest 1 %",
-		"mean rate over the slowest 1 % of the frames: the longest hundredth of\n" +
+		value: seen(func(f *pacing.Figures) string { return atLeast(f.AtLeast(false)) + fps(f.MeanRate) }),
+		change: changed(func(d *pacing.Difference) string {
+			return change(d.MeanRate, d.MeanRatePercent, d.MeanBound)
+		})},
+	{label: "slowest 1 %",
+		meaning: "mean rate over the slowest 1 % of the frames: the longest hundredth of\n" +
 			"the frames, rounded up, over the sum of their frame times (no standard\n" +
-			"has it; a percentile of the rates is another figure)", func(f *pacing.Figures) string {
-			return ifAny(f.Count > 0, atLeast(f.AtLeast(true))+fps(f.SlowRate))
-		},
-		func(d *pacing.Difference) string { return change(d.SlowRate, d.SlowRatePercent, d.SlowBound) }},
-	{"mean frame time", "sum of the frame times over their number",
-		timeOf(func(f *pacing.Figures) time.Duration { return f.Mean }),
-		changeOf(func(d *pacing.Difference) time.Duration { return d.Mean })},
-	{"standard deviation",
+			"has it; a percentile of the rates is another figure)",
+		value: counted(func(f *pacing.Figures) string { return atLeast(f.AtLeast(true)) + fps(f.SlowRate) }),
+		change: changed(func(d *pacing.Difference) string {
+			return change(d.SlowRate, d.SlowRatePercent, d.SlowBound)
+		})},
+	timeFigure("mean frame time", "sum of the frame times over their number",
+		func(t *pacing.Times) time.Duration { return t.Mean }),
+	timeFigure("standard deviation",
 		"of the frame times, of the population: the root of the mean squared\ndistance from the mean",
-		timeOf(func(f *pacing.Figures) time.Duration { return f.Deviation }),
-		changeOf(func(d *pacing.Difference) time.Duration { return d.Deviation })},
-	{"median frame time",
-		"50th percentile, like the next two by type 7 of Hyndman and Fan, \"Sample\n" +
+		func(t *pacing.Times) time.Duration { return t.Deviation }),
+	timeFigure("median frame time",
+		"50th percentile, like the next two by type 7 of Hyndman and Fan, \"Sample\n"+
 			"quantiles in statistical packages\", The American Statistician 50(4), 1996",
-		timeOf(func(f *pacing.Figures) time.Duration { return f.Median }),
-		changeOf(func(d *pacing.Difference) time.Duration { return d.Median })},
-	{"95th percentile", "of the frame times", timeOf(func(f *pacing.Figures) time.Duration { return f.P95 }),
-		changeOf(func(d *pacing.Difference) time.Duration { return d.P95 })},
-	{"99th percentile", "of the frame times", timeOf(func(f *pacing.Figures) time.Duration { return f.P99 }),
-		changeOf(func(d *pacing.Difference) time.Duration { return d.P99 })},
-	{"longest frame time", "the maximum", timeOf(func(f *pacing.Figures) time.Duration { return f.Longest }),
-		changeOf(func(d *pacing.Difference) time.Duration { return d.Longest })},
-	{sharesLabel,
-		"share of the time in frames of one, two, … refreshes, within 1 ms and an\n" +
-			"eighth of a refresh; at 60 Hz 16.7, 33.3, 50.0 ms are 60, 30, 20 fps\n(common practice)",
-		nil, nil},
-	{offGridLabel, "share of the time in frames that are no multiple of the refresh",
-		func(f *pacing.Figures) string { return ifAny(f.Seen > 0, share(f.OffGrid.Part)) },
-		nil},
-	{hitchesLabel,
-		"frames longer than twice the slowest median of the scene's captures by\n" +
+		func(t *pacing.Times) time.Duration { return t.Median }),
+	timeFigure("95th percentile", "of the frame times", func(t *pacing.Times) time.Duration { return t.P95 }),
+	timeFigure("99th percentile", "of the frame times", func(t *pacing.Times) time.Duration { return t.P99 }),
+	timeFigure("longest frame time", "the maximum", func(t *pacing.Times) time.Duration { return t.Longest }),
+	{label: sharesLabel,
+		meaning: "share of the time in frames of one, two, … refreshes, within 1 ms and an\n" +
+			"eighth of a refresh; at 60 Hz 16.7, 33.3, 50.0 ms are 60, 30, 20 fps\n(common practice)"},
+	{label: "off the grid", meaning: "share of the time in frames that are no multiple of the refresh",
+		value: func(c *figures.Capture) string {
+			return ifAny(c.Figures.Seen > 0 && c.Refresh.Valid(), share(c.Figures.OffGrid.Part))
+		},
+		change: func(c, first *figures.Capture) string {
+			if c.Difference == nil || c.Refresh != first.Refresh {
+				return ""
+			}
+			return points(c.Difference.OffGrid)
+		}},
+	{label: hitchesLabel,
+		meaning: "frames longer than twice the slowest median of the scene's captures by\n" +
 			"more than 1 ms, which tolerates rounded logs; one measure for all of\n" +
 			"them (the factor is a choice of this program)",
-		func(f *pacing.Figures) string { return ifAny(f.Count > 0, strconv.Itoa(len(f.Hitches))) },
-		func(d *pacing.Difference) string { return signed(strconv.Itoa(d.Hitches)) }},
-	{"torn frames", "frames that appeared in mid-picture",
-		func(f *pacing.Figures) string { return ifAny(f.Count > 0, strconv.Itoa(f.Torn)) },
-		func(d *pacing.Difference) string { return signed(strconv.Itoa(d.Torn)) }},
-	{"frames", "that begin in the scene",
-		func(f *pacing.Figures) string { return strconv.Itoa(f.Count) }, nil},
-	{"doubtful frames", "frames for which the evidence was weak, of a measured log",
-		func(f *pacing.Figures) string { return strconv.Itoa(f.Doubtful) }, nil},
-	{"doubtful share",
-		"share of the time in frames for which the evidence was weak; above 5 %\n" +
-			"the pacing is called uncertain, here and in the clip", func(f *pacing.Figures) string {
-			return ifAny(f.Seen > 0, share(f.Doubt.Part())+uncertain(f))
-		}, nil},
-	{limitLabel, "time in which every picture of a measured capture was new: the rate may\nhave been higher",
-		func(f *pacing.Figures) string { return fmt.Sprintf("%.2f s", f.Ceiling.Seconds()) }, nil},
-	{"still",
-		"time in which the picture did not change, so that nothing tells whether\n" +
+		value:  counted(func(f *pacing.Figures) string { return strconv.Itoa(len(f.Hitches)) }),
+		change: changed(func(d *pacing.Difference) string { return signed(strconv.Itoa(d.Hitches)) })},
+	{label: "torn frames", meaning: "frames that appeared in mid-picture",
+		value:  counted(func(f *pacing.Figures) string { return strconv.Itoa(f.Torn) }),
+		change: changed(func(d *pacing.Difference) string { return signed(strconv.Itoa(d.Torn)) })},
+	{label: "frames", meaning: "that begin in the scene",
+		value: func(c *figures.Capture) string { return strconv.Itoa(c.Figures.Count) }},
+	{label: "doubtful frames", meaning: "frames for which the evidence was weak, of a measured log",
+		value: func(c *figures.Capture) string { return strconv.Itoa(c.Figures.Doubtful) }},
+	{label: "doubtful share",
+		meaning: "share of the time in frames for which the evidence was weak; above 5 %\n" +
+			"the pacing is called uncertain, here and in the clip",
+		value: seen(func(f *pacing.Figures) string { return share(f.Doubt.Part()) + uncertain(f) })},
+	{label: "at the capture's limit",
+		meaning: "time in which every picture of a measured capture was new: the rate may\nhave been higher",
+		value:   func(c *figures.Capture) string { return secs(c.Figures.Ceiling) },
+		shown:   func(c *figures.Capture) bool { return c.Figures.Ceiling > 0 }},
+	{label: "still",
+		meaning: "time in which the picture did not change, so that nothing tells whether\n" +
 			"frames were shown (a menu, a pause); a short one between moving pictures\n" +
 			"is a hitch instead, unless still: says otherwise",
-		func(f *pacing.Figures) string { return fmt.Sprintf("%.2f s", f.Still.Seconds()) }, nil},
-	{"not in the log", "time that the pacing log does not cover",
-		func(f *pacing.Figures) string { return fmt.Sprintf("%.2f s", f.Unknown.Seconds()) }, nil},
+		value: func(c *figures.Capture) string { return secs(c.Figures.Still) }},
+	{label: "not in the log", meaning: "time that the pacing log does not cover",
+		value: func(c *figures.Capture) string { return secs(c.Figures.Unknown) },
+		shown: func(c *figures.Capture) bool { return c.Figures.Unknown > pacing.Slack }},
 }
 
 func ifAny(any bool, text string) string {
@@ -150,12 +151,32 @@ func share(part float64) string {
 	return fmt.Sprintf("%.1f %%", 100*part)
 }
 
-func timeOf(get func(*pacing.Figures) time.Duration) func(*pacing.Figures) string {
-	return func(f *pacing.Figures) string { return ifAny(f.Count > 0, ms(get(f))) }
+func secs(d time.Duration) string { return fmt.Sprintf("%.2f s", d.Seconds()) }
+
+// seen is a figure of the time in which frames were seen, counted one of the frames that
+// begin in the scene, changed a difference to the first capture.
+func seen(get func(*pacing.Figures) string) func(*figures.Capture) string {
+	return func(c *figures.Capture) string { return ifAny(c.Figures.Seen > 0, get(&c.Figures)) }
 }
 
-func changeOf(get func(*pacing.Difference) time.Duration) func(*pacing.Difference) string {
-	return func(d *pacing.Difference) string { return signed(ms(get(d))) }
+func counted(get func(*pacing.Figures) string) func(*figures.Capture) string {
+	return func(c *figures.Capture) string { return ifAny(c.Figures.Count > 0, get(&c.Figures)) }
+}
+
+func changed(get func(*pacing.Difference) string) func(c, first *figures.Capture) string {
+	return func(c, _ *figures.Capture) string {
+		if c.Difference == nil {
+			return ""
+		}
+		return get(c.Difference)
+	}
+}
+
+// timeFigure is a figure of the frame times.
+func timeFigure(label, meaning string, get func(*pacing.Times) time.Duration) figure {
+	return figure{label: label, meaning: meaning,
+		value:  counted(func(f *pacing.Figures) string { return ms(get(&f.Times)) }),
+		change: changed(func(d *pacing.Difference) string { return signed(ms(get(&d.Times))) })}
 }
 
 // change writes a difference of rates and what it is in percent.
@@ -197,94 +218,78 @@ func tableOf(s *figures.Scene) sceneTable {
 			t.heading = append(t.heading, names[i]+" against "+names[0])
 		}
 	}
-	row := func(label string, value func(c *figures.Capture) string,
-		change func(c *figures.Capture) string) {
-		cells := []string{label}
+	add := func(f figure) {
+		some := func(c figures.Capture) bool { return f.shown(&c) }
+		if f.shown != nil && !slices.ContainsFunc(s.Captures, some) {
+			return
+		}
+		cells := []string{f.label}
 		for i := range s.Captures {
-			c := &s.Captures[i]
-			cells = append(cells, value(c))
-			if i > 0 {
-				cells = append(cells, change(c))
+			cells = append(cells, f.value(&s.Captures[i]))
+			switch {
+			case i > 0 && f.change != nil:
+				cells = append(cells, f.change(&s.Captures[i], &s.Captures[0]))
+			case i > 0:
+				cells = append(cells, "")
 			}
 		}
 		t.rows = append(t.rows, cells)
 	}
-	empty := func(*figures.Capture) string { return "" }
-	if slices.ContainsFunc(s.Captures, func(c figures.Capture) bool { return c.Raster.X > 0 }) {
-		row("raster", func(c *figures.Capture) string {
-			return ifAny(c.Raster.X > 0, fmt.Sprintf("%dx%d", c.Raster.X, c.Raster.Y))
-		}, func(c *figures.Capture) string {
-			if c.PixelRatio == "" {
-				return ""
-			}
-			return c.PixelRatio + " pixels on " + c.Base.Name
-		})
-	}
-	row("refresh", func(c *figures.Capture) string { return refreshText(c.Refresh, " Hz") }, empty)
+	add(figure{label: "raster", shown: stated, value: func(c *figures.Capture) string {
+		return ifAny(stated(c), fmt.Sprintf("%dx%d", c.Raster.X, c.Raster.Y))
+	}, change: func(c, _ *figures.Capture) string {
+		if c.PixelRatio == "" {
+			return ""
+		}
+		return c.PixelRatio + " pixels on " + c.Base.Name
+	}})
+	add(figure{label: "refresh", value: func(c *figures.Capture) string { return refreshText(c.Refresh, " Hz") }})
 	for _, f := range pacingFigures {
+		longest := s.Captures[0].Figures.HitchTime
 		switch {
 		case f.label == sharesLabel:
-			shareRows(s, row)
-			continue
-		case f.label == "not in the log" && !slices.ContainsFunc(s.Captures,
-			func(c figures.Capture) bool { return c.Figures.Unknown > pacing.Slack }):
-			continue
-		case f.label == limitLabel && !slices.ContainsFunc(s.Captures,
-			func(c figures.Capture) bool { return c.Figures.Ceiling > 0 }):
-			continue
-		}
-		label := f.label
-		if longest := s.Captures[0].Figures.HitchTime; label == hitchesLabel && longest > 0 {
-			label = fmt.Sprintf("hitches over %.1f ms", longest.Seconds()*1000)
-		}
-		row(label, func(c *figures.Capture) string {
-			if f.label == offGridLabel && !c.Refresh.Valid() {
-				return none // there is no grid
+			for _, rate := range sharedRates(s) {
+				add(shareFigure(rate))
 			}
-			return f.value(&c.Figures)
-		}, func(c *figures.Capture) string {
-			switch {
-			case c.Difference == nil:
-				return ""
-			case f.label == offGridLabel && c.Refresh == s.Captures[0].Refresh:
-				return points(c.Difference.OffGrid)
-			case f.change == nil:
-				return ""
-			}
-			return f.change(c.Difference)
-		})
+			continue
+		case f.label == hitchesLabel && longest > 0:
+			f.label = fmt.Sprintf("hitches over %.1f ms", longest.Seconds()*1000)
+		}
+		add(f)
 	}
-	if slices.ContainsFunc(s.Captures, func(c figures.Capture) bool { return c.NeverShown > 0 }) {
-		row("never shown",
-			func(c *figures.Capture) string { return fmt.Sprintf("%d frames", c.NeverShown) }, empty)
+	add(figure{label: "never shown", shown: func(c *figures.Capture) bool { return c.NeverShown > 0 },
+		value: func(c *figures.Capture) string { return fmt.Sprintf("%d frames", c.NeverShown) }})
+	list := soundFigures()
+	if !slices.ContainsFunc(s.Captures, func(c figures.Capture) bool { return c.Sound != nil }) {
+		list = list[:1] // says that there is none
 	}
-	soundRows(s, row)
+	for _, f := range list {
+		add(f)
+	}
 	return t
 }
+
+func stated(c *figures.Capture) bool { return c.Raster.X > 0 }
 
 // points writes a difference of shares in percentage points.
 func points(part float64) string { return signed(fmt.Sprintf("%.1f", 100*part)) + " points" }
 
-// shareRows adds a row for each rate at which any capture spends time, the
-// highest first.
-func shareRows(s *figures.Scene,
-	row func(string, func(*figures.Capture) string, func(*figures.Capture) string)) {
+// sharedRates are the rates at which any capture spends time, the highest first.
+func sharedRates(s *figures.Scene) []float64 {
 	var rates []float64
 	for _, c := range s.Captures {
 		for _, one := range c.Figures.Shares {
 			rates = append(rates, one.Rate)
 		}
 	}
-	slices.SortFunc(rates, func(a, b float64) int {
-		if a > b {
-			return -1
-		}
-		return 1
-	})
-	rates = slices.CompactFunc(rates, sameRate)
-	for _, rate := range rates {
-		label := fmt.Sprintf("at %s fps (%.1f ms)", trimmed(rate), 1000/rate)
-		row(label, func(c *figures.Capture) string {
+	slices.SortFunc(rates, func(a, b float64) int { return cmp.Compare(b, a) })
+	return slices.CompactFunc(rates, sameRate)
+}
+
+// shareFigure is the share of the time at a rate.
+func shareFigure(rate float64) figure {
+	return figure{label: fmt.Sprintf("at %s fps (%.1f ms)", trimmed(rate), 1000/rate),
+		value: func(c *figures.Capture) string {
 			part := 0.0
 			for _, one := range c.Figures.Shares {
 				if sameRate(one.Rate, rate) {
@@ -292,8 +297,9 @@ func shareRows(s *figures.Scene,
 				}
 			}
 			return ifAny(c.Figures.Seen > 0 && c.Refresh.Valid(), share(part))
-		}, func(c *figures.Capture) string {
-			if c.Difference == nil || c.Refresh != s.Captures[0].Refresh {
+		},
+		change: func(c, first *figures.Capture) string {
+			if c.Difference == nil || c.Refresh != first.Refresh {
 				return ""
 			}
 			for _, one := range c.Difference.Shares {
@@ -302,8 +308,7 @@ func shareRows(s *figures.Scene,
 				}
 			}
 			return points(0)
-		})
-	}
+		}}
 }
 
 func sameRate(a, b float64) bool { return math.Abs(a-b) < 1e-9*a }
@@ -342,8 +347,6 @@ func about(s *figures.Scene) string {
 	return fmt.Sprintf("%s s: %s. Times count from the scene's start; the refresh is the capture's rate.",
 		trimmed(s.Scene.Length.Seconds()), strings.Join(starts, ", "))
 }
-
-const hitchesLabel = "hitches"
 
 // mostHitches is how many a table lists for a capture; csv and json have all.
 const mostHitches = 10

@@ -3,41 +3,31 @@ package main
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 
 	"fairframe/render/figures"
 )
 
-// soundFigure is one of the numbers of sound, as tables print it and the help
-// explains it.
-type soundFigure struct {
-	label   string
-	meaning string
-	value   func(s *figures.Sound) string
-	change  func(d *figures.SoundDifference) string
-}
-
-// soundFigures are all of them, a row for each octave band.
-func soundFigures() []soundFigure {
-	list := []soundFigure{
-		{"loudness",
-			"integrated over the scene, of the channels as recorded, mono as it is\n" +
+// soundFigures are the numbers of sound, a row for each octave band.
+func soundFigures() []figure {
+	list := []figure{
+		soundFigure("loudness",
+			"integrated over the scene, of the channels as recorded, mono as it is\n"+
 				"played, from both loudspeakers (ITU-R BS.1770, EBU R 128; measured with\nffmpeg's ebur128)",
 			func(s *figures.Sound) string {
 				return ifAny(s.Measured(), level(s.Loudness.Integrated, "LUFS"))
 			},
-			func(d *figures.SoundDifference) string { return changed(d.Integrated, "LU") }},
-		{"loudness range",
-			"spread of the loudness over windows of 3 s, from its 10th to its 95th\n" +
+			func(d *figures.SoundDifference) string { return levelChange(d.Integrated, "LU") }),
+		soundFigure("loudness range",
+			"spread of the loudness over windows of 3 s, from its 10th to its 95th\n"+
 				"percentile (EBU Tech 3342, made for a minute and more)",
 			func(s *figures.Sound) string {
 				return ifAny(s.Ranged(), fmt.Sprintf("%.1f LU", s.Loudness.Range))
 			},
-			func(d *figures.SoundDifference) string { return changed(d.Range, "LU") }},
-		{"true peak", "the greatest peak between samples, of any channel (ITU-R BS.1770, Annex 2)",
+			func(d *figures.SoundDifference) string { return levelChange(d.Range, "LU") }),
+		soundFigure("true peak", "the greatest peak between samples, of any channel (ITU-R BS.1770, Annex 2)",
 			func(s *figures.Sound) string { return level(s.Loudness.TruePeak, "dBTP") },
-			func(d *figures.SoundDifference) string { return changed(d.TruePeak, "dB") }},
+			func(d *figures.SoundDifference) string { return levelChange(d.TruePeak, "dB") }),
 	}
 	for i, b := range figures.Bands() {
 		meaning := ""
@@ -50,16 +40,37 @@ func soundFigures() []soundFigure {
 		case 1:
 			meaning = "and so on"
 		}
-		list = append(list, soundFigure{octaveLabel(b), meaning,
+		list = append(list, soundFigure(octaveLabel(b), meaning,
 			func(s *figures.Sound) string { return level(s.Levels[i], "dB") },
 			func(d *figures.SoundDifference) string {
 				if math.IsNaN(d.Levels[i]) {
 					return none
 				}
-				return changed(d.Levels[i], "dB") + fmt.Sprintf(" (chance ±%.1f)", d.Chance[i])
-			}})
+				return levelChange(d.Levels[i], "dB") + fmt.Sprintf(" (chance ±%.1f)", d.Chance[i])
+			}))
 	}
 	return list
+}
+
+// soundFigure is a figure of sound. The first of them says where there is none.
+func soundFigure(label, meaning string, value func(*figures.Sound) string,
+	change func(*figures.SoundDifference) string) figure {
+	return figure{label: label, meaning: meaning,
+		value: func(c *figures.Capture) string {
+			switch {
+			case c.Sound != nil:
+				return value(c.Sound)
+			case label == "loudness":
+				return "no sound"
+			}
+			return none
+		},
+		change: func(c, _ *figures.Capture) string {
+			if c.SoundDifference == nil {
+				return ""
+			}
+			return change(c.SoundDifference)
+		}}
 }
 
 func octaveLabel(b figures.Band) string { return "octave at " + trimmed(b.Nominal) + " Hz" }
@@ -72,77 +83,11 @@ func level(v float64, unit string) string {
 	return strings.Replace(fmt.Sprintf("%.1f %s", v, unit), "-", "−", 1)
 }
 
-func changed(v float64, unit string) string {
+func levelChange(v float64, unit string) string {
 	if math.IsNaN(v) {
 		return none
 	}
 	return signed(fmt.Sprintf("%.1f %s", v, unit))
-}
-
-// soundRows adds the figures of sound. Where no capture has any, one row says so.
-func soundRows(s *figures.Scene,
-	row func(string, func(*figures.Capture) string, func(*figures.Capture) string)) {
-	silent := !slices.ContainsFunc(s.Captures, func(c figures.Capture) bool { return c.Sound != nil })
-	for i, f := range soundFigures() {
-		row(f.label, func(c *figures.Capture) string {
-			switch {
-			case c.Sound != nil:
-				return f.value(c.Sound)
-			case i == 0:
-				return "no sound"
-			}
-			return none
-		}, func(c *figures.Capture) string {
-			if c.SoundDifference == nil {
-				return ""
-			}
-			return f.change(c.SoundDifference)
-		})
-		if silent {
-			return
-		}
-	}
-}
-
-// soundColumns are those of figures --format csv. Cells are empty where there is
-// nothing to tell from.
-func soundColumns() []csvColumn {
-	var list []csvColumn
-	of := func(name string, get func(s *figures.Sound) float64) {
-		list = append(list, csvColumn{name, func(_ *figures.Scene, c *figures.Capture) string {
-			if c.Sound == nil {
-				return ""
-			}
-			return finite(get(c.Sound))
-		}})
-	}
-	against := func(name string, get func(d *figures.SoundDifference) float64) {
-		list = append(list, csvColumn{name, func(_ *figures.Scene, c *figures.Capture) string {
-			if c.SoundDifference == nil {
-				return ""
-			}
-			return finite(get(c.SoundDifference))
-		}})
-	}
-	of("sound_s", func(s *figures.Sound) float64 { return s.Heard.Seconds() })
-	of("loudness_lufs", func(s *figures.Sound) float64 { return s.Loudness.Integrated })
-	of("loudness_range_lu", rangeOf)
-	of("true_peak_dbtp", func(s *figures.Sound) float64 { return s.Loudness.TruePeak })
-	bands := figures.Bands()
-	hz := func(i int) string { return strings.ReplaceAll(trimmed(bands[i].Nominal), ".", "_") }
-	for i := range bands {
-		of("octave_"+hz(i)+"_hz_db", func(s *figures.Sound) float64 { return hundredth(s.Levels[i]) })
-	}
-	against("change_loudness_lu", func(d *figures.SoundDifference) float64 { return d.Integrated })
-	against("change_loudness_range_lu", func(d *figures.SoundDifference) float64 { return d.Range })
-	against("change_true_peak_db", func(d *figures.SoundDifference) float64 { return d.TruePeak })
-	for i := range bands {
-		against("change_octave_"+hz(i)+"_hz_db",
-			func(d *figures.SoundDifference) float64 { return hundredth(d.Levels[i]) })
-		against("chance_octave_"+hz(i)+"_hz_db",
-			func(d *figures.SoundDifference) float64 { return hundredth(d.Chance[i]) })
-	}
-	return list
 }
 
 func rangeOf(s *figures.Sound) float64 {
@@ -156,14 +101,6 @@ func rangeOf(s *figures.Sound) float64 {
 func hundredth(v float64) float64 { return math.Round(v*100) / 100 }
 
 func number(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
-
-// finite writes a number, nothing where there is none.
-func finite(v float64) string {
-	if !number(v) {
-		return ""
-	}
-	return decimal(v)
-}
 
 type soundJSON struct {
 	Channels int       `json:"channels" doc:"of the first sound stream"`

@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"reflect"
 	"strings"
 	"testing"
 )
@@ -228,6 +229,31 @@ func TestFiguresCSV(t *testing.T) {
 	} {
 		if got := [2]string{get(rows[1], column), get(rows[2], column)}; got != want {
 			t.Errorf("%s: %q, want %q", column, got, want)
+		}
+	}
+}
+
+// TestCSVPaths: every column takes its cells from a key that the JSON document has.
+func TestCSVPaths(t *testing.T) {
+	for _, c := range csvColumns() {
+		at := reflect.TypeFor[captureFiguresJSON]()
+		for key := range strings.SplitSeq(c.path, ".") {
+			for at.Kind() == reflect.Pointer {
+				at = at.Elem()
+			}
+			if at.Kind() == reflect.Slice {
+				at = at.Elem()
+				continue
+			}
+			f, ok := at.FieldByNameFunc(func(name string) bool {
+				f, _ := at.FieldByName(name)
+				return f.Tag.Get("json") == key
+			})
+			if ok == (c.text != nil) {
+				t.Errorf("column %s: key %q of path %q: %v", c.name, key, c.path, ok)
+				break
+			}
+			at = f.Type
 		}
 	}
 }

@@ -42,14 +42,8 @@ type Figures struct {
 
 	// Count is how many frames begin in the range.
 	Count int
-	// Mean is the mean frame time, and Deviation the frame times' population
-	// standard deviation: the root of the mean squared distance from the mean.
-	Mean, Deviation time.Duration
-	// Median, P95 and P99 are the 50th, 95th and 99th percentile of the frame
-	// times, by type 7 of Hyndman and Fan (1996); see Quantile.
-	Median, P95, P99 time.Duration
-	// Longest is the longest frame time.
-	Longest time.Duration
+	// Times sums up the times of these frames.
+	Times
 	// SlowRate is the mean rate in fps over the slowest 1 % of the frames: take
 	// the longest frames, a hundredth of Count rounded up, and divide their number
 	// by the sum of their frame times. There is no standard for such a figure; a
@@ -77,6 +71,17 @@ type Figures struct {
 	// Ceiling is the time in the range in which the capture shows a new frame in
 	// every picture. Above 0, MeanRate is only the least that the rate was.
 	Ceiling time.Duration
+}
+
+// Times sums up frame times.
+type Times struct {
+	// Mean is the mean frame time, and Deviation the frame times' population
+	// standard deviation: the root of the mean squared distance from the mean.
+	Mean, Deviation time.Duration
+	// Median, P95 and P99 are the 50th, 95th and 99th percentile of the frame
+	// times, by type 7 of Hyndman and Fan (1996); see Quantile.
+	Median, P95, P99 time.Duration
+	Longest          time.Duration
 }
 
 // AtLeast reports whether the mean rate, or the rate of the slowest frames, is only
@@ -236,10 +241,7 @@ type Difference struct {
 	// AtLeast, so the difference may be another.
 	MeanBound, SlowBound bool
 
-	Mean, Deviation time.Duration
-	Median          time.Duration
-	P95, P99        time.Duration
-	Longest         time.Duration
+	Times
 	// Shares are the differences in the part of the time (-1 to 1) at each refresh
 	// multiple that occurs in a or b, from the shortest on; OffGrid that of the
 	// frames at none.
@@ -269,15 +271,11 @@ func Compare(a, b Figures) (d Difference, ok bool) {
 		SlowRatePercent: 100 * (b.SlowRate/a.SlowRate - 1),
 		MeanBound:       a.AtLeast(false) || b.AtLeast(false),
 		SlowBound:       a.AtLeast(true) || b.AtLeast(true),
-		Mean:            b.Mean - a.Mean,
-		Deviation:       b.Deviation - a.Deviation,
-		Median:          b.Median - a.Median,
-		P95:             b.P95 - a.P95,
-		P99:             b.P99 - a.P99,
-		Longest:         b.Longest - a.Longest,
-		OffGrid:         b.OffGrid.Part - a.OffGrid.Part,
-		Hitches:         len(b.Hitches) - len(a.Hitches),
-		Torn:            b.Torn - a.Torn,
+		Times: Times{b.Mean - a.Mean, b.Deviation - a.Deviation, b.Median - a.Median,
+			b.P95 - a.P95, b.P99 - a.P99, b.Longest - a.Longest},
+		OffGrid: b.OffGrid.Part - a.OffGrid.Part,
+		Hitches: len(b.Hitches) - len(a.Hitches),
+		Torn:    b.Torn - a.Torn,
 	}
 	parts := map[int]ShareDifference{}
 	add := func(shares []Share, sign float64) {
