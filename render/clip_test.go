@@ -164,15 +164,6 @@ func shift(frames []pacing.Frame, by time.Duration) []pacing.Frame {
 	return frames
 }
 
-func trace(t *testing.T, frames []pacing.Frame) *pacing.Trace {
-	t.Helper()
-	tr, err := pacing.NewTrace(frames)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return tr
-}
-
 // TestPreviewIsTheRenderedFrame compares previews with the frames of the finished
 // lossless clip: every pixel, panes and deck, after the same conversion to RGB;
 // and the greys of the bar code with the formula of BT.709.
