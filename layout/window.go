@@ -6,12 +6,31 @@ import (
 	"math/big"
 )
 
-// Fraction is an exact number: a magnification, a place in a picture. The zero
-// value is no number; see Window.
+// Fraction is an exact number in lowest terms: a magnification, a speed, a place in a
+// picture. The zero value is no number.
 type Fraction struct{ Num, Den int64 }
 
-// Rat returns f as a big.Rat.
-func (f Fraction) Rat() *big.Rat { return big.NewRat(f.Num, f.Den) }
+// Rat returns f as a big.Rat, nil of no number.
+func (f Fraction) Rat() *big.Rat {
+	if f == (Fraction{}) {
+		return nil
+	}
+	return big.NewRat(f.Num, f.Den)
+}
+
+// String returns "3" or "3/2".
+func (f Fraction) String() string {
+	if f.Den == 1 {
+		return fmt.Sprint(f.Num)
+	}
+	return fmt.Sprintf("%d/%d", f.Num, f.Den)
+}
+
+// Float returns the nearest float, for display only.
+func (f Fraction) Float() float64 { return float64(f.Num) / float64(f.Den) }
+
+// Cmp compares f with g: -1, 0 or +1 as it is less, equal or more.
+func (f Fraction) Cmp(g Fraction) int { return f.Rat().Cmp(g.Rat()) }
 
 // Window is the part of a capture that a pane shows.
 type Window struct {

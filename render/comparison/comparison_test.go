@@ -60,7 +60,7 @@ func timeOf(t *testing.T, s string) Time {
 }
 
 func TestParseDesignedExample(t *testing.T) {
-	half, one := Ratio{1, 2}, Ratio{1, 1}
+	half, one := Ratio{Num: 1, Den: 2}, Ratio{Num: 1, Den: 1}
 	w := Window{Center: Point{half, half}, Magnify: one, Kernel: KernelLanczos}
 	path := filepath.FromSlash
 	want := &File{

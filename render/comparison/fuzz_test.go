@@ -46,7 +46,7 @@ func FuzzParse(f *testing.F) {
 			}
 			for _, key := range s.Captures {
 				c, ok := file.Capture(key)
-				if w := s.Window[key]; !ok || c.Video == "" || !w.Whole && (w.Magnify.Num <= 0 || w.Center.X.cmp(Ratio{1, 1}) > 0) {
+				if w := s.Window[key]; !ok || c.Video == "" || !w.Whole && (w.Magnify.Num <= 0 || w.Center.X.Cmp(Ratio{Num: 1, Den: 1}) > 0) {
 					t.Errorf("%s: %+v, %+v", key, c, w)
 				}
 				if s.Deck.Place != DeckNone && !c.Pacing.Given() {

@@ -78,7 +78,7 @@ func kindOf(t reflect.Type, tag reflect.StructTag) kind {
 		return single(readSpan, spanSchema)
 	case "comparison.Time":
 		return single(readTime, patternSchema(timePattern))
-	case "comparison.Ratio":
+	case "layout.Fraction":
 		return single(readRatio, ratioSchema)
 	case "comparison.Point":
 		return single(readPoint, fractions(2))

@@ -16,9 +16,9 @@ func readPoint(d *decoder, v *Point, n *yaml.Node, name string, _ reflect.Struct
 	if !d.numbers(n, name, "[x, y] with fractions from 0 to 1", r[:]) {
 		return false
 	}
-	one := Ratio{1, 1}
+	one := Ratio{Num: 1, Den: 1}
 	for i, item := range n.Content {
-		if r[i].cmp(one) > 0 {
+		if r[i].Cmp(one) > 0 {
 			return d.fail(item, "[0.5, 0.5] is the middle, [0, 0] the top left corner",
 				"%s: %s is outside 0 to 1", name, item.Value)
 		}
@@ -36,13 +36,13 @@ func readRegion(d *decoder, v *[2]Point, n *yaml.Node, name string, _ reflect.St
 		return false
 	}
 	for i, what := range [...]string{"width", "height"} {
-		far, err := r[i].plus(r[i+2])
+		far, err := plus(r[i], r[i+2])
 		switch {
 		case r[i+2].Num == 0:
 			return d.fail(n.Content[i+2], "", "%s: the %s is nothing", name, what)
 		case err != nil:
 			return d.fail(n.Content[i+2], "", "%s: %v", name, err)
-		case far.cmp(Ratio{1, 1}) > 0:
+		case far.Cmp(Ratio{Num: 1, Den: 1}) > 0:
 			return d.fail(n.Content[i+2], "fractions: [0.4, 0.4, 0.2, 0.2] is the middle fifth each way",
 				"%s: %s and %s %s reach beyond the capture, to %s",
 				name, n.Content[i].Value, what, n.Content[i+2].Value, far)
@@ -82,10 +82,10 @@ func readPlaces(d *decoder, v *[]Ratio, n *yaml.Node, name string, _ reflect.Str
 		switch {
 		case !ok:
 			return false
-		case r.cmp(Ratio{1, 1}) > 0:
+		case r.Cmp(Ratio{Num: 1, Den: 1}) > 0:
 			return d.fail(item, "0 is the left or upper edge, 1 the right or lower one",
 				"%s: %s is outside 0 to 1", name, item.Value)
-		case len(*v) > 0 && r.cmp((*v)[0]) < 0:
+		case len(*v) > 0 && r.Cmp((*v)[0]) < 0:
 			return d.fail(item, "write the smaller one first", "%s: %s is before %s",
 				name, item.Value, (*v)[0])
 		}
@@ -102,10 +102,10 @@ func readAxis(d *decoder, v *Axis, n *yaml.Node, name string, tag reflect.Struct
 	}
 	most := tagRatio(tag, "max")
 	switch {
-	case r[0].cmp(r[1]) >= 0:
+	case r[0].Cmp(r[1]) >= 0:
 		return d.fail(n, "", "%s: the lower end %s is not below the upper end %s",
 			name, n.Content[0].Value, n.Content[1].Value)
-	case r[1].cmp(most) > 0:
+	case r[1].Cmp(most) > 0:
 		return d.fail(n.Content[1], "", "%s: %s is outside 0 to %s", name, n.Content[1].Value, most)
 	}
 	*v = Axis{r[0].Float(), r[1].Float()}

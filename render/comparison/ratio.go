@@ -5,11 +5,12 @@ import (
 	"math/big"
 	"strconv"
 	"strings"
+
+	"fairframe/layout"
 )
 
-// Ratio is an exact fraction in lowest terms, 0 <= Num and 0 < Den, both at
-// most 1e9. The zero value is no ratio.
-type Ratio struct{ Num, Den int64 }
+// Ratio is an exact fraction, 0 <= Num and 0 < Den, both at most 1e9.
+type Ratio = layout.Fraction
 
 // maxRatioPart bounds both parts, so that products with picture sizes stay
 // far inside 64 bits.
@@ -41,7 +42,7 @@ func parseRatio(s string) (Ratio, error) {
 	if errN == nil && errD == nil {
 		q := big.NewRat(n, d)
 		if n, d = q.Num().Int64(), q.Denom().Int64(); n <= maxRatioPart && d <= maxRatioPart {
-			return Ratio{n, d}, nil
+			return Ratio{Num: n, Den: d}, nil
 		}
 	}
 	return Ratio{}, fmt.Errorf("%s has too many digits", quote(s))
@@ -52,28 +53,12 @@ func digits(s string) bool {
 	return s != "" && strings.Trim(s, "0123456789") == ""
 }
 
-// String returns "3" or "3/2".
-func (r Ratio) String() string {
-	if r.Den == 1 {
-		return strconv.FormatInt(r.Num, 10)
-	}
-	return fmt.Sprintf("%d/%d", r.Num, r.Den)
-}
-
-// Float returns the nearest float, for display only.
-func (r Ratio) Float() float64 { return float64(r.Num) / float64(r.Den) }
-
 // plus returns the exact sum; an error when it has too many digits.
-func (r Ratio) plus(s Ratio) (Ratio, error) {
-	q := new(big.Rat).Add(big.NewRat(r.Num, r.Den), big.NewRat(s.Num, s.Den))
+func plus(r, s Ratio) (Ratio, error) {
+	q := new(big.Rat).Add(r.Rat(), s.Rat())
 	if !q.Num().IsInt64() || !q.Denom().IsInt64() || q.Num().Int64() > maxRatioPart ||
 		q.Denom().Int64() > maxRatioPart {
 		return Ratio{}, fmt.Errorf("%s and %s together have too many digits", r, s)
 	}
-	return Ratio{q.Num().Int64(), q.Denom().Int64()}, nil
-}
-
-// cmp compares r with s: -1, 0 or +1 as it is less, equal or more.
-func (r Ratio) cmp(s Ratio) int {
-	return big.NewRat(r.Num, r.Den).Cmp(big.NewRat(s.Num, s.Den))
+	return Ratio{Num: q.Num().Int64(), Den: q.Denom().Int64()}, nil
 }

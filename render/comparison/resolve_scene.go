@@ -199,7 +199,7 @@ func (r *sceneResolver) window(capture string) (w Window, ok bool) {
 // pace checks how the scene passes.
 func (r *sceneResolver) pace() {
 	s := r.s
-	if s.Speed == (Ratio{1, 1}) {
+	if s.Speed == (Ratio{Num: 1, Den: 1}) {
 		s.Speed = Ratio{}
 	}
 	holds := s.Hold

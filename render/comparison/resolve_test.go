@@ -48,9 +48,9 @@ func TestParseEveryKey(t *testing.T) {
 		}
 	}
 
-	half, one := Ratio{1, 2}, Ratio{1, 1}
+	half, one := Ratio{Num: 1, Den: 2}, Ratio{Num: 1, Den: 1}
 	middle := Point{half, half}
-	near := Window{Center: middle, Magnify: Ratio{3, 2}, Kernel: KernelNearest} // as under defaults
+	near := Window{Center: middle, Magnify: Ratio{Num: 3, Den: 2}, Kernel: KernelNearest} // as under defaults
 	over := Deck{Place: DeckOver, RateAxis: Axis{0, 130}, TimeAxis: Axis{0, 33.4}, RateWindow: 500 * time.Millisecond, TreadSpan: 2 * time.Second}
 	none, tabs := over, over
 	none.Place, tabs.Tabs = DeckNone, true
@@ -62,15 +62,15 @@ func TestParseEveryKey(t *testing.T) {
 			Length: ntsc60.TimeOf(510), Deck: none, Caption: "Lake", Audio: "fir", Summary: 2500 * time.Millisecond, Line: 21,
 			Window: map[string]Window{
 				"alder":   {Whole: true, Kernel: KernelNearest},
-				"cedar.x": {Center: Point{Ratio{1, 3}, half}, Magnify: Ratio{3, 2}, Kernel: KernelNearest},
-				"fir":     {Center: middle, Magnify: Ratio{3, 2}, Kernel: KernelNearest},
+				"cedar.x": {Center: Point{Ratio{Num: 1, Den: 3}, half}, Magnify: Ratio{Num: 3, Den: 2}, Kernel: KernelNearest},
+				"fir":     {Center: middle, Magnify: Ratio{Num: 3, Den: 2}, Kernel: KernelNearest},
 			}},
 		{ID: "whole_picture", Captures: []string{"alder", "birch_2"}, Start: map[string]Time{"alder": timeOf(t, "1m30s"), "birch_2": timeOf(t, "1m30s")},
 			Length: ntsc60.TimeOf(480), Deck: tabs, Audio: AudioNone, Line: 30,
 			Window: map[string]Window{"alder": {Whole: true, Kernel: KernelNearest}, "birch_2": {Whole: true, Kernel: KernelNearest}}},
 		{ID: "elm", Captures: []string{"alder", "elm"}, Start: map[string]Time{"alder": timeOf(t, "1s"), "elm": timeOf(t, "2s")},
 			Length: ntsc60.TimeOf(480), Deck: none, Audio: AudioNone, Line: 34,
-			Window: map[string]Window{"alder": near, "elm": {Center: Point{Ratio{0, 1}, one}, Magnify: Ratio{3, 2}, Kernel: KernelNearest}}},
+			Window: map[string]Window{"alder": near, "elm": {Center: Point{Ratio{Num: 0, Den: 1}, one}, Magnify: Ratio{Num: 3, Den: 2}, Kernel: KernelNearest}}},
 	} {
 		want.View = ViewColumns
 		if !reflect.DeepEqual(f.Scenes[i], want) {
@@ -182,10 +182,10 @@ func TestSummaryNeedsLogs(t *testing.T) {
 
 // A window is laid over the one under defaults, key by key.
 func TestWindowLayers(t *testing.T) {
-	middle := Point{Ratio{1, 2}, Ratio{1, 2}}
-	plain := Window{Center: middle, Magnify: Ratio{1, 1}, Kernel: KernelLanczos}
-	triple := Window{Center: middle, Magnify: Ratio{3, 1}, Kernel: KernelNearest}
-	corner := Window{Center: Point{Ratio{0, 1}, Ratio{0, 1}}, Magnify: Ratio{3, 1}, Kernel: KernelNearest}
+	middle := Point{Ratio{Num: 1, Den: 2}, Ratio{Num: 1, Den: 2}}
+	plain := Window{Center: middle, Magnify: Ratio{Num: 1, Den: 1}, Kernel: KernelLanczos}
+	triple := Window{Center: middle, Magnify: Ratio{Num: 3, Den: 1}, Kernel: KernelNearest}
+	corner := Window{Center: Point{Ratio{Num: 0, Den: 1}, Ratio{Num: 0, Den: 1}}, Magnify: Ratio{Num: 3, Den: 1}, Kernel: KernelNearest}
 	whole := Window{Whole: true, Kernel: KernelLanczos}
 	for _, c := range []struct {
 		defaults, scene string

@@ -50,7 +50,7 @@ func (s *Scene) Time(rate pacing.Rate) (pacing.TimeMap, error) {
 	for i, h := range s.Hold {
 		holds[i] = pacing.Freeze(h)
 	}
-	return pacing.NewTimeMap(rate, s.Length, pacing.Speed(s.Speed), holds)
+	return pacing.NewTimeMap(rate, s.Length, s.Speed.Rat(), holds)
 }
 
 // Views.

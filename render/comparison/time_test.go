@@ -314,9 +314,9 @@ func TestRatio(t *testing.T) {
 		want    Ratio
 		float   float64
 	}{
-		{"3", Ratio{3, 1}, 3}, {"1.5", Ratio{3, 2}, 1.5}, {"3/2", Ratio{3, 2}, 1.5}, {"6/4", Ratio{3, 2}, 1.5},
-		{"0", Ratio{0, 1}, 0}, {"0.25", Ratio{1, 4}, 0.25}, {".5", Ratio{1, 2}, 0.5}, {"2.", Ratio{2, 1}, 2},
-		{"0.333333333", Ratio{333333333, 1000000000}, 0.333333333}, {"1.10000000000", Ratio{11, 10}, 1.1},
+		{"3", Ratio{Num: 3, Den: 1}, 3}, {"1.5", Ratio{Num: 3, Den: 2}, 1.5}, {"3/2", Ratio{Num: 3, Den: 2}, 1.5}, {"6/4", Ratio{Num: 3, Den: 2}, 1.5},
+		{"0", Ratio{Num: 0, Den: 1}, 0}, {"0.25", Ratio{Num: 1, Den: 4}, 0.25}, {".5", Ratio{Num: 1, Den: 2}, 0.5}, {"2.", Ratio{Num: 2, Den: 1}, 2},
+		{"0.333333333", Ratio{Num: 333333333, Den: 1000000000}, 0.333333333}, {"1.10000000000", Ratio{Num: 11, Den: 10}, 1.1},
 	} {
 		got, err := parseRatio(c.written)
 		if err != nil || got != c.want || got.Float() != c.float {

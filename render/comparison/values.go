@@ -259,7 +259,7 @@ func readRatio(d *decoder, v *Ratio, n *yaml.Node, name string, tag reflect.Stru
 		return false
 	}
 	least, most := tagRatio(tag, "min"), tagRatio(tag, "max")
-	if r.cmp(least) < 0 || r.cmp(most) > 0 {
+	if r.Cmp(least) < 0 || r.Cmp(most) > 0 {
 		return d.fail(n, "", "%s: %s is outside %s to %s", name, n.Value, least, most)
 	}
 	*v = r

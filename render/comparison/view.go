@@ -79,7 +79,7 @@ func (r *sceneResolver) shown(key *string, name string) {
 }
 
 // swingEdge is how near to the picture's edge a swinging line comes.
-var swingEdge = [2]Ratio{{1, 10}, {9, 10}}
+var swingEdge = [2]Ratio{{Num: 1, Den: 10}, {Num: 9, Den: 10}}
 
 // lines checks that there is a place for each line between the captures.
 func (r *sceneResolver) lines(places *[]Ratio) bool {
@@ -117,7 +117,7 @@ func (r *sceneResolver) wipe(w *Wipe) {
 		r.failAt(swing, "remove one of the two", "swing: the line follows keys: already")
 	case len(w.Keys) > 0 && ownAt:
 		r.failAt(at, "put it into keys:, as the place at t: 0s", "at: the line follows keys:")
-	case w.Swing > 0 && (w.At[0].cmp(swingEdge[0]) <= 0 || w.At[lines-1].cmp(swingEdge[1]) >= 0):
+	case w.Swing > 0 && (w.At[0].Cmp(swingEdge[0]) <= 0 || w.At[lines-1].Cmp(swingEdge[1]) >= 0):
 		r.failAt(swing, "a line swings about at:, which lies between 0.1 and 0.9",
 			"swing: there is no room for it")
 	}
@@ -142,7 +142,7 @@ func lowest(num, den int64) Ratio {
 			num, den = num/d, den/d
 		}
 	}
-	return Ratio{num, den}
+	return Ratio{Num: num, Den: den}
 }
 
 func (r *sceneResolver) alternate(a *Alternate) {

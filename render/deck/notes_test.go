@@ -3,6 +3,7 @@ package deck
 import (
 	"fmt"
 	"image"
+	"math/big"
 	"math/rand/v2"
 	"strings"
 	"testing"
@@ -115,7 +116,7 @@ func TestSignKeepsClear(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	m, err := pacing.NewTimeMap(pacing.Rate{Num: 60, Den: 1}, time.Second, pacing.Speed{Num: 1, Den: 4}, nil)
+	m, err := pacing.NewTimeMap(pacing.Rate{Num: 60, Den: 1}, time.Second, big.NewRat(1, 4), nil)
 	if err != nil {
 		t.Fatal(err)
 	}

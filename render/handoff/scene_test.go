@@ -2,6 +2,7 @@ package handoff
 
 import (
 	"fmt"
+	"math/big"
 	"strings"
 	"testing"
 	"time"
@@ -11,7 +12,7 @@ import (
 
 // TestRunsOf: a time map's runs become runs of a capture, after a title page.
 func TestRunsOf(t *testing.T) {
-	m, err := pacing.NewTimeMap(pacing.Rate{Num: 60, Den: 1}, 2*time.Second, pacing.Speed{Num: 1, Den: 2}, []pacing.Freeze{{At: time.Second, For: 500 * time.Millisecond}})
+	m, err := pacing.NewTimeMap(pacing.Rate{Num: 60, Den: 1}, 2*time.Second, big.NewRat(1, 2), []pacing.Freeze{{At: time.Second, For: 500 * time.Millisecond}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -7,18 +7,6 @@ import (
 	"time"
 )
 
-// Speed is how much of a scene passes in a second of its clip, as an exact
-// fraction: 1/4 is slow motion, 2 is fast. The zero value is 1.
-type Speed struct{ Num, Den int64 }
-
-// Rat returns the speed as a number.
-func (s Speed) Rat() *big.Rat {
-	if s == (Speed{}) {
-		return big.NewRat(1, 1)
-	}
-	return big.NewRat(s.Num, s.Den)
-}
-
 // Freeze stops a scene for a while: the instant At stays on screen for so long.
 type Freeze struct {
 	At  time.Duration // scene time
@@ -59,18 +47,21 @@ func (r Run) at(k int64) *big.Rat {
 }
 
 // NewTimeMap returns the map of a scene of that length in a clip of that rate.
-// Holds are sorted by their instants, no two at the same, and lie within the
+// Speed is how much of the scene passes in a second of the clip: 1/4 is slow motion, 2 is
+// fast, nil stands for 1. Holds are sorted by their instants, no two at the same, and lie within the
 // scene, its end included.
-func NewTimeMap(r Rate, length time.Duration, s Speed, holds []Freeze) (TimeMap, error) {
+func NewTimeMap(r Rate, length time.Duration, speed *big.Rat, holds []Freeze) (TimeMap, error) {
 	switch {
 	case !r.Valid():
 		return TimeMap{}, fmt.Errorf("pacing: time map at rate %v", r)
 	case length <= 0:
 		return TimeMap{}, fmt.Errorf("pacing: time map of a scene of %v", length)
-	case s.Num < 0 || s.Den < 0 || (s.Num == 0) != (s.Den == 0):
-		return TimeMap{}, fmt.Errorf("pacing: speed %d/%d", s.Num, s.Den)
+	case speed == nil:
+		speed = big.NewRat(1, 1)
+	case speed.Sign() <= 0:
+		return TimeMap{}, fmt.Errorf("pacing: speed %v", speed)
 	}
-	m := TimeMap{rate: r, speed: s.Rat(), length: length, holds: slices.Clone(holds)}
+	m := TimeMap{rate: r, speed: speed, length: length, holds: slices.Clone(holds)}
 	clip := new(big.Rat) // time of the clip so far
 	scene := time.Duration(0)
 	pass := func(to time.Duration) {

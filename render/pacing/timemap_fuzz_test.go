@@ -18,7 +18,7 @@ func FuzzTimeMap(f *testing.F) {
 			float64(speed)/float64(over) > 64 || float64(over)/float64(speed) > 64 {
 			t.Skip()
 		}
-		m, err := NewTimeMap(r, time.Duration(length), Speed{speed, over}, []Freeze{{time.Duration(at1), time.Duration(for1)}, {time.Duration(at2), time.Duration(for2)}})
+		m, err := NewTimeMap(r, time.Duration(length), big.NewRat(speed, over), []Freeze{{time.Duration(at1), time.Duration(for1)}, {time.Duration(at2), time.Duration(for2)}})
 		if err != nil {
 			return
 		}

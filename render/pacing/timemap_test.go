@@ -9,12 +9,12 @@ import (
 
 // sceneAt is the definition, on a list of what the clip shows: scene time passes
 // at the speed, but for the holds.
-func sceneAt(clip *big.Rat, speed Speed, holds []Freeze) *big.Rat {
+func sceneAt(clip *big.Rat, speed *big.Rat, holds []Freeze) *big.Rat {
 	left := new(big.Rat).Set(clip)
 	scene := new(big.Rat)
 	for _, h := range holds {
 		until := new(big.Rat).Sub(exact(h.At), scene)
-		until.Quo(until, speed.Rat())
+		until.Quo(until, speed)
 		if left.Cmp(until) < 0 {
 			break
 		}
@@ -25,14 +25,14 @@ func sceneAt(clip *big.Rat, speed Speed, holds []Freeze) *big.Rat {
 		}
 		left.Sub(left, exact(h.For))
 	}
-	return scene.Add(scene, left.Mul(left, speed.Rat()))
+	return scene.Add(scene, left.Mul(left, speed))
 }
 
 func TestTimeMap(t *testing.T) {
 	const s, ms = time.Second, time.Millisecond
 	length := 2 * s
 	for _, rate := range []Rate{{60, 1}, {30, 1}, {60000, 1001}} {
-		for _, speed := range []Speed{{}, {1, 4}, {1, 3}, {1, 2}, {3, 2}, {2, 1}, {4, 1}, {7, 97}} {
+		for _, speed := range []*big.Rat{big.NewRat(1, 1), big.NewRat(1, 4), big.NewRat(1, 3), big.NewRat(1, 2), big.NewRat(3, 2), big.NewRat(2, 1), big.NewRat(4, 1), big.NewRat(7, 97)} {
 			for _, holds := range [][]Freeze{
 				nil, {{0, s}}, {{1250 * ms, 333 * ms}}, {{1001 * ms, ms}, {1002 * ms, 50 * ms}}, {{0, 100 * ms}, {500 * ms, s}, {1999 * ms, s / 3}},
 			} {
@@ -41,7 +41,7 @@ func TestTimeMap(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				total := new(big.Rat).Quo(exact(length), speed.Rat())
+				total := new(big.Rat).Quo(exact(length), speed)
 				for _, h := range holds {
 					total.Add(total, exact(h.For))
 				}
@@ -72,7 +72,7 @@ func TestTimeMap(t *testing.T) {
 
 // TestTimeMapEnd holds the end: what stays is the last frame shown before.
 func TestTimeMapEnd(t *testing.T) {
-	m, err := NewTimeMap(Rate{60, 1}, time.Second, Speed{1, 2}, []Freeze{{time.Second, time.Second}})
+	m, err := NewTimeMap(Rate{60, 1}, time.Second, big.NewRat(1, 2), []Freeze{{time.Second, time.Second}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -90,7 +90,7 @@ func TestTimeMapEnd(t *testing.T) {
 
 func TestTimeMapRefuses(t *testing.T) {
 	for _, holds := range [][]Freeze{{{-1, 1}}, {{time.Second + 1, 1}}, {{0, 0}}, {{5, 1}, {5, 1}}, {{5, 1}, {4, 1}}} {
-		if _, err := NewTimeMap(Rate{60, 1}, time.Second, Speed{}, holds); err == nil {
+		if _, err := NewTimeMap(Rate{60, 1}, time.Second, nil, holds); err == nil {
 			t.Errorf("%v: no error", holds)
 		}
 	}
@@ -101,11 +101,11 @@ func TestTimeMapRefuses(t *testing.T) {
 func TestTimeMapCountsFrames(t *testing.T) {
 	for _, r := range []Rate{{60, 1}, {60000, 1001}, {30000, 1001}, {24000, 1001}, {50, 1}} {
 		for n := int64(1); n < 200; n++ {
-			for _, s := range []Speed{{}, {1, 2}, {1, 64}} {
+			for _, s := range []*big.Rat{big.NewRat(1, 1), big.NewRat(1, 2), big.NewRat(1, 64)} {
 				m, err := NewTimeMap(r, r.TimeOf(n), s, nil)
 				want := n
-				if s.Num > 0 {
-					want = n * s.Den / s.Num
+				if s != nil {
+					want = n * s.Denom().Int64() / s.Num().Int64()
 				}
 				if err != nil || m.Frames() != want {
 					t.Fatalf("f%d at %v, speed %v: %d frames, want %d (%v)", n, r, s, m.Frames(), want, err)

@@ -196,7 +196,7 @@ func (c *composition) pane(f *Footage, spec layout.Spec, area layout.Pane,
 	}
 	less, err := c.shot(f, spec, area.Other, f.Scene.Window[f.Takes[area.Other].Key], area.Area, rate)
 	pane.Subtrahend = &graph.Subtrahend{Input: area.Other, Shot: less.Shot, Glide: less.Glide,
-		Kernel: less.Kernel, Gain: layout.Fraction(f.Scene.Difference.Gain), Colour: f.Scene.Difference.Colour}
+		Kernel: less.Kernel, Gain: f.Scene.Difference.Gain, Colour: f.Scene.Difference.Colour}
 	return pane, err
 }
 
@@ -247,7 +247,7 @@ func (c *composition) label(f *Footage) {
 				of = "colour"
 			}
 			text.Note = fmt.Sprintf("difference of %s x%s",
-				of, ShortDecimal(layout.Fraction(s.Difference.Gain).Rat()))
+				of, ShortDecimal(s.Difference.Gain.Rat()))
 			// The scales come first, so that long names cannot push them out.
 			one, other := captures[area.Capture].Name, captures[area.Other].Name
 			switch second := PaneNote(LessPane(pane)); {

@@ -76,8 +76,8 @@ func PaneNote(p graph.Pane) string {
 }
 
 func windowOf(w comparison.Window) layout.Window {
-	return layout.Window{Whole: w.Whole, CenterX: layout.Fraction(w.Center.X),
-		CenterY: layout.Fraction(w.Center.Y), Magnify: layout.Fraction(w.Magnify)}
+	return layout.Window{Whole: w.Whole, CenterX: w.Center.X,
+		CenterY: w.Center.Y, Magnify: w.Magnify}
 }
 
 // scaleNote names the scale of a picture that is not one to one, "" otherwise: a

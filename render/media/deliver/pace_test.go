@@ -22,7 +22,7 @@ func TestEveryFrameAtEveryPace(t *testing.T) {
 	length := 400 * ms
 	rates := []pacing.Rate{hz30, hz60, hz5994, hz120}
 	outs := []pacing.Rate{hz30, hz60, hz5994}
-	speeds := []pacing.Speed{{Num: 1, Den: 4}, {Num: 1, Den: 3}, {Num: 1, Den: 2}, {}, {Num: 3, Den: 2}, {Num: 2, Den: 1}, {Num: 4, Den: 1}}
+	speeds := []*big.Rat{big.NewRat(1, 4), big.NewRat(1, 3), big.NewRat(1, 2), big.NewRat(1, 1), big.NewRat(3, 2), big.NewRat(2, 1), big.NewRat(4, 1)}
 	holds := [][]pacing.Freeze{
 		nil,
 		{{At: 0, For: 100 * ms}},
@@ -53,7 +53,7 @@ func TestEveryFrameAtEveryPace(t *testing.T) {
 			// holds take turns.
 			hold := holds[(i*5)%len(holds)]
 			legs := []pacing.Rate{rates[i%4], rates[(i+1)%4], rates[(i+2)%4]}
-			t.Run(fmt.Sprintf("%d of %d in %v with %v", speed.Num, speed.Den, out, hold), func(t *testing.T) {
+			t.Run(fmt.Sprintf("%v in %v with %v", speed, out, hold), func(t *testing.T) {
 				m, err := pacing.NewTimeMap(out, length, speed, hold)
 				if err != nil {
 					t.Fatal(err)

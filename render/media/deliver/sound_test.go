@@ -163,7 +163,7 @@ func TestSoundPauses(t *testing.T) {
 	const ms = time.Millisecond
 	holds := []pacing.Freeze{{At: 501 * ms, For: 333 * ms}, {At: time.Second, For: 250 * ms}}
 	rate := pacing.Rate{Num: 60, Den: 1}
-	m, err := pacing.NewTimeMap(rate, 1800*ms, pacing.Speed{}, holds)
+	m, err := pacing.NewTimeMap(rate, 1800*ms, nil, holds)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -212,7 +212,7 @@ func TestSoundEndsBeforeAPause(t *testing.T) {
 	short := clicks(t, tools, "short.mkv", "0", []int{12000}, "-af", "atrim=end_sample=36000", "-c:a", "flac", "-f", "matroska")
 	long := clicks(t, tools, "long.mkv", "0", []int{72000}, "-c:a", "flac", "-f", "matroska")
 	rate := pacing.Rate{Num: 60, Den: 1}
-	m, err := pacing.NewTimeMap(rate, 1800*ms, pacing.Speed{}, []pacing.Freeze{{At: 500 * ms, For: 100 * ms}, {At: 900 * ms, For: 300 * ms}})
+	m, err := pacing.NewTimeMap(rate, 1800*ms, nil, []pacing.Freeze{{At: 500 * ms, For: 100 * ms}, {At: 900 * ms, For: 300 * ms}})
 	if err != nil {
 		t.Fatal(err)
 	}
