@@ -46,81 +46,47 @@ func (c *camcorder) shoot(dst []byte, g float64) {
 	}
 }
 
-// order is one frame that is being drawn.
-type order struct {
-	g    float64
-	done chan []byte // receives the frame
-}
-
 // film draws a capture's frames, each new frame of the game once and several
 // at a time, and writes what the capture saw at each of its own frames.
 func (m *maker) film(w io.Writer, c Capture) error {
 	land := m.world.paint(c.Raster, c.Size)
 	ctx, cancel := context.WithCancel(m.ctx)
 	workers := runtime.GOMAXPROCS(0)
-	jobs := make(chan order)
-	queue := make(chan order, workers)
-	bytes := c.Size.X * c.Size.Y * 3 / 2
-	free := make(chan []byte, 2*workers+4) // frames that are done with
+	cameras := make(chan *camcorder, workers)
+	for range workers {
+		cameras <- newCamcorder(land, c.Size)
+	}
+	spare := sync.Pool{New: func() any { return make([]byte, c.Size.X*c.Size.Y*3/2) }}
+	queue := make(chan chan []byte, workers) // of frames that are being drawn, in order
 	var wg sync.WaitGroup
 	defer wg.Wait()
 	defer cancel()
-	for range workers {
-		wg.Go(func() {
-			cam := newCamcorder(land, c.Size)
-			for {
-				select {
-				case <-ctx.Done():
-					return
-				case job, ok := <-jobs:
-					if !ok {
-						return
-					}
-					var buf []byte
-					select {
-					case buf = <-free:
-					default:
-						buf = make([]byte, bytes)
-					}
-					cam.shoot(buf, job.g)
-					job.done <- buf
-				}
-			}
-		})
-	}
 	wg.Go(func() {
-		defer close(jobs)
-		for i := range c.Frames {
-			o := order{(c.Frames[i].Begin + c.Lead).Seconds(), make(chan []byte, 1)}
-			for _, ch := range []chan<- order{queue, jobs} {
-				select {
-				case <-ctx.Done():
-					return
-				case ch <- o:
-				}
+		defer close(queue)
+		for _, f := range c.Frames {
+			drawn := make(chan []byte, 1)
+			select {
+			case <-ctx.Done():
+				return
+			case queue <- drawn:
 			}
+			camera := <-cameras
+			wg.Go(func() {
+				buf := spare.Get().([]byte)
+				camera.shoot(buf, (f.Begin + c.Lead).Seconds())
+				cameras <- camera
+				drawn <- buf
+			})
 		}
 	})
 	next := func() ([]byte, error) {
-		select {
-		case <-ctx.Done():
+		drawn, ok := <-queue
+		if !ok {
 			return nil, ctx.Err()
-		case o := <-queue:
-			select {
-			case <-ctx.Done():
-				return nil, ctx.Err()
-			case buf := <-o.done:
-				return buf, nil
-			}
 		}
+		return <-drawn, nil
 	}
-	recycle := func(buf []byte) {
-		select {
-		case free <- buf:
-		default:
-		}
-	}
-	return m.scan(w, c, next, recycle)
+	return m.scan(w, c, next, func(buf []byte) { spare.Put(buf) })
 }
 
 // scan writes each captured frame: the frame on screen when it begins, and
