@@ -8,10 +8,10 @@ import (
 )
 
 // Canonical returns everything in f that can change the clip of that scene, as
-// JSON of a stable form: equal bytes, equal settings. Paths stand as they were
-// written. What is outside f (the content of captures, logs and font files) is
-// not in it, nor is what changes no clip: folder, the title unless a page shows it,
-// the scene's line, and captures and scenes that have no part in it.
+// JSON of a stable form: equal bytes, equal settings. Paths are as written.
+// It has nothing from outside f, such as the content of captures, logs and font files.
+// It also lacks what changes no clip: the folder, the title unless a page shows it, the
+// scene's line, and captures and scenes that the scene does not use.
 func (f *File) Canonical(scene *Scene) []byte {
 	text, err := json.Marshal(f.form(scene))
 	if err != nil {

@@ -28,8 +28,8 @@ func readList(d *decoder, v reflect.Value, n *yaml.Node, name string, tag reflec
 	return ok
 }
 
-// count checks how many values n holds. The limits keep a hostile file from
-// costing more than its size.
+// count checks how many values n holds. Without limits, a small hostile file could cost
+// much time and memory.
 func (d *decoder) count(n *yaml.Node, have int, name string, tag reflect.StructTag) bool {
 	least, most := int(tagNumber(tag, "min")), int(tagNumber(tag, "max"))
 	if have >= least && have <= most {
@@ -98,8 +98,8 @@ func perCapture(n *yaml.Node, t reflect.Type) bool {
 	return false
 }
 
-// readWindow reads the word whole, or a mapping. What a mapping does not say stays as it
-// is.
+// readWindow reads the word whole, or a mapping. Keys that the mapping lacks change
+// nothing.
 func readWindow(d *decoder, w *Window, n *yaml.Node, name string, _ reflect.StructTag) bool {
 	w.Whole = n.Kind == yaml.ScalarNode && n.Value == "whole"
 	switch {
@@ -117,7 +117,8 @@ func readWindow(d *decoder, w *Window, n *yaml.Node, name string, _ reflect.Stru
 	return ok
 }
 
-// moves completes the stops of a window: what one does not say is as it was before.
+// moves completes the stops of a window. A stop keeps what it does not set from the stop
+// before it.
 func (d *decoder) moves(w *Window) {
 	moves := w.Moves
 	w.Moves = nil

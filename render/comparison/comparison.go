@@ -2,9 +2,9 @@
 // captures, the scenes and the output. Parse checks every key and every value
 // and returns a File in which defaults are merged and paths are complete.
 //
-// Each mapping of the file is one struct. The tags of its fields say all there
-// is to say of a key; reading, checking, defaults, the JSON Schema, the tables of
-// the manual and the clip's record follow them:
+// Each mapping of the file is one struct. The tags of its fields describe each
+// key in full. Reading, checking, defaults, the JSON Schema, the tables of the manual
+// and the clip's record use these tags:
 //
 //	key      the key in the file
 //	kind     how the value is written, where the field's type does not say it
@@ -47,8 +47,8 @@ type File struct {
 	output map[string]pos // where the keys of output stand
 }
 
-// Output says what every clip is made like. A string is empty where the delivery
-// decides, or the captures do.
+// Output says how every clip is made. An empty string means that the delivery or the
+// captures decide.
 type Output struct {
 	Folder   string      `json:"-" key:"folder" kind:"path" default:"out" doc:"Folder for the clips, relative to this file"`
 	Size     image.Point `key:"size" min:"128" max:"7680" even:"true" default:"1920x1080" doc:"Width x height in pixels, even numbers; any shape from wide to portrait"`
@@ -62,8 +62,8 @@ type Output struct {
 	FFmpeg   []string    `key:"ffmpeg" kind:"option" min:"1" max:"64" unset:"none" doc:"More options for the encoder, each name followed by its value, such as [-tune, film]"`
 }
 
-// Mistake returns the error of a value under output that the program cannot
-// work with, though the file may hold it.
+// Mistake returns the error of a value under output that is valid in the file, but that
+// the program cannot use.
 func (f *File) Mistake(key, msg, hint string) error {
 	at := f.output[key]
 	return &Error{File: f.Path, Line: at.line, Col: at.col, Msg: msg, Hint: hint}
@@ -156,8 +156,8 @@ func (f *File) Capture(key string) (*Capture, bool) {
 	return &f.Captures[i], true
 }
 
-// PixelBase is the capture whose raster those of the others are compared with, in all
-// scenes: the first of the file that states one. It is nil if none does.
+// PixelBase is the capture with which the others' rasters are compared, in all scenes. It
+// is the first capture in the file that states a raster, nil if none does.
 func (f *File) PixelBase() *Capture {
 	for i := range f.Captures {
 		if r := f.Captures[i].Raster; r.X > 0 && r.Y > 0 {

@@ -53,7 +53,7 @@ func (d *decoder) failAt(at pos, hint, format string, args ...any) bool {
 	return false
 }
 
-// full reports whether more mistakes are known than will ever be told.
+// full reports whether there are already more mistakes than the program prints.
 func (d *decoder) full() bool { return len(d.errors) > 10*maxErrors }
 
 // result returns the mistakes in the order of their lines, or nil.
@@ -94,7 +94,7 @@ func (d *decoder) read(v reflect.Value, n *yaml.Node, name string, tag reflect.S
 	return ok
 }
 
-// isNull reports whether nothing was written where a value is due, or null.
+// isNull reports whether a value is missing or null.
 func isNull(n *yaml.Node) bool {
 	return n.Kind == yaml.ScalarNode && n.ShortTag() == "!!null"
 }
@@ -142,8 +142,8 @@ func (d *decoder) fields(v reflect.Value, n *yaml.Node, name string, tag reflect
 	return ok
 }
 
-// pairs calls each for every key of the mapping n and its content; ok becomes
-// false when a key is no word or stands there twice, and each is not called.
+// pairs calls each for every key of the mapping n and its content. It does not do so for
+// a key that is no word or that is there twice; ok is false then.
 func (d *decoder) pairs(n *yaml.Node, each func(key, content *yaml.Node), ok *bool) {
 	first := map[string]int{}
 	for i := 0; i+1 < len(n.Content); i += 2 {

@@ -13,8 +13,8 @@ import (
 	"go.yaml.in/yaml/v3"
 )
 
-// maxDepth bounds how deep a file may nest; the deepest that means anything is
-// center in a window of a capture in a scene.
+// maxDepth bounds how deep a file may nest. The deepest key is center in a window of a
+// capture in a scene.
 const maxDepth = 20
 
 // load parses data into its one YAML node, or returns nil after adding what is
@@ -100,8 +100,8 @@ var (
 	yamlUnknown = regexp.MustCompile(`^unknown anchor '(.*)' referenced$`)
 )
 
-// syntax adds what the YAML parser said, with a place as good as it can be had
-// and a hint for what people do most.
+// syntax adds the YAML parser's error, with the best place that is known, and a hint for
+// the most common mistakes.
 func (d *decoder) syntax(data []byte, err error) {
 	msg := strings.TrimPrefix(err.Error(), "yaml: ")
 	lines := strings.SplitAfter(string(data), "\n")

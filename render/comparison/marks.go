@@ -42,8 +42,8 @@ func readMark(d *decoder, m *Mark, n *yaml.Node, name string, _ reflect.StructTa
 	return true
 }
 
-// marks keeps the marks of the captures shown. Marks under defaults may name other
-// captures, which they wait for.
+// marks keeps the marks of the captures shown. Marks under defaults may name captures
+// that only other scenes show.
 func (r *sceneResolver) marks() {
 	s := r.s
 	marks := s.Marks

@@ -6,9 +6,8 @@ import (
 	"strings"
 )
 
-// belongs says where a key goes that does not go where it stands, in a mapping of
-// type t: under one of the keys there, or elsewhere in the file. "" means that no
-// place has such a key.
+// belongs says where a misplaced key, found in a mapping of type t, should be: under one
+// of the keys there, or elsewhere in the file. "" means that no place has such a key.
 func belongs(t reflect.Type, key string) string {
 	under := placesOf(t, "", key, nil, nil)
 	// A key of the type itself is one that is not allowed in this place.

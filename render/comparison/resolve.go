@@ -10,8 +10,8 @@ import (
 	"go.yaml.in/yaml/v3"
 )
 
-// resolver completes a File that was read. What the decoder found wrong already
-// it passes over in silence.
+// resolver completes a File that was read. It does not report again what the decoder
+// reported.
 type resolver struct {
 	*decoder
 	f    *File
@@ -27,8 +27,8 @@ func reserved() []string {
 	return words
 }
 
-// resolve completes f, which was read from root, and adds what contradicts itself
-// in it. The file is of no use after a mistake.
+// resolve completes f, which was read from root, and adds its contradictions to the
+// mistakes. After a mistake, f must not be used.
 func (d *decoder) resolve(f *File, root *yaml.Node) {
 	r := &resolver{decoder: d, f: f}
 	out, fonts := &f.Output, &f.Fonts
@@ -146,8 +146,8 @@ func (r *resolver) knownIn(n *yaml.Node, name string, t reflect.Type) {
 	}
 }
 
-// ids checks that no two scenes share a file name, on systems too that take
-// Ridge and ridge for the same.
+// ids checks that no two scenes share a file name. On some systems Ridge and ridge are
+// the same name.
 func (r *resolver) ids() {
 	first := map[string]*Scene{}
 	for i := range r.f.Scenes {

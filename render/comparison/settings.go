@@ -13,17 +13,17 @@ import (
 
 // Settings returns everything in f that can change the clip of that scene, as
 // Canonical does, by name: "length" is "8s", "captures.alder.window.magnify" is
-// "3". A setting that is off or empty is left out. Paths stand as they were
-// written, but for absolute ones, of which only the file's name is told: what
-// the folders of a machine are called is nobody's business.
+// "3". Settings that are off or empty are not in it. Paths are as written. Of an
+// absolute path only the file's name is shown, because the folders of a machine are
+// private.
 func (f *File) Settings(scene *Scene) map[string]string {
 	list := map[string]string{}
 	flatten(list, "", reflect.ValueOf(f.form(scene)), false)
 	return list
 }
 
-// flatten adds the settings that v holds under a name. Whatever has a text form
-// of its own is one setting.
+// flatten adds the settings in v under a name. A value with its own text form is one
+// setting.
 func flatten(list map[string]string, name string, v reflect.Value, path bool) {
 	if v.IsZero() {
 		return

@@ -16,8 +16,8 @@ const maxTime = 24 * time.Hour
 
 // Time is an instant as a user writes it: 8s, 1m30s, 00:01:30.500 (hours,
 // minutes, seconds), 00:01:30:15 and 00:01:30;15 (timecode, counted in frames)
-// or f1234 (a frame number). The last three mean an instant only together with
-// a frame rate; see At. The zero value is 0 s.
+// or f1234 (a frame number). The last three need a frame rate to be an instant;
+// see At. The zero value is 0 s.
 type Time struct {
 	written string
 	form    timeForm
@@ -42,8 +42,8 @@ func (t Time) String() string {
 	return t.written
 }
 
-// At returns the time from the first frame of a recording of that rate. It is
-// an error when the rate has no such timecode, and when the time is beyond 24 h.
+// At returns the time from the first frame of a recording at that rate. A rate
+// without such a timecode and a time beyond 24 h are errors.
 func (t Time) At(rate pacing.Rate) (time.Duration, error) {
 	d, err := t.at(rate)
 	if err != nil {
@@ -195,7 +195,7 @@ func decimal(whole, frac string) *big.Rat {
 	return r
 }
 
-// number returns the value of a few digits that a pattern has vouched for.
+// number returns the value of a few digits. A pattern has checked them before.
 func number(digits string) int64 {
 	n, _ := strconv.ParseInt(digits, 10, 64)
 	return n
@@ -216,9 +216,9 @@ func (c timecode) String() string {
 	return fmt.Sprintf("%02d:%02d:%02d%s%02d", c.hour, c.minute, c.second, sep, c.frames)
 }
 
-// counting returns the whole number of frames that timecode counts to a
-// second, and how many labels drop-frame leaves out at the start of each
-// minute except every tenth (SMPTE ST 12-1; pairs of them at 60000/1001).
+// counting returns how many frames timecode counts in a second, a whole number. It also
+// returns how many labels drop-frame leaves out at the start of each minute, except every
+// tenth minute (SMPTE ST 12-1; pairs of them at 60000/1001).
 func counting(rate pacing.Rate, drop bool) (perSecond, dropped int64, err *Error) {
 	switch {
 	case rate.Den == 1:
@@ -243,7 +243,7 @@ func counting(rate pacing.Rate, drop bool) (perSecond, dropped int64, err *Error
 	return perSecond, dropped, nil
 }
 
-// frame returns the number of the frame that bears the label at that rate.
+// frame returns the number of the frame with that label at that rate.
 func (c timecode) frame(written string, rate pacing.Rate) (int64, *Error) {
 	perSecond, dropped, err := counting(rate, c.drop)
 	if err != nil {
@@ -263,9 +263,9 @@ func (c timecode) frame(written string, rate pacing.Rate) (int64, *Error) {
 	return (minutes*60+c.second)*perSecond + c.frames - dropped*(minutes-minutes/10), nil
 }
 
-// Timecode returns the label of frame n at that rate, in drop-frame counting
-// or without, by SMPTE ST 12-1. Labels start again after 24 h; a negative n
-// counts back from there. It is an error when the rate has no such timecode.
+// Timecode returns the label of frame n at that rate by SMPTE ST 12-1, with or without
+// drop-frame. Labels start again after 24 h; a negative n counts back from 24 h. A rate
+// without such a timecode is an error.
 func Timecode(n int64, rate pacing.Rate, drop bool) (string, error) {
 	perSecond, dropped, err := counting(rate, drop)
 	if err != nil {
@@ -286,10 +286,10 @@ func Timecode(n int64, rate pacing.Rate, drop bool) (string, error) {
 		drop}.String(), nil
 }
 
-// TimecodeFrame returns the number of the frame that bears a label, 00:01:30:15 or
-// 00:01:30;15, and whether it is counted in drop-frame: what Timecode makes labels
-// of. Without drop-frame, a day of labels at 60000/1001 is longer than one by the
-// clock, so not every label is a Time.
+// TimecodeFrame is the inverse of Timecode. It returns the number of the frame with a
+// label, 00:01:30:15 or 00:01:30;15, and whether the label counts in drop-frame. Without
+// drop-frame, a day of labels at 60000/1001 is longer than 24 h, so not every label is
+// a Time.
 func TimecodeFrame(label string, rate pacing.Rate) (n int64, drop bool, err error) {
 	t, perr := parseTime(label)
 	switch {

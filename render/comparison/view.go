@@ -11,8 +11,8 @@ import (
 )
 
 // view completes the options of the scene's view and removes those of the others. The
-// scene's own options of another view are a mistake; those under defaults wait for scenes
-// that have it.
+// scene's own options of another view are a mistake. Options under defaults are for the
+// scenes with their view.
 func (r *sceneResolver) view() {
 	s := r.s
 	s.View = cmp.Or(s.View, ViewAuto)

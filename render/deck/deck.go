@@ -328,7 +328,7 @@ func (d *Deck) sceneFrames() int {
 }
 
 // position is where output frame k stands in the scene, in frames at the output's
-// rate: k itself, unless the scene is slowed, hastened or held.
+// rate: k itself, unless the scene is slowed, sped up or held.
 func (d *Deck) position(k int) float64 {
 	if d.Time.Plain() {
 		return float64(k)

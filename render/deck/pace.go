@@ -13,14 +13,14 @@ import (
 	"fairframe/render/pacing"
 )
 
-// Words for how the scene passes. A picture that is slowed, hastened or held says
-// so, with a deck and without: it would pass for the game's own pace otherwise.
+// Words for how fast the scene plays. A picture that is slowed, sped up or held says
+// so, with a deck and without one. A viewer could take it for the game's own pace otherwise.
 const (
 	clockLead = "Scene at "
 	heldWord  = "held"
 )
 
-// SpeedText says how fast a scene passes: "¼ speed", "0.3 speed", "speed 1.5x";
+// SpeedText says how fast a scene plays: "¼ speed", "0.3 speed", "speed 1.5x";
 // "" at its own pace.
 func SpeedText(speed *big.Rat) string {
 	glyphs := map[string]string{"1/4": "¼", "1/2": "½", "3/4": "¾"}

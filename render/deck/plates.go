@@ -178,7 +178,7 @@ func (d *Deck) drawLabel(l layout.Label, text Label, strip image.Rectangle, orig
 	}
 	if inStrip {
 		if d.Screen.Place == layout.None {
-			// Alone over footage, it brings its own ground, as a tab does.
+			// Without a strip it has its own background, as a tab has.
 			g, under := ground, l.Box
 			g.A = d.backing()
 			under.Max.X = min(under.Max.X, l.Text.Min.X+wide.Ceil()+int(d.em))

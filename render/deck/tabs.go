@@ -98,8 +98,8 @@ func (d *Deck) drawTab(c *canvas, i int, t layout.Tab, how emphasis) {
 	}
 	words, end := d.setTab(i, t)
 	if d.Screen.Place == layout.None {
-		// Alone over footage, a tab brings its own ground, from the pane's
-		// edge to the end of its text.
+		// Without a strip a tab has its own background, from the pane's edge
+		// to the end of its text.
 		box := t.Box
 		box.Max.X = min(box.Max.X, max(end, t.Swatch.Max.X)+int(d.em))
 		g := ground

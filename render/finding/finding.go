@@ -83,14 +83,14 @@ func Warnings(list []Finding) []string {
 	return words
 }
 
-// Plain is a warning that is told in the same words wherever it stands.
+// Plain is a warning with the same words in every list.
 func Plain(words string) Finding {
 	return Finding{Severity: Misleads, What: "the scene would be rendered with a warning", Evidence: words,
 		Words: words}
 }
 
-// Sort orders findings: the worst first, otherwise as they were found. What was
-// found twice of the same place is told once.
+// Sort orders findings: the worst first, otherwise as they were found. It
+// removes doubles.
 func Sort(list []Finding) []Finding {
 	rank := map[Severity]int{Fails: 0, Harms: 1, Misleads: 2, Note: 3}
 	slices.SortStableFunc(list,
