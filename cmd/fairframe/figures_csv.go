@@ -26,7 +26,9 @@ const csvMultiples = 4
 // tell from.
 func csvColumns() []csvColumn {
 	columns := []csvColumn{
-		{name: "scene", text: func(s *figures.Scene, _ *figures.Capture) string { return noFormula(s.Scene.ID) }},
+		{name: "scene", text: func(s *figures.Scene, _ *figures.Capture) string {
+			return noFormula(s.Scene.ID)
+		}},
 		{name: "capture", path: "capture"}, {name: "name", path: "name"}, {name: "start_s", path: "start_s"},
 		{name: "length_s", text: func(s *figures.Scene, _ *figures.Capture) string {
 			return decimal(s.Scene.Length.Seconds())
@@ -38,7 +40,9 @@ func csvColumns() []csvColumn {
 			}
 			return fmt.Sprintf("%dx%d", c.Raster.X, c.Raster.Y)
 		}},
-		{name: "pixel_ratio", text: func(_ *figures.Scene, c *figures.Capture) string { return c.PixelRatio }},
+		{name: "pixel_ratio", text: func(_ *figures.Scene, c *figures.Capture) string {
+			return c.PixelRatio
+		}},
 	}
 	add := func(prefix, path string, names ...string) {
 		for _, n := range names {
@@ -65,7 +69,8 @@ func csvColumns() []csvColumn {
 			}
 			return strings.Join(times, " ")
 		}})
-	add("", "", "torn", "doubtful", "doubtful_share", "seen_s", "still_s", "unknown_s", "never_shown", "ceiling_s")
+	add("", "", "torn", "doubtful", "doubtful_share", "seen_s", "still_s", "unknown_s", "never_shown",
+		"ceiling_s")
 	add("change_", "difference.", "mean_fps", "mean_percent", "slowest_1_percent_fps")
 	add("change_", "difference.", append(frameTimes, "hitches", "torn")...)
 	columns = append(columns, csvSound()...)
@@ -76,14 +81,17 @@ func csvColumns() []csvColumn {
 
 // csvSound are the columns of the sound.
 func csvSound() []csvColumn {
-	columns := []csvColumn{{name: "sound_s", path: "sound.heard_s"}, {name: "loudness_lufs", path: "sound.integrated_lufs"},
-		{name: "loudness_range_lu", path: "sound.range_lu"}, {name: "true_peak_dbtp", path: "sound.true_peak_dbtp"}}
+	columns := []csvColumn{{name: "sound_s", path: "sound.heard_s"},
+		{name: "loudness_lufs", path: "sound.integrated_lufs"},
+		{name: "loudness_range_lu", path: "sound.range_lu"},
+		{name: "true_peak_dbtp", path: "sound.true_peak_dbtp"}}
 	var changes []csvColumn
 	for i, b := range figures.Bands() {
 		name := "octave_" + strings.ReplaceAll(trimmed(b.Nominal), ".", "_") + "_hz_db"
 		path := fmt.Sprintf("octaves.%d.", i)
 		columns = append(columns, csvColumn{name: name, path: "sound." + path + "level_db"})
-		changes = append(changes, csvColumn{name: "change_" + name, path: "sound_difference." + path + "change_db"},
+		changes = append(changes,
+			csvColumn{name: "change_" + name, path: "sound_difference." + path + "change_db"},
 			csvColumn{name: "chance_" + name, path: "sound_difference." + path + "chance_db"})
 	}
 	columns = append(columns, csvColumn{name: "change_loudness_lu", path: "sound_difference.integrated_lu"},

@@ -138,8 +138,8 @@ func figuresDocument(scenes []*figures.Scene) figuresJSON {
 		for i := range s.Captures {
 			c := captureDocument(&s.Captures[i], s.Captures[0])
 			if base := s.Captures[i].Base.Raster; c.Raster != nil && base.X > 0 {
-				ratio := float64(c.Raster.Width) * float64(c.Raster.Height) / (float64(base.X) * float64(base.Y))
-				c.PixelRatio = known(true, 100*(ratio-1))
+				own := float64(c.Raster.Width) * float64(c.Raster.Height)
+				c.PixelRatio = known(true, 100*(own/(float64(base.X)*float64(base.Y))-1))
 			}
 			scene.Captures = append(scene.Captures, c)
 		}
@@ -162,7 +162,8 @@ func captureDocument(c *figures.Capture, first figures.Capture) captureFiguresJS
 		Median: known(any, millis(f.Median)), P95: known(any, millis(f.P95)), P99: known(any, millis(f.P99)),
 		Longest: known(any, millis(f.Longest)),
 		Shares:  []shareJSON{}, OffGrid: known(f.Seen > 0 && c.Refresh.Valid(), f.OffGrid.Part),
-		Hitches: []hitchJSON{}, HitchTime: millis(f.HitchTime), Torn: f.Torn, Doubtful: f.Doubtful, Doubt: known(f.Seen > 0, f.Doubt.Part()),
+		Hitches: []hitchJSON{}, HitchTime: millis(f.HitchTime), Torn: f.Torn,
+		Doubtful: f.Doubtful, Doubt: known(f.Seen > 0, f.Doubt.Part()),
 		Spans: []spanJSON{},
 	}
 	if c.Raster.X > 0 && c.Raster.Y > 0 {

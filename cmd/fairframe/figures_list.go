@@ -243,7 +243,8 @@ func tableOf(s *figures.Scene) sceneTable {
 		}
 		return c.PixelRatio + " pixels on " + c.Base.Name
 	}})
-	add(figure{label: "refresh", value: func(c *figures.Capture) string { return refreshText(c.Refresh, " Hz") }})
+	add(figure{label: "refresh",
+		value: func(c *figures.Capture) string { return refreshText(c.Refresh, " Hz") }})
 	for _, f := range pacingFigures {
 		longest := s.Captures[0].Figures.HitchTime
 		switch {

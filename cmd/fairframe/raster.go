@@ -44,7 +44,8 @@ smoothed, too short or too steep is refused.
 			to := flags.String("to", "", "stop at this `TIME` of the capture (default: its end)")
 			flags.IntVar(&o.Samples, "samples", 50, "look at `N` pictures, spread evenly; 1 to 1000")
 			region := flags.String("region", "", "what counts: `x,y,w,h` (default: the whole picture)")
-			ignore := flags.StringArray("ignore", nil, "what does not count: `x,y,w,h`; may be given several times")
+			ignore := flags.StringArray("ignore", nil,
+				"what does not count: `x,y,w,h`; may be given several times")
 			edge := flags.String("edge", "", "count the steps of the edge between two points: `x0,y0,x1,y1`")
 			at := flags.String("at", "", "the `TIME` of the picture that has the edge")
 			picture := flags.String("picture", "", "draw the evidence into this PNG `FILE`")
@@ -58,7 +59,8 @@ smoothed, too short or too steep is refused.
 					return usagef("", "--samples %d is not between 1 and 1000", o.Samples)
 				}
 				if (*edge == "") != (*at == "") {
-					return usagef("write it like --at 12s --edge 640,300,900,310", "--edge and --at belong together")
+					return usagef("write it like --at 12s --edge 640,300,900,310",
+						"--edge and --at belong together")
 				}
 				t, err := e.tools()
 				if err != nil {
@@ -120,7 +122,8 @@ func parseEdge(s string) (a, b image.Point, err error) {
 	var rest string
 	n, _ := fmt.Sscanf(s+" .", "%d,%d,%d,%d %s", &a.X, &a.Y, &b.X, &b.Y, &rest)
 	if n != 5 || rest != "." {
-		err = usagef("write it like 640,300,900,310: both ends, in pixels of the capture", "--edge %q is no edge", s)
+		err = usagef("write it like 640,300,900,310: both ends, in pixels of the capture",
+			"--edge %q is no edge", s)
 	}
 	return a, b, err
 }
@@ -172,10 +175,12 @@ type rasterEdgeJSON struct {
 
 func (doc *estimateJSON) describe(r raster.Result) {
 	axis := func(x raster.Axis, way string) *rasterAxisJSON {
-		a := &rasterAxisJSON{To: x.To, From: x.From(), Verdict: x.Verdict(way, len(r.Samples)), Candidates: []rasterCandidateJSON{}}
+		a := &rasterAxisJSON{To: x.To, From: x.From(), Verdict: x.Verdict(way, len(r.Samples)),
+			Candidates: []rasterCandidateJSON{}}
 		for _, c := range x.Candidates {
 			if c.Agree > 0 && len(a.Candidates) < 5 {
-				a.Candidates = append(a.Candidates, rasterCandidateJSON{c.From, c.Peak, c.Left, c.Agree, c.Blocks})
+				a.Candidates = append(a.Candidates, rasterCandidateJSON{c.From, c.Peak, c.Left, c.Agree,
+					c.Blocks})
 			}
 		}
 		if x.Found {
@@ -213,7 +218,8 @@ func writeRaster(w io.Writer, format string, doc estimateJSON) error {
 				words = ", on an encoder's blocks"
 			}
 			if i < 3 {
-				fmt.Fprintf(w, "    %5d  peak %.1f, left %.2f, in %d of %d samples%s\n", c.From, c.Peak, c.Left, c.Agree, len(doc.Samples), words)
+				fmt.Fprintf(w, "    %5d  peak %.1f, left %.2f, in %d of %d samples%s\n", c.From, c.Peak,
+					c.Left, c.Agree, len(doc.Samples), words)
 			}
 		}
 	}

@@ -36,7 +36,8 @@ the captures; see check for the rest.`,
 					return err
 				}
 				bar := e.progress(*scene, "frames")
-				r, err := render.Render(ctx, p, *scene, *out, func(done, total int64) { bar.update("", done, total) })
+				r, err := render.Render(ctx, p, *scene, *out,
+					func(done, total int64) { bar.update("", done, total) })
 				bar.done()
 				if err != nil {
 					return err

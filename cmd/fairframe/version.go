@@ -89,7 +89,8 @@ func (e *env) version(ctx context.Context) (versionJSON, error) {
 	if f.Lacks, err = deliver.MissingEncoders(ctx, t, wanted); err != nil {
 		return doc, err
 	}
-	f.Encoders = append(f.Encoders, slices.DeleteFunc(wanted, func(name string) bool { return slices.Contains(f.Lacks, name) })...)
+	f.Encoders = append(f.Encoders, slices.DeleteFunc(wanted,
+		func(name string) bool { return slices.Contains(f.Lacks, name) })...)
 	doc.FFmpeg = f
 	return doc, nil
 }

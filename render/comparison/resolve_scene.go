@@ -126,7 +126,8 @@ func (r *sceneResolver) startsAndWindows(name string, all bool) {
 		if start != nil {
 			at = posOf(start)
 		}
-		r.failAt(at, "start: {"+strings.Join(s.Captures, ": 3s, ")+": 3s} names the first instant shown of each",
+		r.failAt(at,
+			"start: {"+strings.Join(s.Captures, ": 3s, ")+": 3s} names the first instant shown of each",
 			"%s has no start for %s", name, strings.Join(noStart, ", "))
 	}
 	if len(noWindow) > 0 && windows {

@@ -165,7 +165,8 @@ func rateSchema(tag reflect.StructTag) object {
 const ratioPattern = `^([0-9]+\.?[0-9]*|\.[0-9]+|[0-9]+/[0-9]+)$`
 
 func ratioSchema(tag reflect.StructTag) object {
-	return limited(scalarOf(ratioPattern, "number"), tagRatio(tag, "min").Float(), tagRatio(tag, "max").Float())
+	return limited(scalarOf(ratioPattern, "number"), tagRatio(tag, "min").Float(),
+		tagRatio(tag, "max").Float())
 }
 
 func levelSchema(tag reflect.StructTag) object {

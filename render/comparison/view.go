@@ -18,7 +18,8 @@ func (r *sceneResolver) view() {
 	s.View = cmp.Or(s.View, ViewAuto)
 	for _, view := range []string{ViewSingle, ViewInset, ViewWipe, ViewAlternate, ViewDifference} {
 		if n := child(r.n, view); n != nil && view != s.View {
-			r.fail(n, "set view: "+view+", or remove "+view+":", "%s: says nothing with view %s", view, s.View)
+			r.fail(n, "set view: "+view+", or remove "+view+":", "%s: says nothing with view %s", view,
+				s.View)
 		}
 	}
 	if len(s.Captures) > 0 && r.takes() {
@@ -72,7 +73,8 @@ func (r *sceneResolver) shown(key *string, name string) {
 		*key = s.Captures[0]
 	case slices.Contains(s.Captures, *key):
 	case !slices.Contains(r.keys, *key):
-		r.failAt(at, Suggest(*key, s.Captures, "captures of this scene"), "%s: no capture %s", name, quote(*key))
+		r.failAt(at, Suggest(*key, s.Captures, "captures of this scene"), "%s: no capture %s", name,
+			quote(*key))
 	default:
 		r.notShown(key, name)
 	}

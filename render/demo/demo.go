@@ -123,7 +123,8 @@ func Write(ctx context.Context, tools *media.Tools, dir string, o Options) (Resu
 }
 
 // write is Write with the world from build, which takes newWorld's arguments.
-func write(ctx context.Context, tools *media.Tools, dir string, o Options, build func(uint64) *world) (r Result, err error) {
+func write(ctx context.Context, tools *media.Tools, dir string, o Options,
+	build func(uint64) *world) (r Result, err error) {
 	o, err = o.complete()
 	if err != nil {
 		return Result{}, err
@@ -178,7 +179,8 @@ func (m *maker) publish(dir string, all []machine) error {
 		return fmt.Errorf("demo: %w", err)
 	}
 	for _, name := range fileNames(all) {
-		if err := os.Rename(filepath.Join(m.temp, filepath.Base(name)), filepath.Join(dir, name)); err != nil {
+		if err := os.Rename(filepath.Join(m.temp, filepath.Base(name)),
+			filepath.Join(dir, name)); err != nil {
 			return fmt.Errorf("demo: %w", err)
 		}
 	}
@@ -261,7 +263,8 @@ const timeGrid = 50 * time.Millisecond
 func (m *maker) make(mc *machine) (Capture, error) {
 	d := director{leg: m.leg, lead: mc.lead, frames: captureRate().FramesIn(m.o.Length), rows: m.o.Size.Y}
 	list := mc.show(m.o.Seed, d)
-	c := Capture{Key: mc.key, Size: m.o.Size, Raster: mc.rasterFor(m.o.Size), Count: d.frames, Lead: d.lead, Frames: frames(list, d)}
+	c := Capture{Key: mc.key, Size: m.o.Size, Raster: mc.rasterFor(m.o.Size), Count: d.frames, Lead: d.lead,
+		Frames: frames(list, d)}
 	for _, e := range landmarks(m.leg, d.lead+m.o.Length) {
 		if e.at >= d.lead {
 			c.Marks = append(c.Marks, e.at-d.lead)

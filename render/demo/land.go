@@ -61,7 +61,8 @@ func (g grain) at(level int, u, v float64) float64 {
 	i1, j1 := (i+1)&(n-1), (j+1)&(n-1)
 	i, j = i&(n-1), j&(n-1)
 	p := g[level]
-	return mix(mix(float64(p[j*n+i]), float64(p[j*n+i1]), u), mix(float64(p[j1*n+i]), float64(p[j1*n+i1]), u), v)
+	return mix(mix(float64(p[j*n+i]), float64(p[j*n+i1]), u),
+		mix(float64(p[j1*n+i]), float64(p[j1*n+i1]), u), v)
 }
 
 // world is what the land is made of, whatever the resolution.
@@ -332,7 +333,8 @@ func (p *painter) forest() {
 				continue
 			}
 			high := 70 + 8*float64(row) + 40*unit(p.w.seed+32, k, row)
-			p.pine(p.place(x, line(x)+8+30*float64(row)), high*p.sy, p.sx/p.sy, p.w.seed+uint64(1000*k+row), 0.06)
+			p.pine(p.place(x, line(x)+8+30*float64(row)), high*p.sy, p.sx/p.sy, p.w.seed+uint64(1000*k+row),
+				0.06)
 		}
 	}
 }
@@ -375,7 +377,8 @@ func (p *painter) bank() {
 		return 1010 + 26*p.crest(0.7, x) + 20*p.crest(0.2, 6*x) + 12*c.Lake - 50*c.Forest - 110*c.Rock
 	}
 	p.ground(line, func(x, y, deep float64) rgb {
-		return p.meadow(x, y, 1.8).mix(p.rock(x, y, 1, -1), p.country(x).Rock).times(0.7 + 0.3*smooth(0, 60, deep))
+		return p.meadow(x, y, 1.8).mix(p.rock(x, y, 1, -1), p.country(x).Rock).times(0.7 +
+			0.3*smooth(0, 60, deep))
 	})
 	for k := range int(p.long / 190) {
 		x := 190 * (float64(k) + unit(p.w.seed+40, k, 0))

@@ -42,19 +42,22 @@ func (d director) country(at time.Duration) country {
 func machines() []machine {
 	return []machine{
 		{
-			key: "alder", name: "Alder", detail: "v-sync, two buffers", raster: image.Pt(1408, 792), lead: 0, gain: 0.9,
+			key: "alder", name: "Alder", detail: "v-sync, two buffers",
+			raster: image.Pt(1408, 792), lead: 0, gain: 0.9,
 			file: "alder.mkv", log: "alder.csv",
 			encode: []string{"-c:a", "aac", "-b:a", "128k", "-f", "matroska"},
 			show:   showAlder,
 		},
 		{
-			key: "birch", name: "Birch", detail: "v-sync, three buffers", raster: image.Pt(1920, 1080), lead: 100 * time.Millisecond, gain: 1,
+			key: "birch", name: "Birch", detail: "v-sync, three buffers",
+			raster: image.Pt(1920, 1080), lead: 100 * time.Millisecond, gain: 1,
 			file: "birch.mp4", log: "birch.txt",
 			encode: []string{"-c:a", "aac", "-b:a", "128k", "-movflags", "+faststart", "-f", "mp4"},
 			show:   showBirch,
 		},
 		{
-			key: "cedar", name: "Cedar", detail: "no v-sync", raster: image.Pt(1664, 936), lead: 200 * time.Millisecond, gain: 0.8,
+			key: "cedar", name: "Cedar", detail: "no v-sync",
+			raster: image.Pt(1664, 936), lead: 200 * time.Millisecond, gain: 0.8,
 			file: "cedar.mov", log: "cedar.csv",
 			encode: []string{"-c:a", "pcm_s16le", "-f", "mov"},
 			show:   showCedar,
@@ -161,7 +164,8 @@ func showCedar(seed uint64, d director) []shown {
 	for n := 1; ; n++ {
 		c := d.country(t)
 		wave := math.Sin(2*math.Pi*t.Seconds()/1.3) + 0.6*math.Sin(2*math.Pi*t.Seconds()/0.47)
-		cost := 13.7 + 4.6*c.Forest + 3.4*c.Rock + 8.2*c.Lake + (0.2+0.5*c.Forest+0.3*c.Rock+0.7*c.Lake)*wave + 0.9*(unit(seed, n, 3)-0.5)
+		cost := 13.7 + 4.6*c.Forest + 3.4*c.Rock + 8.2*c.Lake +
+			(0.2+0.5*c.Forest+0.3*c.Rock+0.7*c.Lake)*wave + 0.9*(unit(seed, n, 3)-0.5)
 		t += ms(cost)
 		s := d.torn(t)
 		// A swap within the last captured frame would leave a sliver of a frame.

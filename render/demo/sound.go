@@ -28,7 +28,8 @@ func newSound(ctx context.Context, seed uint64, leg, length time.Duration) (soun
 		}
 		g := float64(i) / soundRate
 		c := countryAt(g/leg.Seconds(), 0.04)
-		gust := 0.5 + 0.28*math.Sin(2*math.Pi*g/2.7+0.6) + 0.17*math.Sin(2*math.Pi*g/1.13) + 0.05*math.Sin(2*math.Pi*g/0.31)
+		gust := 0.5 + 0.28*math.Sin(2*math.Pi*g/2.7+0.6) + 0.17*math.Sin(2*math.Pi*g/1.13) +
+			0.05*math.Sin(2*math.Pi*g/0.31)
 		corner := 260 + 520*gust + 700*c.Rock + 200*c.Forest
 		k := 1 - math.Exp(-2*math.Pi*corner/soundRate)
 		common := unit(seed+60, i, 0) - 0.5
@@ -77,7 +78,8 @@ func landmarks(leg, until time.Duration) []landmark {
 			pan   float64
 		}{
 			{0.13, bell, 523, -0.5}, {0.245, bell, 523, -0.4}, {0.262, bell, 440, -0.4},
-			{0.41, bird, 2900, 0.6}, {0.57, bird, 2600, -0.2}, {0.70, bird, 3100, 0.3}, {0.80, bell, 392, 0.5}, {0.93, bell, 349, 0.2},
+			{0.41, bird, 2900, 0.6}, {0.57, bird, 2600, -0.2}, {0.70, bird, 3100, 0.3},
+			{0.80, bell, 392, 0.5}, {0.93, bell, 349, 0.2},
 		} {
 			at := n*leg + time.Duration(e.part*float64(leg))
 			list = append(list, landmark{at, e.kind, e.pitch, e.pan})
@@ -104,7 +106,8 @@ func (s sound) add(at time.Duration, pan float64, length float64, voice func(t f
 // (from memory), the high ones dying first.
 func (s sound) ring(at time.Duration, pitch, pan float64) {
 	partials := []struct{ ratio, gain, decay float64 }{
-		{0.5, 0.5, 2.2}, {1, 0.8, 1.5}, {1.2, 0.6, 1.2}, {1.5, 0.35, 0.9}, {2, 0.7, 0.7}, {2.67, 0.3, 0.4}, {4.1, 0.2, 0.2},
+		{0.5, 0.5, 2.2}, {1, 0.8, 1.5}, {1.2, 0.6, 1.2}, {1.5, 0.35, 0.9}, {2, 0.7, 0.7},
+		{2.67, 0.3, 0.4}, {4.1, 0.2, 0.2},
 	}
 	s.add(at, pan, 3, func(t float64) float64 {
 		var y float64

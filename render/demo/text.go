@@ -24,7 +24,8 @@ func writeLog(path string, mc *machine, o Options, c Capture) error {
 	defer f.Close()
 	about := []string{
 		fmt.Sprintf("Kestrel Pass on %s, a game and a machine that do not exist", mc.name),
-		fmt.Sprintf("rendered at %dx%d, captured at %dx%d and %v Hz, seed %d", c.Raster.X, c.Raster.Y, c.Size.X, c.Size.Y, captureRate(), o.Seed),
+		fmt.Sprintf("rendered at %dx%d, captured at %dx%d and %v Hz, seed %d", c.Raster.X, c.Raster.Y,
+			c.Size.X, c.Size.Y, captureRate(), o.Seed),
 		"the schedule by which the capture was made; the last frame is cut off where the capture ends",
 	}
 	if strings.HasSuffix(mc.log, ".csv") {
@@ -62,22 +63,26 @@ func demoScenes() []demoScene {
 		{
 			id: "shore", from: 0.085, length: 0.25, captures: []string{"alder", "birch"},
 			about: "Two captures side by side, one to one, with the deck below.",
-			lines: []string{"window: {center: [0.5, 0.5], magnify: 1}", "caption: Over the lake, two steady machines and one late load"},
+			lines: []string{"window: {center: [0.5, 0.5], magnify: 1}",
+				"caption: Over the lake, two steady machines and one late load"},
 		},
 		{
 			id: "forest", from: 0.30, length: 0.33, captures: []string{"alder", "birch", "cedar"},
 			about: "Three captures: the forest is too much for all of them, in three ways.",
-			lines: []string{"window: {center: [0.5, 0.52], magnify: 1}", "audio: birch", "caption: Through the forest"},
+			lines: []string{"window: {center: [0.5, 0.52], magnify: 1}", "audio: birch",
+				"caption: Through the forest"},
 		},
 		{
 			id: "detail", from: 0.335, length: 0.1875, captures: []string{"alder", "birch"},
 			about: "The same small part of both pictures, three times as large, in true pixels.",
-			lines: []string{"window: {center: [0.4, 0.54], magnify: 3, kernel: nearest}", "caption: Cables and treetops, three times as large"},
+			lines: []string{"window: {center: [0.4, 0.54], magnify: 3, kernel: nearest}",
+				"caption: Cables and treetops, three times as large"},
 		},
 		{
 			id: "pass", from: 0.60, length: 0.26, captures: []string{"alder", "cedar"},
 			about: "The deck lies over the footage, for those who want full height.",
-			lines: []string{"window: {center: [0.5, 0.5], magnify: 1}", "deck: {place: over}", "caption: \"The rocky pass: locked to 30, or torn\""},
+			lines: []string{"window: {center: [0.5, 0.5], magnify: 1}", "deck: {place: over}",
+				"caption: \"The rocky pass: locked to 30, or torn\""},
 		},
 		{
 			id: "flight", from: 0.08, length: 0.79, captures: []string{"cedar", "birch", "alder"},
@@ -107,7 +112,8 @@ func comparisonText(o Options, all []machine) string {
 		p("  %s:\n", mc.key)
 		p("    name: %s\n", mc.name)
 		p("    detail: %s\n", mc.detail)
-		p("    raster: %dx%d%s# what the machine renders at\n", r.X, r.Y, strings.Repeat(" ", max(1, 20-len(fmt.Sprintf("%dx%d", r.X, r.Y)))))
+		p("    raster: %dx%d%s# what the machine renders at\n", r.X, r.Y,
+			strings.Repeat(" ", max(1, 20-len(fmt.Sprintf("%dx%d", r.X, r.Y)))))
 		p("    video: captures/%s\n", mc.file)
 		if strings.HasSuffix(mc.log, ".csv") {
 			p("    pacing: captures/%s\n", mc.log)
@@ -159,7 +165,8 @@ func written(t time.Duration, form int) string {
 	case 1:
 		return fmt.Sprintf("f%d", captureRate().FrameAt(t))
 	case 2:
-		return fmt.Sprintf("%02d:%02d:%02d.%03d", t/time.Hour, t/time.Minute%60, t/time.Second%60, t/time.Millisecond%1000)
+		return fmt.Sprintf("%02d:%02d:%02d.%03d", t/time.Hour, t/time.Minute%60, t/time.Second%60,
+			t/time.Millisecond%1000)
 	}
 	return strconv.FormatFloat(t.Seconds(), 'f', -1, 64) + "s"
 }

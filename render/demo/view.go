@@ -156,16 +156,22 @@ func (v *view) glide(g float64) {
 	}
 	white, shade, red, dark := rgb{240, 242, 246}, rgb{170, 180, 198}, rgb{206, 62, 44}, rgb{40, 52, 68}
 	wing := func(s float64, lit rgb) {
-		fill(lit, point{0.75, 0.32, s * 0.3}, point{0.55, 0.50, s * 4.6}, point{-0.05, 0.50, s * 4.6}, point{-0.25, 0.32, s * 0.3})
-		fill(lit, point{0.55, 0.50, s * 4.6}, point{0.30, 0.86, s * 7.6}, point{-0.02, 0.86, s * 7.6}, point{-0.05, 0.50, s * 4.6})
-		fill(shade, point{0.02, 0.37, s * 0.3}, point{0.08, 0.50, s * 4.6}, point{-0.05, 0.50, s * 4.6}, point{-0.25, 0.32, s * 0.3})
-		fill(red, point{0.32, 0.80, s * 7.1}, point{0.1, 1.3, s * 7.75}, point{-0.1, 1.3, s * 7.75}, point{-0.02, 0.80, s * 7.1})
+		fill(lit, point{0.75, 0.32, s * 0.3}, point{0.55, 0.50, s * 4.6}, point{-0.05, 0.50, s * 4.6},
+			point{-0.25, 0.32, s * 0.3})
+		fill(lit, point{0.55, 0.50, s * 4.6}, point{0.30, 0.86, s * 7.6}, point{-0.02, 0.86, s * 7.6},
+			point{-0.05, 0.50, s * 4.6})
+		fill(shade, point{0.02, 0.37, s * 0.3}, point{0.08, 0.50, s * 4.6}, point{-0.05, 0.50, s * 4.6},
+			point{-0.25, 0.32, s * 0.3})
+		fill(red, point{0.32, 0.80, s * 7.1}, point{0.1, 1.3, s * 7.75}, point{-0.1, 1.3, s * 7.75},
+			point{-0.02, 0.80, s * 7.1})
 	}
 	wing(1, rgb{222, 227, 236})
 	fill(white, point{-3.9, 0.95, 0}, point{-4.1, 1.0, 1.3}, point{-4.4, 1.0, 1.3}, point{-4.5, 0.95, 0})
 	// Body: a pod that tapers into the boom, with its canopy.
-	fill(white, point{1.9, 0.05, 0}, point{1.2, 0.34, 0}, point{0.2, 0.42, 0}, point{-4.4, 0.14, 0}, point{-4.4, -0.04, 0}, point{0.2, -0.1, 0})
-	fill(shade, point{1.9, 0.05, 0}, point{0.2, -0.1, 0}, point{-4.4, -0.04, 0}, point{0, -0.34, 0}, point{1.2, -0.3, 0})
+	fill(white, point{1.9, 0.05, 0}, point{1.2, 0.34, 0}, point{0.2, 0.42, 0}, point{-4.4, 0.14, 0},
+		point{-4.4, -0.04, 0}, point{0.2, -0.1, 0})
+	fill(shade, point{1.9, 0.05, 0}, point{0.2, -0.1, 0}, point{-4.4, -0.04, 0}, point{0, -0.34, 0},
+		point{1.2, -0.3, 0})
 	fill(dark, point{1.65, 0.16, 0}, point{1.2, 0.38, 0}, point{0.5, 0.42, 0}, point{0.45, 0.2, 0})
 	// Fin and tailplane.
 	fill(white, point{-3.7, 0.1, 0}, point{-4.1, 1.1, 0}, point{-4.6, 1.1, 0}, point{-4.5, 0, 0})

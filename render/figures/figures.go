@@ -115,7 +115,8 @@ func of(file *comparison.File, s *comparison.Scene, takes []scene.Take) *Scene {
 	for i, t := range takes {
 		from, to := t.Start, t.Start+s.Length
 		one := Capture{
-			Key: t.Key, Name: t.Name, Detail: t.Detail, Raster: t.Raster, Base: scene.BaseOf(file, t.Key), Start: t.Start,
+			Key: t.Key, Name: t.Name, Detail: t.Detail, Raster: t.Raster,
+			Base: scene.BaseOf(file, t.Key), Start: t.Start,
 			Refresh: t.Probed.Refresh(), Trace: t.Trace, Style: t.Style,
 			Figures: all[i],
 			Spans:   t.Trace.Spans(from, to, t.Probed.Refresh()),
@@ -124,7 +125,8 @@ func of(file *comparison.File, s *comparison.Scene, takes []scene.Take) *Scene {
 		if len(out.Captures) > 0 {
 			first := out.Captures[0]
 			one.Difference = difference(first, one)
-			if one.Difference != nil && one.Refresh != first.Refresh && one.Refresh.Valid() && first.Refresh.Valid() {
+			if one.Difference != nil && one.Refresh != first.Refresh && one.Refresh.Valid() &&
+				first.Refresh.Valid() {
 				plain("captures %s and %s were recorded at %s and %s Hz; their times at refresh multiples are "+
 					"not compared", first.Key, one.Key, first.Refresh, one.Refresh)
 			}

@@ -35,7 +35,8 @@ func Plot(f *Scene, name string) (picture []byte, warnings []finding.Finding, er
 	}
 	for _, c := range f.Captures {
 		settings.Captures = append(settings.Captures,
-			deck.Capture{Name: c.Name, Detail: c.Detail, Raster: c.Raster, Base: c.Base, Trace: c.Trace, Start: c.Start,
+			deck.Capture{Name: c.Name, Detail: c.Detail, Raster: c.Raster, Base: c.Base, Trace: c.Trace,
+				Start:   c.Start,
 				Refresh: c.Refresh, Style: c.Style})
 	}
 	chart, err := deck.NewChart(settings)

@@ -22,7 +22,8 @@ func (b *bench) load() error {
 	for _, m := range []struct {
 		name string
 		do   func() error
-	}{{"scenes", b.manyScenes}, {"capture", b.longCapture}, {"scene", b.longScene}, {"large", b.large}, {"deep", b.deep}} {
+	}{{"scenes", b.manyScenes}, {"capture", b.longCapture}, {"scene", b.longScene},
+		{"large", b.large}, {"deep", b.deep}} {
 		if b.wants(m.name) {
 			if err := m.do(); err != nil {
 				return fmt.Errorf("%s: %w", m.name, err)
@@ -43,19 +44,22 @@ func (b *bench) row(name string, args ...string) error {
 	if err != nil {
 		return fmt.Errorf("%w: %s", err, text.String())
 	}
-	fmt.Printf("| %s | %.1f s | %.1f s | %d MiB | %d MiB |\n", name, time.Since(began).Seconds(), spent(cmd).Seconds(), own>>10, child>>10)
+	fmt.Printf("| %s | %.1f s | %.1f s | %d MiB | %d MiB |\n", name, time.Since(began).Seconds(),
+		spent(cmd).Seconds(), own>>10, child>>10)
 	return nil
 }
 
 // capture makes a capture of a moving test picture: some seconds of it, times over.
 func (b *bench) capture(name, size string, seconds, times int, codec ...string) error {
 	one := filepath.Join(b.dir, "one-"+name)
-	args := []string{"-y", "-v", "error", "-nostdin", "-f", "lavfi", "-i", fmt.Sprintf("testsrc2=size=%s:rate=60:duration=%d", size, seconds)}
+	args := []string{"-y", "-v", "error", "-nostdin", "-f", "lavfi", "-i",
+		fmt.Sprintf("testsrc2=size=%s:rate=60:duration=%d", size, seconds)}
 	if _, err := b.command(b.tools.FFmpeg, append(append(args, codec...), one)...)(); err != nil {
 		return err
 	}
 	defer os.Remove(one)
-	_, err := b.command(b.tools.FFmpeg, "-y", "-v", "error", "-nostdin", "-stream_loop", fmt.Sprint(times-1), "-i", one, "-c", "copy", filepath.Join(b.dir, name))()
+	_, err := b.command(b.tools.FFmpeg, "-y", "-v", "error", "-nostdin", "-stream_loop", fmt.Sprint(times-1),
+		"-i", one, "-c", "copy", filepath.Join(b.dir, name))()
 	return err
 }
 
@@ -120,9 +124,12 @@ scenes:
 		name string
 		args []string
 	}{
-		{"a scene of 2 s, 2 h 59 min into captures of 3 h", []string{"render", "hours.yaml", "--scene", "late", "-o", "late.mp4", "--quiet"}},
-		{"a preview there", []string{"preview", "hours.yaml", "--scene", "late", "--at", "1s", "-o", "late.png", "--quiet"}},
-		{"measure, a capture of 3 h, 320x180, 648 000 frames", []string{"measure", "hours.mkv", "-o", "measured.csv", "--quiet"}},
+		{"a scene of 2 s, 2 h 59 min into captures of 3 h", []string{"render", "hours.yaml", "--scene",
+			"late", "-o", "late.mp4", "--quiet"}},
+		{"a preview there", []string{"preview", "hours.yaml", "--scene", "late", "--at", "1s", "-o",
+			"late.png", "--quiet"}},
+		{"measure, a capture of 3 h, 320x180, 648 000 frames",
+			[]string{"measure", "hours.mkv", "-o", "measured.csv", "--quiet"}},
 	} {
 		if err := b.row(r.name, r.args...); err != nil {
 			return err
@@ -148,7 +155,8 @@ scenes:
 `, length)); err != nil {
 			return err
 		}
-		if err := b.row("a scene of "+strings.TrimSuffix(length, "m")+" min, 640x360, two captures", "render", "half.yaml", "--scene", "half", "-o", length+".mp4", "--quiet"); err != nil {
+		if err := b.row("a scene of "+strings.TrimSuffix(length, "m")+" min, 640x360, two captures", "render",
+			"half.yaml", "--scene", "half", "-o", length+".mp4", "--quiet"); err != nil {
 			return err
 		}
 	}
@@ -174,14 +182,16 @@ scenes:
 `); err != nil {
 		return err
 	}
-	if err := b.row("a scene of 2 s, 3840x2160, three captures at 2160p60", "render", "large.yaml", "--scene", "large", "-o", "large.mp4", "--quiet"); err != nil {
+	if err := b.row("a scene of 2 s, 3840x2160, three captures at 2160p60", "render", "large.yaml", "--scene",
+		"large", "-o", "large.mp4", "--quiet"); err != nil {
 		return err
 	}
 	return b.row("measure, 4 s at 2160p60", "measure", "a.mkv", "-o", "a.csv", "--quiet")
 }
 
 func (b *bench) deep() error {
-	if err := b.capture("deep.mkv", "1920x1080", 4, 1, "-c:v", "libx264", "-preset", "ultrafast", "-crf", "10", "-pix_fmt", "yuv444p10le"); err != nil {
+	if err := b.capture("deep.mkv", "1920x1080", 4, 1, "-c:v", "libx264", "-preset", "ultrafast", "-crf",
+		"10", "-pix_fmt", "yuv444p10le"); err != nil {
 		return err
 	}
 	if err := b.log("short.csv", 10*time.Second); err != nil {
@@ -197,7 +207,8 @@ scenes:
 `, delivery)); err != nil {
 			return err
 		}
-		if err := b.row("a scene of 2 s, 1080p60, two captures of 10 bit 4:4:4, "+delivery, "render", "deep.yaml", "--scene", "deep", "-o", "deep-clip"+ending, "--quiet"); err != nil {
+		if err := b.row("a scene of 2 s, 1080p60, two captures of 10 bit 4:4:4, "+delivery, "render",
+			"deep.yaml", "--scene", "deep", "-o", "deep-clip"+ending, "--quiet"); err != nil {
 			return err
 		}
 	}

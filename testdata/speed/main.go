@@ -24,11 +24,13 @@ import (
 
 func main() {
 	rounds := pflag.Int("rounds", 5, "how often each program runs")
-	only := pflag.StringSlice("only", nil, "measure only these: below, over, scripts, deck, preview, measure, batch, jobs, views")
+	only := pflag.StringSlice("only", nil,
+		"measure only these: below, over, scripts, deck, preview, measure, batch, jobs, views")
 	sizes := pflag.StringSlice("sizes", []string{"1920x1080"}, "the output sizes of views")
 	keep := pflag.String("demo", "", "a folder with a demo of at least 13 s, to save making one")
 	memory := pflag.Bool("memory", false, "measure instead the memory of a 1 and a 10 minute scene")
-	load := pflag.Bool("load", false, "measure instead time and memory under load: scenes, capture, scene, large, deep")
+	load := pflag.Bool("load", false,
+		"measure instead time and memory under load: scenes, capture, scene, large, deep")
 	pflag.Parse()
 	b := &bench{ctx: context.Background(), rounds: *rounds, only: *only, sizes: *sizes, demo: *keep}
 	run := b.run
@@ -117,7 +119,8 @@ func (b *bench) run() error {
 	for _, m := range []struct {
 		name string
 		do   func() error
-	}{{"below", b.clips}, {"scripts", b.scripts}, {"deck", b.deck}, {"preview", b.preview}, {"measure", b.measure}, {"batch", b.idle}, {"jobs", b.jobs}, {"views", b.views}} {
+	}{{"below", b.clips}, {"scripts", b.scripts}, {"deck", b.deck}, {"preview", b.preview},
+		{"measure", b.measure}, {"batch", b.idle}, {"jobs", b.jobs}, {"views", b.views}} {
 		if b.wants(m.name) || m.name == "below" && b.wants("over") {
 			if err := m.do(); err != nil {
 				return err
@@ -154,7 +157,8 @@ func (b *bench) compare(title string, list ...entrant) error {
 	fmt.Printf("%-44s %9s  %-26s %s\n", title, "clock", "ratio of clocks", "of processor time")
 	for i, e := range list {
 		clocks, work := ratios(wall[i], wall[0]), ratios(cpu[i], cpu[0])
-		fmt.Printf("  %-42s %7.3f s  x%.3f  [%.3f .. %.3f]   x%.3f  [%.3f .. %.3f]\n", e.name, median(wall[i]),
+		fmt.Printf("  %-42s %7.3f s  x%.3f  [%.3f .. %.3f]   x%.3f  [%.3f .. %.3f]\n", e.name,
+			median(wall[i]),
 			median(clocks), slices.Min(clocks), slices.Max(clocks), median(work), slices.Min(work), slices.Max(work))
 	}
 	fmt.Println()
@@ -230,7 +234,9 @@ func (b *bench) clips() error {
 		if err != nil {
 			return err
 		}
-		list = append(list, entrant{"fairframe render, deck " + place, b.command(b.fairframe, "render", file, "--scene", "speed", "-o", filepath.Join(b.dir, place+".mp4"), "--quiet")})
+		list = append(list, entrant{"fairframe render, deck " + place,
+			b.command(b.fairframe, "render", file, "--scene", "speed", "-o",
+				filepath.Join(b.dir, place+".mp4"), "--quiet")})
 	}
 	return b.compare("clip against its floor", list...)
 }
@@ -259,10 +265,12 @@ func (b *bench) preview() error {
 		at := l.Start.Seconds() + k/60.
 		args = append(args, "-ss", strconv.FormatFloat(at, 'f', 6, 64), "-i", l.Capture.Path)
 	}
-	args = append(args, "-filter_complex", "[0:v][1:v]hstack,format=rgb24", "-frames:v", "1", "-c:v", "png", "-compression_level", "20", filepath.Join(b.dir, "seek.png"))
+	args = append(args, "-filter_complex", "[0:v][1:v]hstack,format=rgb24", "-frames:v", "1", "-c:v", "png",
+		"-compression_level", "20", filepath.Join(b.dir, "seek.png"))
 	return b.compare("preview against ffmpeg's seek and decode of its frames",
 		entrant{"ffmpeg", b.command(b.tools.FFmpeg, args...)},
-		entrant{"fairframe preview", b.command(b.fairframe, "preview", file, "--scene", "speed", "--at", "5s", "-o", filepath.Join(b.dir, "preview.png"))})
+		entrant{"fairframe preview", b.command(b.fairframe, "preview", file, "--scene", "speed", "--at", "5s",
+			"-o", filepath.Join(b.dir, "preview.png"))})
 }
 
 // measure compares measuring with decoding to nowhere.
@@ -270,12 +278,15 @@ func (b *bench) measure() error {
 	capture := filepath.Join(b.dir, "birch.mp4")
 	// Of the length of a short play, so that what a run costs once weighs no more
 	// than it does in use.
-	if _, err := b.command(b.tools.FFmpeg, "-y", "-v", "error", "-nostdin", "-stream_loop", "3", "-i", filepath.Join(b.demo, "captures", "birch.mp4"), "-map", "0:v:0", "-c", "copy", capture)(); err != nil {
+	if _, err := b.command(b.tools.FFmpeg, "-y", "-v", "error", "-nostdin", "-stream_loop", "3", "-i",
+		filepath.Join(b.demo, "captures", "birch.mp4"), "-map", "0:v:0", "-c", "copy", capture)(); err != nil {
 		return err
 	}
 	return b.compare("measure against ffmpeg's decode to nowhere",
-		entrant{"ffmpeg", b.command(b.tools.FFmpeg, "-v", "error", "-nostdin", "-i", capture, "-map", "0:v:0", "-f", "null", "-")},
-		entrant{"fairframe measure", b.command(b.fairframe, "measure", capture, "-o", filepath.Join(b.dir, "birch.csv"), "--quiet")})
+		entrant{"ffmpeg", b.command(b.tools.FFmpeg, "-v", "error", "-nostdin", "-i", capture, "-map", "0:v:0",
+			"-f", "null", "-")},
+		entrant{"fairframe measure", b.command(b.fairframe, "measure", capture, "-o",
+			filepath.Join(b.dir, "birch.csv"), "--quiet")})
 }
 
 // idle times a batch of 100 scenes that are all up to date.
@@ -296,7 +307,8 @@ func (b *bench) idle() error {
 	if _, err := b.command(b.fairframe, "batch", file, "--quiet")(); err != nil {
 		return err
 	}
-	return b.compare("batch of 100 scenes, nothing to do", entrant{"fairframe batch", b.command(b.fairframe, "batch", file, "--quiet")})
+	return b.compare("batch of 100 scenes, nothing to do",
+		entrant{"fairframe batch", b.command(b.fairframe, "batch", file, "--quiet")})
 }
 
 // jobs compares a batch of four scenes, one after the other and two at a time.
@@ -313,7 +325,8 @@ func (b *bench) jobs() error {
 	batch := func(more ...string) func() (time.Duration, error) {
 		return b.command(b.fairframe, append([]string{"batch", file, "--fresh", "--quiet"}, more...)...)
 	}
-	return b.compare("batch of 4 scenes", entrant{"one at a time", batch("--jobs", "1")}, entrant{"two at a time", batch("--jobs", "2")}, entrant{"as the machine chooses", batch()})
+	return b.compare("batch of 4 scenes", entrant{"one at a time", batch("--jobs", "1")},
+		entrant{"two at a time", batch("--jobs", "2")}, entrant{"as the machine chooses", batch()})
 }
 
 // views compares short clips of each view, at each size that was asked for, with
@@ -321,7 +334,8 @@ func (b *bench) jobs() error {
 func (b *bench) views() error {
 	marks := "marks: [{capture: alder, box: [0.4, 0.4, 0.2, 0.2]}, {capture: birch, arrow: [[0.3, 0.3], [0.5, 0.5]], note: here}], caption: A caption"
 	for _, size := range b.sizes {
-		for _, view := range []string{"columns", "rows", "single", "inset", "inset, inset: {place: over}", "wipe", "wipe, wipe: {angle: 20}", "wipe, wipe: {swing: 2s}", "alternate, alternate: {every: 500ms}", "difference", "difference, difference: {show: alone, of: colour}"} {
+		for _, view := range []string{"columns", "rows", "single", "inset", "inset, inset: {place: over}",
+			"wipe", "wipe, wipe: {angle: 20}", "wipe, wipe: {swing: 2s}", "alternate, alternate: {every: 500ms}", "difference", "difference, difference: {show: alone, of: colour}"} {
 			list := make([]entrant, 0, 3)
 			for _, e := range []struct{ name, keys string }{
 				{"nothing drawn", "deck: {place: none, tabs: false}"},
@@ -336,7 +350,8 @@ func (b *bench) views() error {
 				if err := substitute(file, "1920x1080, rate", size+", rate"); err != nil {
 					return err
 				}
-				list = append(list, entrant{e.name, b.command(b.fairframe, "render", file, "--scene", "speed", "-o", filepath.Join(b.dir, name+".mp4"), "--quiet")})
+				list = append(list, entrant{e.name, b.command(b.fairframe, "render", file, "--scene", "speed",
+					"-o", filepath.Join(b.dir, name+".mp4"), "--quiet")})
 			}
 			if err := b.compare(size+", view: "+view, list...); err != nil {
 				return err

@@ -19,7 +19,8 @@ func (b *bench) memory() error {
 	defer os.RemoveAll(b.dir)
 	capture := filepath.Join(b.dir, "long.mkv")
 	fmt.Println("making a capture of eleven minutes …")
-	if _, err := b.command(b.tools.FFmpeg, "-y", "-v", "error", "-f", "lavfi", "-i", "testsrc2=size=640x360:rate=60:duration=660",
+	if _, err := b.command(b.tools.FFmpeg, "-y", "-v", "error", "-f", "lavfi", "-i",
+		"testsrc2=size=640x360:rate=60:duration=660",
 		"-c:v", "libx264", "-preset", "ultrafast", "-g", "120", capture)(); err != nil {
 		return err
 	}
@@ -44,7 +45,8 @@ scenes:
 		if err := os.WriteFile(file, []byte(body), 0o644); err != nil {
 			return err
 		}
-		own, child, err := peak(exec.Command(b.fairframe, "render", file, "--scene", "long", "-o", filepath.Join(b.dir, length+".mp4"), "--quiet"))
+		own, child, err := peak(exec.Command(b.fairframe, "render", file, "--scene", "long", "-o",
+			filepath.Join(b.dir, length+".mp4"), "--quiet"))
 		if err != nil {
 			return err
 		}

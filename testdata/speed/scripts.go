@@ -32,7 +32,8 @@ func (b *bench) scripts() error {
 	clip := filepath.Join(b.dir, "below.mp4")
 	list := []entrant{
 		{"floor (bare ffmpeg)", b.command(b.tools.FFmpeg, floor...)},
-		{"fairframe render, deck below", b.command(b.fairframe, "render", below, "--scene", "speed", "-o", clip, "--quiet")},
+		{"fairframe render, deck below", b.command(b.fairframe, "render", below, "--scene", "speed", "-o",
+			clip, "--quiet")},
 	}
 	rates, err := b.rates()
 	if err != nil {
@@ -64,7 +65,8 @@ func (b *bench) scripts() error {
 	plot := "[2:v]signalstats,drawgraph=m1=lavfi.signalstats.YAVG:fg1=0xffe69f00:m2=lavfi.signalstats.UAVG:fg2=0xff56b4e9:min=0:max=75:bg=0x12161D:size=1920x340," +
 		value("Y", 40) + "," + value("U", 1000) + ",format=yuv420p[g]"
 	list = append(list, entrant{"ffmpeg: drawgraph and drawtext",
-		b.command(b.tools.FFmpeg, b.script(floor, plot, "drawgraph", "-f", "rawvideo", "-pix_fmt", "yuv444p", "-video_size", "4x4", "-framerate", "60", "-i", numbers)...)})
+		b.command(b.tools.FFmpeg, b.script(floor, plot, "drawgraph", "-f", "rawvideo", "-pix_fmt", "yuv444p",
+			"-video_size", "4x4", "-framerate", "60", "-i", numbers)...)})
 
 	// Chart frames that are already drawn: the deck's own, which is not timed.
 	if _, err := list[1].run(); err != nil {
@@ -74,11 +76,13 @@ func (b *bench) scripts() error {
 	if err := os.Mkdir(frames, 0o755); err != nil {
 		return err
 	}
-	if _, err := b.command(b.tools.FFmpeg, "-y", "-v", "error", "-nostdin", "-i", clip, "-vf", "crop=1920:340:0:740", filepath.Join(frames, "%05d.png"))(); err != nil {
+	if _, err := b.command(b.tools.FFmpeg, "-y", "-v", "error", "-nostdin", "-i", clip, "-vf",
+		"crop=1920:340:0:740", filepath.Join(frames, "%05d.png"))(); err != nil {
 		return err
 	}
 	list = append(list, entrant{"ffmpeg: a chart drawn before, as PNG",
-		b.command(b.tools.FFmpeg, b.script(floor, "[2:v]format=yuv420p[g]", "png", "-framerate", "60", "-i", filepath.Join(frames, "%05d.png"))...)})
+		b.command(b.tools.FFmpeg, b.script(floor, "[2:v]format=yuv420p[g]", "png", "-framerate", "60", "-i",
+			filepath.Join(frames, "%05d.png"))...)})
 
 	if python, err := matplotlib(); err != nil {
 		fmt.Println("left out: matplotlib,", err)
@@ -89,10 +93,12 @@ func (b *bench) scripts() error {
 			fmt.Fprintf(&text, "%.3f,%.3f\n", r[0], r[1])
 		}
 		chart := filepath.Join(b.dir, "chart.py")
-		if err := errors.Join(os.WriteFile(numbers, []byte(text.String()), 0o644), os.WriteFile(chart, chartScript, 0o644)); err != nil {
+		if err := errors.Join(os.WriteFile(numbers, []byte(text.String()), 0o644),
+			os.WriteFile(chart, chartScript, 0o644)); err != nil {
 			return err
 		}
-		args := b.script(floor, "[2:v]format=yuv420p[g]", "matplotlib", "-f", "rawvideo", "-pix_fmt", "rgba", "-video_size", "1920x340", "-framerate", "60", "-i", "pipe:0")
+		args := b.script(floor, "[2:v]format=yuv420p[g]", "matplotlib", "-f", "rawvideo", "-pix_fmt", "rgba",
+			"-video_size", "1920x340", "-framerate", "60", "-i", "pipe:0")
 		list = append(list, entrant{"matplotlib, through a pipe", func() (time.Duration, error) {
 			return pipeline(exec.Command(python, chart, numbers), exec.Command(b.tools.FFmpeg, args...))
 		}})
@@ -107,10 +113,12 @@ func (b *bench) script(floor []string, chart, name string, input ...string) []st
 	pane := func(i int, name string) string {
 		return fmt.Sprintf("[%d:v]fps=60,crop=960:740:480:170,drawtext=fontfile=%s:fontsize=36:fontcolor=white:x=30:y=20:text=%s[p%d];", i, font, name, i)
 	}
-	args := []string{"-y", "-v", "error", "-ss", "2.0417", "-t", "10", "-i", filepath.Join(b.demo, "captures", "alder.mkv"),
+	args := []string{"-y", "-v", "error", "-ss", "2.0417", "-t", "10", "-i",
+		filepath.Join(b.demo, "captures", "alder.mkv"),
 		"-ss", "1.2417", "-t", "10", "-i", filepath.Join(b.demo, "captures", "birch.mp4")}
 	args = append(args, input...)
-	args = append(args, "-filter_complex", pane(0, "Alder")+pane(1, "Birch")+"[p0][p1]hstack[s];"+chart+";[s][g]vstack[v]",
+	args = append(args, "-filter_complex",
+		pane(0, "Alder")+pane(1, "Birch")+"[p0][p1]hstack[s];"+chart+";[s][g]vstack[v]",
 		"-map", "[v]", "-map", "0:a", "-t", "10")
 	encoder := floor[slices.Index(floor, "-pix_fmt") : len(floor)-1]
 	return append(append(args, encoder...), filepath.Join(b.dir, name+".mp4"))
@@ -125,14 +133,16 @@ func (b *bench) rates() ([][2]float64, error) {
 		start  time.Duration
 	}{
 		{"alder.csv", pacing.Format{}, 2050 * time.Millisecond},
-		{"birch.txt", pacing.Format{Column: "ms", Means: pacing.FrameTime, Unit: pacing.Milliseconds}, 1250 * time.Millisecond},
+		{"birch.txt", pacing.Format{Column: "ms", Means: pacing.FrameTime, Unit: pacing.Milliseconds},
+			1250 * time.Millisecond},
 	} {
 		f, err := os.Open(filepath.Join(b.demo, "captures", of.log))
 		if err != nil {
 			return nil, err
 		}
 		defer f.Close()
-		trace, _, err := pacing.ReadTrace(f, of.log, of.format, pacing.Rate{Num: 60, Den: 1}, 0, 20*time.Second)
+		trace, _, err := pacing.ReadTrace(f, of.log, of.format, pacing.Rate{Num: 60, Den: 1}, 0,
+			20*time.Second)
 		if err != nil {
 			return nil, err
 		}
