@@ -12,11 +12,7 @@ import (
 	"fairframe/render/raster"
 )
 
-func rasterCommand() command {
-	return command{
-		name: "raster", operands: "CAPTURE",
-		short: "estimates what the pictures of a capture were scaled from",
-		long: `Looks at pictures all over the capture for the trace that one scaling with a fixed
+const rasterManual = `Looks at pictures all over the capture for the trace that one scaling with a fixed
 kernel leaves, across and down by themselves. It states what it finds, in how many of
 the pictures, and the evidence:
   peak  how high the trace stands in the spectrum of second differences; 1 is usual
@@ -37,7 +33,13 @@ smoothed, too short or too steep is refused.
 
 --format json writes:
 
-` + describedJSON(estimateJSON{}),
+`
+
+func rasterCommand() command {
+	return command{
+		name: "raster", operands: "CAPTURE",
+		short: "estimates what the pictures of a capture were scaled from",
+		long:  rasterManual + describedJSON(estimateJSON{}),
 		setup: func(flags *pflag.FlagSet) func(context.Context, *env, []string) error {
 			var o raster.Options
 			from := flags.String("from", "", "start at this `TIME` of the capture (default: its beginning)")
