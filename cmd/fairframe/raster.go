@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"fairframe/render/media"
 	"fairframe/render/raster"
 )
 
@@ -74,22 +75,9 @@ func rasterCommand() command {
 				}
 				doc := estimateJSON{Version: 1, Capture: path, Width: c.Size.X, Height: c.Size.Y}
 				if *edge != "" {
-					a, b, err := parseEdge(*edge)
+					found, err := countEdge(ctx, t, c, *edge, *at, *picture)
 					if err != nil {
 						return err
-					}
-					when, err := captureTime("--at", *at, c.Rate)
-					if err != nil {
-						return err
-					}
-					found, err := raster.CountAt(ctx, t, c, when, a, b)
-					if err != nil {
-						return err
-					}
-					if *picture != "" {
-						if err := found.Draw(*picture, c); err != nil {
-							return err
-						}
 					}
 					doc.Edge = edgeOf(found)
 					return writeRaster(e.stdout, *format, doc)
@@ -117,6 +105,23 @@ func rasterCommand() command {
 			}
 		},
 	}
+}
+
+// countEdge counts the steps of an edge, and draws the evidence into picture unless that is "".
+func countEdge(ctx context.Context, t *media.Tools, c media.Capture, edge, at, picture string) (
+	found raster.Staircase, err error) {
+	a, b, err := parseEdge(edge)
+	if err != nil {
+		return found, err
+	}
+	when, err := captureTime("--at", at, c.Rate)
+	if err != nil {
+		return found, err
+	}
+	if found, err = raster.CountAt(ctx, t, c, when, a, b); err != nil || picture == "" {
+		return found, err
+	}
+	return found, found.Draw(picture, c)
 }
 
 // parseEdge reads x0,y0,x1,y1.
