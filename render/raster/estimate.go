@@ -224,7 +224,20 @@ func (x Axis) alone(pictures int) bool {
 		return false
 	}
 	c := x.Candidates[0]
-	return !c.Blocks && c.enough(pictures) && c.Peak >= peakAlone && c.Score() >= scoreAlone
+	return !c.Blocks && c.enough(pictures) && c.Peak >= peakAlone && c.Score() >= scoreAlone && !x.doubled(c.From)
+}
+
+// doubled reports whether the trace of a source may be the second harmonic of another
+// one's: whether its half frequency has a peak too. It cannot be told from it then.
+func (x Axis) doubled(from int) bool {
+	at := min(from, x.To-from)
+	for _, twice := range []int{at, x.To - at} {
+		if half := twice / 2; twice%2 == 0 && half < len(x.spectrum) && half != at &&
+			x.spectrum[half] >= max(peakBoth, x.spectrum[at]/4) && !onBlocks(half, x.To) {
+			return true
+		}
+	}
+	return false
 }
 
 func (c Candidate) enough(pictures int) bool {
@@ -244,6 +257,7 @@ func (r *Result) pair(pictures int) {
 			if a.Blocks {
 				proved = a.Peak >= peakBlocks && b.Peak >= peakBlocks && a.Left <= leftBlocks && b.Left <= leftBlocks
 			}
+			proved = proved && !r.Across.doubled(a.From) && !r.Down.doubled(b.From)
 			if same && proved && !(r.Across.Found && i > 0) && !(r.Down.Found && j > 0) {
 				r.Across.prove(i)
 				r.Down.prove(j)
