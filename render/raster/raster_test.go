@@ -177,7 +177,7 @@ func TestEstimate(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
-			r, err := Estimate(t.Context(), tools, film(t, tools, c.from, to, c.flags, 12, c.args...), Options{Samples: 6})
+			r, err := Estimate(t.Context(), tools, film(t, tools, c.from, to, c.flags, 8, c.args...), Options{Samples: 4})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -191,7 +191,7 @@ func TestEstimate(t *testing.T) {
 			if r.Across.From() != wantX || r.Down.From() != wantY {
 				t.Errorf("found %d and %d, not %d and %d", r.Across.From(), r.Down.From(), wantX, wantY)
 			}
-			if len(r.Samples) != 6 {
+			if len(r.Samples) != 4 {
 				t.Errorf("%d samples", len(r.Samples))
 			}
 		})
