@@ -56,7 +56,7 @@ func (m *maker) film(w io.Writer, c Capture) error {
 	for range workers {
 		cameras <- newCamcorder(land, c.Size)
 	}
-	spare := sync.Pool{New: func() any { return make([]byte, c.Size.X*c.Size.Y*3/2) }}
+	spare := sync.Pool{New: func() any { b := make([]byte, c.Size.X*c.Size.Y*3/2); return &b }}
 	queue := make(chan chan []byte, workers) // of frames that are being drawn, in order
 	var wg sync.WaitGroup
 	defer wg.Wait()
@@ -72,7 +72,7 @@ func (m *maker) film(w io.Writer, c Capture) error {
 			}
 			camera := <-cameras
 			wg.Go(func() {
-				buf := spare.Get().([]byte)
+				buf := *spare.Get().(*[]byte)
 				camera.shoot(buf, (f.Begin + c.Lead).Seconds())
 				cameras <- camera
 				drawn <- buf
@@ -86,7 +86,7 @@ func (m *maker) film(w io.Writer, c Capture) error {
 		}
 		return <-drawn, nil
 	}
-	return m.scan(w, c, next, func(buf []byte) { spare.Put(buf) })
+	return m.scan(w, c, next, func(buf []byte) { spare.Put(&buf) })
 }
 
 // scan writes each captured frame: the frame on screen when it begins, and
