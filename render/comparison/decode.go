@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"fairframe/render/pacing"
+	"github.com/agnivade/levenshtein"
 	"go.yaml.in/yaml/v3"
 )
 
@@ -119,9 +120,12 @@ func (d *decoder) fields(v reflect.Value, n *yaml.Node, name string, tag reflect
 		case d.full():
 			ok = false // a hint costs more than the key did
 		default:
-			excused[nearest(key.Value, valid)] = true
+			near := nearest(key.Value, valid)
+			excused[near] = true
 			hint := Suggest(key.Value, valid, "valid keys here")
-			if place := belongs(v.Type(), key.Value); place != "" {
+			// One letter off is a slip, even where that is another mapping's key.
+			slip := near != "" && levenshtein.ComputeDistance(key.Value, near) == 1
+			if place := belongs(v.Type(), key.Value); place != "" && !slip {
 				hint = place + "; " + keys
 			}
 			ok = d.fail(key, hint, "unknown key %s", quote(key.Value))

@@ -43,6 +43,8 @@ func TestMistakes(t *testing.T) {
 			`c.yaml:23:5: unknown key "lenght" -> did you mean "length"? ` + sceneKeysHint},
 		{"unknown key with a tab in it", "length: 8s", "\"length\\t\": 8s",
 			`c.yaml:23:5: unknown key "length\t" -> did you mean "length"? ` + sceneKeysHint},
+		{"slip that another mapping knows", "view: columns", "starts: 1s",
+			`c.yaml:24:5: unknown key "starts" -> did you mean "start"? ` + sceneKeysHint},
 		{"key with a no-break space", "view: columns", "view\u00a0: columns",
 			`c.yaml:24:5: unknown key "view\u00a0" -> did you mean "view"? ` + sceneKeysHint},
 		{"key in capitals", "view: columns", "View: columns", `c.yaml:24:5: unknown key "View" -> did you mean "view"? ` + sceneKeysHint},
