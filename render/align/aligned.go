@@ -82,7 +82,8 @@ func Scene(ctx context.Context, p *scene.Project, s *comparison.Scene, o Options
 	}
 	if len(captures) < 2 {
 		return Aligned{}, &finding.Error{Msg: fmt.Sprintf(
-			"scene %s shows one capture, which has nothing to be aligned with", s.ID)}
+			"scene %s shows one capture, which has nothing to be aligned with", s.ID),
+			Hint: "name another after captures:, or align its pacing log with --logs"}
 	}
 	list, o := near(captures, o)
 	return alignAll(ctx, p.Tools, list, s.Length, o, progress)

@@ -26,7 +26,7 @@ func Scenes(ctx context.Context, p *scene.Project, o Options,
 	}
 	if len(scenes) == 0 {
 		return nil, &finding.Error{Msg: "no scene shows more than one capture",
-			Hint: "name two or more after captures:"}
+			Hint: "name two or more after captures:, or align the pacing logs to the captures with --logs"}
 	}
 	var err error
 	if o.Tracks, err = Want(ctx, p, scenes, o); err != nil {
