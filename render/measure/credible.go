@@ -50,6 +50,8 @@ func (w *window) credible(v *verdict, intra bool) bool {
 		return false // noise hides slow motion and its pauses
 	case len(whole[1]) == 0:
 		return true // nothing moves
+	case !intra && v.keyed():
+		return false
 	case !split && w.even():
 		return true
 	case !split && intra:
@@ -78,6 +80,24 @@ func (w *window) credible(v *verdict, intra bool) bool {
 	}
 	return v.gain >= 0.5 && freshCell >= faintCell && same < 0.7*fresh ||
 		v.gain >= 0.16 && freshCell >= strongCell && sameCell < 0.5*freshCell
+}
+
+// leastKeyed is the least distance of key frames, in captured frames, that is looked for.
+const leastKeyed = 15
+
+// keyed reports whether all frames called new come at one distance that is long for a
+// game, and usual for the key frames of an encoder that leaves faint motion out between.
+func (v *verdict) keyed() bool {
+	if len(v.starts) < 3 {
+		return false
+	}
+	step := v.starts[1] - v.starts[0]
+	for i, s := range v.starts[1:] {
+		if s-v.starts[i] != step {
+			return false
+		}
+	}
+	return step >= leastKeyed*v.steps
 }
 
 // even reports whether all frames differ by so nearly the same that all are new:

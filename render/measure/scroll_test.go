@@ -42,16 +42,20 @@ func TestHalfCoded(t *testing.T) {
 // than the noise does, most of whose frames are found, though marked.
 func TestSpeeds(t *testing.T) {
 	t.Parallel()
-	for seed, c := range map[uint64]trial{
-		5:   {kind: "zoom", speed: 300, cadence: "50", enc: x264(23, 250, "-preset", "ultrafast")},
-		458: {kind: "dark", speed: 300, cadence: "hitches", enc: x264(12, 60), noise: 3},
+	for _, c := range []struct {
+		trial
+		seed uint64
+		most int // wrong decisions of 179
+	}{
+		{trial{kind: "zoom", speed: 300, cadence: "50", enc: x264(23, 250, "-preset", "ultrafast")}, 5, 1},
+		{trial{kind: "dark", speed: 300, cadence: "hitches", enc: x264(12, 60), noise: 3}, 458, 37},
 	} {
 		t.Run(c.name(), func(t *testing.T) {
-			f := c.fixture(seed)
+			f := c.fixture(c.seed)
 			s := measureFile(t, f.encode(t, c.enc), c.enc, f.w, f.h, Settings{}).score(f)
 			t.Logf("%v", s)
-			if s.wrong*4 > s.decisions || s.sure > 0 {
-				t.Errorf("of %d decisions %d are wrong, %d of them not marked", s.decisions, s.wrong, s.sure)
+			if s.wrong > c.most || s.sure > 0 {
+				t.Errorf("of %d decisions %d are wrong, not %d at most, %d of them not marked", s.decisions, s.wrong, c.most, s.sure)
 			}
 		})
 	}
