@@ -1,6 +1,13 @@
 package measure
 
-import "image"
+import (
+	"image"
+
+	"fairframe/render/measure/sad"
+)
+
+// cellSize is the side of the cells that pictures are compared by.
+const cellSize = sad.Cell
 
 // tileColumns is how many cells side by side share one tile's statistics.
 const tileColumns = 8
@@ -115,7 +122,7 @@ func (c *comparer) band(pic []byte, band int, d *difference) {
 	done := 0 // cells
 	if height == cellSize {
 		if pieces := c.region.Dx() / 16; pieces > 0 {
-			bandSAD(&pic[at], &c.prev[at], stride, pieces, &c.cells[0], &c.sums[0], &rows)
+			sad.Band(&pic[at], &c.prev[at], stride, pieces, &c.cells[0], &c.sums[0], &rows)
 			done = 2 * pieces
 		}
 	}
@@ -124,10 +131,10 @@ func (c *comparer) band(pic []byte, band int, d *difference) {
 		width := min(cellSize, c.region.Dx()-col*cellSize)
 		for y := range height {
 			i := at + y*stride + col*cellSize
-			sad, sum := pieceSAD(pic[i:i+width], c.prev[i:i+width])
-			c.cells[col] += sad
+			diff, sum := sad.Piece(pic[i:i+width], c.prev[i:i+width])
+			c.cells[col] += diff
 			c.sums[col] += sum
-			rows[y] += uint64(sad)
+			rows[y] += uint64(diff)
 		}
 	}
 	if c.masked != nil {
@@ -139,8 +146,8 @@ func (c *comparer) band(pic []byte, band int, d *difference) {
 			width := min(cellSize, c.region.Dx()-col*cellSize)
 			for y := range height {
 				i := at + y*stride + col*cellSize
-				sad, _ := pieceSAD(pic[i:i+width], c.prev[i:i+width])
-				rows[y] -= uint64(sad)
+				diff, _ := sad.Piece(pic[i:i+width], c.prev[i:i+width])
+				rows[y] -= uint64(diff)
 			}
 		}
 	}
@@ -194,16 +201,16 @@ func (c *comparer) steps(pic []byte, band int, d *difference) {
 			}
 			x0, x1 := col*cellSize, min(end*cellSize, c.region.Dx())
 			if pieces := (x1 - x0) / 16; pieces > 0 {
-				here, before := rowSAD(&pic[at+x0], &c.prev[at+x0], &pic[at+x0-stride], pieces)
+				here, before := sad.Row(&pic[at+x0], &c.prev[at+x0], &pic[at+x0-stride], pieces)
 				sum += here
 				cross += before
 				x0 += 16 * pieces
 				seen += 16 * pieces
 			}
-			sad, _ := pieceSAD(pic[at+x0:at+x1], pic[at+x0-stride:at+x1-stride])
-			sum += uint64(sad)
-			sad, _ = pieceSAD(c.prev[at+x0:at+x1], pic[at+x0-stride:at+x1-stride])
-			cross += uint64(sad)
+			diff, _ := sad.Piece(pic[at+x0:at+x1], pic[at+x0-stride:at+x1-stride])
+			sum += uint64(diff)
+			diff, _ = sad.Piece(c.prev[at+x0:at+x1], pic[at+x0-stride:at+x1-stride])
+			cross += uint64(diff)
 			seen += x1 - x0
 			col = end
 		}

@@ -1,10 +1,10 @@
 #include "textflag.h"
 
-// func bandSADSSE2(a, b *byte, stride, columns int, cells, sums *uint32, rows *[8]uint64)
+// func bandSSE2(a, b *byte, stride, columns int, cells, sums *uint32, rows *[8]uint64)
 //
 // Which every amd64 has. Per 16 columns and 8 rows: X8 gathers the two cells'
 // differences, X9 their sums, X0-X7 each row's differences.
-TEXT ·bandSADSSE2(SB), NOSPLIT, $0-56
+TEXT ·bandSSE2(SB), NOSPLIT, $0-56
 	MOVQ a+0(FP), SI
 	MOVQ b+8(FP), DI
 	MOVQ stride+16(FP), DX
@@ -78,10 +78,10 @@ done:
 	OUT(X7, 56)
 	RET
 
-// func bandSADAVX2(a, b *byte, stride, columns int, cells, sums *uint32, rows *[8]uint64)
+// func bandAVX2(a, b *byte, stride, columns int, cells, sums *uint32, rows *[8]uint64)
 //
 // As above, with 32 columns and four cells at a time.
-TEXT ·bandSADAVX2(SB), NOSPLIT, $0-56
+TEXT ·bandAVX2(SB), NOSPLIT, $0-56
 	MOVQ  a+0(FP), SI
 	MOVQ  b+8(FP), DI
 	MOVQ  stride+16(FP), DX
@@ -157,8 +157,8 @@ done:
 	VZEROUPPER
 	RET
 
-// func rowSAD(a, b, to *byte, columns int) (fromA, fromB uint64)
-TEXT ·rowSAD(SB), NOSPLIT, $0-48
+// func Row(a, b, to *byte, columns int) (fromA, fromB uint64)
+TEXT ·Row(SB), NOSPLIT, $0-48
 	MOVQ a+0(FP), SI
 	MOVQ b+8(FP), DI
 	MOVQ to+16(FP), DX

@@ -1,4 +1,4 @@
-package measure
+package sad
 
 import (
 	"unsafe"
@@ -6,7 +6,7 @@ import (
 	"golang.org/x/sys/cpu"
 )
 
-// bandSAD compares 8 rows of two pictures, stride bytes a row, over columns
+// Band compares 8 rows of two pictures, stride bytes a row, over columns
 // pieces of 16 pixels. It writes each 8x8 cell's sum of absolute differences
 // to cells and of a's levels to sums, two a piece, and each row's sum of
 // absolute differences to rows.
@@ -14,16 +14,16 @@ import (
 // PSADBW does eight differences an instruction, and four times as many at once
 // with AVX2. Plain Go, eight at a time in a uint64, took 5 times as long as the
 // first, which the budget of a decoder's quarter does not have.
-func bandSAD(a, b *byte, stride, columns int, cells, sums *uint32, rows *[8]uint64) {
+func Band(a, b *byte, stride, columns int, cells, sums *uint32, rows *[8]uint64) {
 	if columns < 2 || !cpu.X86.HasAVX2 {
-		bandSADSSE2(a, b, stride, columns, cells, sums, rows)
+		bandSSE2(a, b, stride, columns, cells, sums, rows)
 		return
 	}
-	bandSADAVX2(a, b, stride, columns, cells, sums, rows)
+	bandAVX2(a, b, stride, columns, cells, sums, rows)
 	if columns%2 == 1 {
 		var last [8]uint64
 		n := columns - 1
-		bandSADSSE2((*byte)(unsafe.Add(unsafe.Pointer(a), 16*n)), (*byte)(unsafe.Add(unsafe.Pointer(b), 16*n)), stride, 1,
+		bandSSE2((*byte)(unsafe.Add(unsafe.Pointer(a), 16*n)), (*byte)(unsafe.Add(unsafe.Pointer(b), 16*n)), stride, 1,
 			(*uint32)(unsafe.Add(unsafe.Pointer(cells), 8*n)), (*uint32)(unsafe.Add(unsafe.Pointer(sums), 8*n)), &last)
 		for y, v := range last {
 			rows[y] += v
@@ -32,15 +32,15 @@ func bandSAD(a, b *byte, stride, columns int, cells, sums *uint32, rows *[8]uint
 }
 
 //go:noescape
-func bandSADSSE2(a, b *byte, stride, columns int, cells, sums *uint32, rows *[8]uint64)
+func bandSSE2(a, b *byte, stride, columns int, cells, sums *uint32, rows *[8]uint64)
 
-// bandSADAVX2 leaves out the last of an odd number of columns.
+// bandAVX2 leaves out the last of an odd number of columns.
 //
 //go:noescape
-func bandSADAVX2(a, b *byte, stride, columns int, cells, sums *uint32, rows *[8]uint64)
+func bandAVX2(a, b *byte, stride, columns int, cells, sums *uint32, rows *[8]uint64)
 
-// rowSAD returns the sums of absolute differences of two rows, a and b, of
+// Row returns the sums of absolute differences of two rows, a and b, of
 // columns pieces of 16 pixels, to a third.
 //
 //go:noescape
-func rowSAD(a, b, to *byte, columns int) (fromA, fromB uint64)
+func Row(a, b, to *byte, columns int) (fromA, fromB uint64)

@@ -1,4 +1,4 @@
-package measure
+package sad
 
 import (
 	"math/rand/v2"
@@ -18,8 +18,8 @@ func TestSSE2AgreesWithPlainGo(t *testing.T) {
 		cells, sums := make([]uint32, 2*columns), make([]uint32, 2*columns)
 		wantCells, wantSums := make([]uint32, 2*columns), make([]uint32, 2*columns)
 		var rows, wantRows [8]uint64
-		bandSADSSE2(&a[0], &b[0], stride, columns, &cells[0], &sums[0], &rows)
-		bandSADGeneric(a, b, stride, columns, wantCells, wantSums, &wantRows)
+		bandSSE2(&a[0], &b[0], stride, columns, &cells[0], &sums[0], &rows)
+		generic(a, b, stride, columns, wantCells, wantSums, &wantRows)
 		if rows != wantRows || !slices.Equal(cells, wantCells) || !slices.Equal(sums, wantSums) {
 			t.Fatalf("columns %d: %v, %v, %v; want %v, %v, %v", columns, rows, cells, sums, wantRows, wantCells, wantSums)
 		}
